@@ -1,0 +1,136 @@
+"""Everything that can be told to a person as "this went wrong, here is what to do".
+
+Two families. An *error* stops the work: it derives from :class:`EvidenceError`, carries a stable code,
+an exit code and advice. A *mistake* is a value: one thing wrong in what a person handed in, with its
+place; intake collects all of them and raises one :class:`MistakesFound`.
+Anything that is not an :class:`EvidenceError` is a bug of the program and keeps its traceback.
+"""
+
+from __future__ import annotations
+
+import enum
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import ClassVar
+
+
+class ExitCode(enum.IntEnum):
+    """What the shell sees. Documented in the README; never renumbered."""
+
+    DONE = 0
+    DAMAGED = 1  # a check found altered, missing or contradicting bytes
+    REFUSED = 2  # bad input, wrong use, cannot be read or written: nothing was recorded
+    UNFINISHED = 3  # part of the work is kept; the same command again completes it
+
+
+class EvidenceError(Exception):
+    """A condition that a person can mend. ``item`` names the thing it happened to."""
+
+    code: ClassVar[str] = "E000"
+    exit_code: ClassVar[ExitCode] = ExitCode.REFUSED
+
+    def __init__(self, message: str, *, item: str = "", advice: str = "") -> None:
+        super().__init__(message)
+        self.message = message
+        self.item = item
+        self.advice = advice
+
+    def __str__(self) -> str:
+        return f"{self.item}: {self.message}" if self.item else self.message
+
+
+class NotFound(EvidenceError):
+    """No such dossier, record, file or mechanism."""
+
+    code = "E101"
+
+
+class WorkspaceUnusable(EvidenceError):
+    """The workspace is missing, read-only, of a newer version, or its database cannot be reached."""
+
+    code = "E102"
+
+
+class Busy(EvidenceError):
+    """Another process holds the database longer than we are willing to wait."""
+
+    code = "E103"
+
+
+class NoRoom(EvidenceError):
+    """The disk is full. Nothing of the step at hand was recorded."""
+
+    code = "E104"
+
+
+class ChangedMeanwhile(EvidenceError):
+    """Somebody else amended the same record since it was read."""
+
+    code = "E105"
+
+
+class SourceUnusable(EvidenceError):
+    """A file handed in cannot be taken: unreadable, not a plain file, or written to while being read."""
+
+    code = "E106"
+
+
+class StoreDamaged(EvidenceError):
+    """Bytes in the workspace are not the bytes that were recorded."""
+
+    code = "E107"
+    exit_code = ExitCode.DAMAGED
+
+
+class NewerFormat(EvidenceError):
+    """Written by a newer version: hashes can be checked, meaning cannot be read."""
+
+    code = "E108"
+
+
+class BadPack(EvidenceError):
+    """A rule pack or vocabulary is badly written. Every fault is in the message."""
+
+    code = "E109"
+
+
+@dataclass(frozen=True, slots=True)
+class Mistake:
+    """One thing wrong in what a person handed in.
+
+    ``line`` and ``column`` count from 1; 0 means that the input has none (a command-line option).
+    """
+
+    file: str
+    line: int
+    column: int
+    item: str  # which record and field, in the author's own names
+    message: str  # what is wrong
+    right: str = ""  # what would be right
+
+    def __str__(self) -> str:
+        place = f"{self.file}:{self.line}:{self.column}: " if self.line else f"{self.file}: " if self.file else ""
+        tail = f" ({self.right})" if self.right else ""
+        item = f"{self.item}: " if self.item else ""
+        return f"{place}{item}{self.message}{tail}"
+
+
+class MistakesFound(EvidenceError):
+    """What a person handed in has mistakes. All of them are listed; nothing was recorded."""
+
+    code = "E110"
+
+    def __init__(self, mistakes: Sequence[Mistake], *, advice: str = "") -> None:
+        self.mistakes = tuple(mistakes)
+        count = len(self.mistakes)
+        head = f"{count} mistake{'s' if count != 1 else ''}, nothing recorded"
+        super().__init__(
+            head + "".join(f"\n  {m}" for m in self.mistakes),
+            advice=advice or "Mend the places named and run the same command again.",
+        )
+
+
+class Asked(EvidenceError):
+    """The work needs an answer from a person (a reason, a renaming) before anything is recorded."""
+
+    code = "E111"

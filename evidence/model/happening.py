@@ -1,0 +1,92 @@
+"""What happened: events, loss, and the dossier itself."""
+
+from __future__ import annotations
+
+from typing import ClassVar, Literal
+
+from pydantic import field_validator
+
+from evidence.model.base import (
+    AnyRef,
+    ComplaintTag,
+    Component,
+    ExhibitRef,
+    Line,
+    PartyRef,
+    Record,
+    Text,
+    say,
+    shorten,
+)
+from evidence.model.quantity import Distance, Money
+from evidence.model.when import When, known_zone
+
+
+class DossierOpening(Record):
+    """The first thing recorded after the recorder himself: what the matter is."""
+
+    kind: ClassVar[str] = "dossier"
+    label: ClassVar[str] = "Dossier"
+
+    title: Line
+    zone: Line | None = None  # where times without a zone were read
+    complaint: Text | None = None  # in the customer's words
+    complaint_tags: tuple[ComplaintTag, ...] = ()
+    claimed_damage: tuple[Component, ...] = ()
+    demonstration: bool | None = None
+
+    @field_validator("zone")
+    @classmethod
+    def _zone(cls, value: str | None) -> str | None:
+        return known_zone(value) if value else value
+
+    def summary(self) -> str:
+        """The title."""
+        return self.title
+
+
+class Event(Record):
+    """Something that happened, with its place in time and how it is known."""
+
+    kind: ClassVar[str] = "event"
+    label: ClassVar[str] = "Event"
+
+    what: Literal[
+        "onset", "last_shown_good", "first_shown_bad", "drive_in", "drive_out", "tow", "stop", "lamp_on", "start_attempt",
+        "jump_start", "driven_on", "wash_or_rain", "collision", "refuelled", "departure_made", "damage_done", "other",
+    ]  # fmt: skip
+    text: Text
+    time: When
+    basis: Literal["seen", "measured", "document", "told", "inferred"]
+    by: PartyRef | None = None
+    components: tuple[Component, ...] = ()
+    odometer: Distance | None = None
+    caused_by: tuple[AnyRef, ...] = ()
+    exhibits: tuple[ExhibitRef, ...] = ()
+
+    def summary(self) -> str:
+        """What happened."""
+        return shorten(self.text)
+
+
+class LossItem(Record):
+    """One line of loss with its basis and paper."""
+
+    kind: ClassVar[str] = "loss_item"
+    label: ClassVar[str] = "Loss item"
+
+    head: Literal[
+        "repair_parts", "repair_labour", "programming", "diagnosis_fee", "towing", "storage", "loss_of_use", "hire", "rework_cost",
+        "sales_tax", "core_charge", "secondary_damage", "prior_work_refund", "betterment", "salvage_value", "other",
+    ]  # fmt: skip
+    nature: Literal["rework", "resulting_damage", "diagnosis", "incidental", "deduction"]
+    text: Line
+    amount: Money
+    status: Literal["quoted", "invoiced", "paid", "estimated"]
+    basis: Line | None = None  # hours x rate, days x rate
+    disputed: bool | None = None
+    exhibits: tuple[ExhibitRef, ...] = ()
+
+    def summary(self) -> str:
+        """Text and amount."""
+        return f"{self.text}: {self.amount.words()} ({say(self.status)})"
