@@ -1,0 +1,68 @@
+"""Merkle tree hashes as RFC 9162 section 2.1 (SHA-256), kept incrementally.
+
+A :class:`Frontier` holds the roots of the full subtrees along the right edge: enough to append a leaf and
+to give the root, 32 bytes for each bit of the size.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+EMPTY_ROOT = hashlib.sha256(b"").digest()
+
+
+def leaf_hash(data: bytes) -> bytes:
+    """SHA-256(0x00, data)."""
+    return hashlib.sha256(b"\x00" + data).digest()
+
+
+def node_hash(left: bytes, right: bytes) -> bytes:
+    """SHA-256(0x01, left, right)."""
+    return hashlib.sha256(b"\x01" + left + right).digest()
+
+
+@dataclass(frozen=True, slots=True)
+class Frontier:
+    """The right edge of a tree of ``size`` leaves; ``peaks`` from the largest full subtree to the smallest."""
+
+    size: int = 0
+    peaks: tuple[bytes, ...] = ()
+
+    def append(self, leaf: bytes) -> Frontier:
+        """The frontier after one more leaf hash."""
+        peaks, size = [*self.peaks, leaf], self.size
+        while size & 1:
+            right = peaks.pop()
+            peaks.append(node_hash(peaks.pop(), right))
+            size >>= 1
+        return Frontier(self.size + 1, tuple(peaks))
+
+    def root(self) -> bytes:
+        """The tree hash; that of no leaves is SHA-256 of nothing."""
+        if not self.peaks:
+            return EMPTY_ROOT
+        root = self.peaks[-1]
+        for peak in reversed(self.peaks[:-1]):
+            root = node_hash(peak, root)
+        return root
+
+    def to_bytes(self) -> bytes:
+        """Peaks in order, 32 bytes each."""
+        return b"".join(self.peaks)
+
+    @classmethod
+    def from_bytes(cls, size: int, data: bytes) -> Frontier:
+        """Read what :meth:`to_bytes` wrote."""
+        if len(data) != 32 * size.bit_count():
+            raise ValueError(f"a tree of {size} leaves has {size.bit_count()} peaks, not {len(data) / 32:g}")
+        return cls(size, tuple(data[i : i + 32] for i in range(0, len(data), 32)))
+
+
+def root_of(leaves: Iterable[bytes]) -> bytes:
+    """Root over leaf hashes."""
+    frontier = Frontier()
+    for leaf in leaves:
+        frontier = frontier.append(leaf)
+    return frontier.root()
