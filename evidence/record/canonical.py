@@ -55,4 +55,4 @@ def _check(value: Any, path: str) -> None:
         if abs(value) >= LARGEST:
             raise ValueError(f"{path}: {value} is too large; numbers with a meaning travel as text")
     else:
-        raise ValueError(f"{path}: {type(value).__name__} has no canonical form here")
+        raise ValueError(f"{path}: {type(value).__name__} has no canonical form here")  # noqa: TRY004
