@@ -110,7 +110,14 @@ class Vocabulary:
         return reader.built()
 
     def component(self, name: str) -> str:
-        """Canonical component name; ``ValueError`` with the nearest known one."""
+        """Canonical component name; ``ValueError`` with the nearest known one.
+
+        A path such as ``COOLING SYSTEM:FAN``, as defect statistics write it, is read by its longest known tail.
+        """
+        steps = name.split(":")
+        for first in range(len(steps)):
+            if found := self._found("component", ":".join(steps[first:]), self.components):
+                return found
         return self._canonical("component", name, self.components)
 
     def operation(self, name: str) -> str:
@@ -152,13 +159,13 @@ class Vocabulary:
         return plain
 
     def _canonical(self, family: str, name: str, known: Mapping[str, Any]) -> str:
-        if name in known:
-            return name
-        keys = self._keys[family]
-        if found := keys.get(_key(name, self._spellings)):
+        if found := self._found(family, name, known):
             return found
         close = nearest(_hyphened(name), [*known, *(a for a in self._also(family))])
         raise ValueError(f"{name!r} is not a {family} known here{close}")
+
+    def _found(self, family: str, name: str, known: Mapping[str, Any]) -> str | None:
+        return name if name in known else self._keys[family].get(_key(name, self._spellings))
 
     def _also(self, family: str) -> Iterable[str]:
         entries: Mapping[str, Any] = {"component": self.components, "operation": self.operations}.get(family, {})
@@ -205,7 +212,7 @@ class _Reader:
         line, column = self.locate(path)
         self.faults.append(Mistake(self.file, line, column, ".".join(map(str, path)), message, right))
 
-    def read(self, raw: Mapping[str, Any], file: str, locate: Locate) -> None:
+    def read(self, raw: Any, file: str, locate: Locate) -> None:
         """Take the sections of one file."""
         self.file, self.locate = file, locate
         sections: dict[str, Callable[[str, Mapping[str, Any]], None]] = {
@@ -230,7 +237,7 @@ class _Reader:
         keys = {
             "component": self._index("component", self.components),
             "operation": self._index("operation", self.operations),
-            "complaint": self._index("complaint", {tag: None for tag in self.words["complaints"]}),
+            "complaint": self._index("complaint", dict.fromkeys(self.words["complaints"])),
         }
         self._check_references()
         if self.faults:
