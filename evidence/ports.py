@@ -11,6 +11,7 @@ from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
 from typing import Any, Protocol
 
+from evidence.model.base import Json
 from evidence.model.dossier import Step
 from evidence.model.exhibit import FileFacts, StoredFile
 from evidence.record.chain import Fault
@@ -61,6 +62,15 @@ class Taken:
     problem: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class BadFile:
+    """An original that is not as recorded. ``found`` is the hash of what lies there, where it could be read."""
+
+    sha256: str
+    problem: str  # missing, short, altered, unreadable, with detail
+    found: str = ""
+
+
 Progress = Callable[[str, int, int], None]  # stage, done, of
 ReadFacts = Callable[[FilePath, str], FileFacts]  # stored file, name as given
 
@@ -74,12 +84,16 @@ class Originals(Protocol):
 
     def path(self, sha256: str) -> FilePath: ...
 
-    def check(self, files: Mapping[str, int], progress: Progress) -> Iterator[tuple[str, str]]:
-        """Yield (sha256, "missing" | "short" | "altered" | "unreadable") for each file that is not as recorded."""
+    def check(self, files: Mapping[str, int], progress: Progress) -> Iterator[BadFile]:
+        """Read every file anew; yield those that are not as recorded."""
         ...
 
     def unreferenced(self, known: frozenset[str]) -> Iterator[str]:
         """Files that no entry names: leftovers of an interrupted intake."""
+        ...
+
+    def sweep(self) -> int:
+        """Remove half-written files whose process has died; returns how many."""
         ...
 
 
@@ -147,7 +161,17 @@ class Reader(Protocol):
         """A record by short name, by "exhibit 7" or by the start of its subject."""
         ...
 
+    def of_kind(self, ledger: str, kind: str) -> list[Known]:
+        """Records of one kind, in order of their numbers."""
+        ...
+
+    def body(self, ledger: str, seq: int) -> Json:
+        """The body of one entry."""
+        ...
+
     def stored_sizes(self) -> frozenset[int]: ...
+
+    def stored_hashes(self) -> frozenset[str]: ...
 
     def holders(self, sha256: str) -> list[Known]:
         """Exhibits, of any dossier, whose file has this hash."""

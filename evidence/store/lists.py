@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
-from typing import Any
+from typing import Any, cast
 
 from sqlalchemy import Connection, Row, func, or_, select, text
 
 from evidence.errors import NotFound
-from evidence.model.base import nearest
+from evidence.model.base import Json
 from evidence.model.when import from_utc_text
 from evidence.ports import DossierRow, Known
+from evidence.record.canonical import parse
 from evidence.record.entry import Entry
 from evidence.store.tables import dossiers, entries, files, ledgers, records
 
@@ -35,18 +36,6 @@ class Lists:
         if len(starts) > 1:
             raise NotFound(f"{len(starts)} dossiers start with that id; give more of it", item=dossier)
         return starts[0] if starts else None
-
-    def need(self, dossier: str) -> str:
-        """Like :meth:`find`; refused with the nearest known name when there is none."""
-        found = self.find(dossier)
-        if found is None:
-            names = list(self.db.execute(select(dossiers.c.name)).scalars())
-            raise NotFound(
-                f"no such dossier{nearest(dossier, names)}",
-                item=dossier,
-                advice="'evidence dossiers' lists them.",
-            )
-        return found
 
     def entries(self, ledger: str) -> Iterator[Entry]:
         """All entries in order, streamed."""
@@ -122,13 +111,25 @@ class Lists:
             row = self.db.execute(select(records).where(here & records.c.subject.like(word.strip() + "%"))).first()
         return _known(row) if row else None
 
-    def names(self, ledger: str) -> list[str]:
-        """Short names in use."""
-        return list(self.db.execute(select(records.c.name).where((records.c.ledger == ledger) & (records.c.name != ""))).scalars())
+    def of_kind(self, ledger: str, kind: str) -> list[Known]:
+        """Records of one kind, in order of their numbers."""
+        query = select(records).where((records.c.ledger == ledger) & (records.c.kind == kind)).order_by(records.c.number)
+        return [_known(row) for row in self.db.execute(query)]
+
+    def body(self, ledger: str, seq: int) -> Json:
+        """The body of one entry; empty where its content is withheld."""
+        content = self.db.execute(
+            select(entries.c.content).where((entries.c.ledger == ledger) & (entries.c.seq == seq))
+        ).scalar()
+        return cast("Json", parse(bytes(content))["body"]) if content is not None else {}
 
     def stored_sizes(self) -> frozenset[int]:
         """Sizes of all files that entries name."""
         return frozenset(self.db.execute(select(files.c.size).distinct()).scalars())
+
+    def stored_hashes(self) -> frozenset[str]:
+        """Hashes of all files that entries name, superseded ones included where an exhibit still names them."""
+        return frozenset(self.db.execute(select(files.c.sha256).distinct()).scalars())
 
     def holders(self, sha256: str) -> list[Known]:
         """Exhibits, of any dossier, whose file has this hash."""

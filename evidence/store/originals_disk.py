@@ -20,7 +20,7 @@ from pathlib import Path
 
 from evidence.errors import NoRoom, SourceUnusable, StoreDamaged, WorkspaceUnusable
 from evidence.model.exhibit import StoredFile
-from evidence.ports import FilePath, Progress, ReadFacts, Source, Taken
+from evidence.ports import BadFile, FilePath, Progress, ReadFacts, Source, Taken
 
 _CHUNK = 1 << 20
 _WORKERS = 2  # more gain nothing: one core hashes while the other waits for the disk
@@ -121,24 +121,26 @@ class DiskOriginals:
             )
         return StoredFile(sha256=sha256, size=size, name=source.name, name_hex=source.name_hex)
 
-    def check(self, files: Mapping[str, int], progress: Progress) -> Iterator[tuple[str, str]]:
-        """Yield (sha256, what is wrong) for each file that is not as recorded: missing, short, altered, unreadable."""
+    def check(self, files: Mapping[str, int], progress: Progress) -> Iterator[BadFile]:
+        """Read every file anew, two at a time; yield those that are not as recorded."""
         with ThreadPoolExecutor(_WORKERS) as pool:
-            results = pool.map(self._check, files.items())
-            for done, (sha256, problem) in enumerate(results, 1):
+            for done, bad in enumerate(pool.map(self._check, files.items()), 1):
                 progress("checking files", done, len(files))
-                if problem:
-                    yield sha256, problem
+                if bad:
+                    yield bad
 
-    def _check(self, item: tuple[str, int]) -> tuple[str, str]:
+    def _check(self, item: tuple[str, int]) -> BadFile | None:
         sha256, size = item
+        if not self.path(sha256).exists():
+            return BadFile(sha256, "missing")
         try:
             with _opened(self.path(sha256)) as (handle, status):
-                if status.st_size != size:
-                    return sha256, f"short: {status.st_size} bytes of {size}" if status.st_size < size else "altered"
-                return sha256, "" if _hash(handle)[0] == sha256 else "altered"
+                if status.st_size < size:
+                    return BadFile(sha256, f"short: {status.st_size} bytes of {size}")
+                found = _hash(handle)[0]
         except SourceUnusable as err:
-            return sha256, "missing" if "does not exist" in err.message else f"unreadable: {err.message}"
+            return BadFile(sha256, f"unreadable: it {err.message}")
+        return None if found == sha256 else BadFile(sha256, "altered", found)
 
     def unreferenced(self, known: frozenset[str]) -> Iterator[str]:
         """Names of files that no entry names: leftovers of an interrupted intake, and anything foreign."""

@@ -1,0 +1,103 @@
+"""The one place where adapters meet ports. Importing it configures nothing; :func:`open_desk` does."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from functools import cache
+from pathlib import Path
+
+from evidence.capture.preview_shelf import PreviewShelf
+from evidence.capture.reading import read_file
+from evidence.edges.settings import read_settings, write_settings
+from evidence.edges.system import RandomIds, SystemClock
+from evidence.errors import WorkspaceUnusable
+from evidence.ports import Desk, Recorder
+from evidence.rules.pack import Pack
+from evidence.rules.vocabulary import Vocabulary
+from evidence.store import database
+from evidence.store.heads_file import HeadsFile
+from evidence.store.ledgers import LedgerStore
+from evidence.store.originals_disk import DiskOriginals, make_shelves
+
+_RECORD, _HEADS, _ORIGINALS, _PREVIEWS = "record.sqlite", "heads.log", "originals", "previews"
+
+
+def make_workspace(folder: Path, *, recorder: str, firm: str = "", zone: str = "UTC", postgresql: str = "") -> bool:
+    """Make ``folder`` a workspace, or bring an existing one to this version; returns whether it is new."""
+    new = not (folder / "settings.toml").exists()
+    try:
+        if new:
+            folder.mkdir(parents=True, exist_ok=True)
+            write_settings(folder, recorder=recorder, firm=firm, zone=zone, database=postgresql)
+        read_settings(folder)
+        make_shelves(folder / _ORIGINALS)
+        (folder / _PREVIEWS).mkdir(exist_ok=True)
+    except (PermissionError, FileExistsError, NotADirectoryError) as err:
+        raise WorkspaceUnusable(f"a workspace cannot be made here: {err.strerror}", item=str(folder)) from err
+    engine = database.open_engine(_url(folder))
+    try:
+        with database.in_words(str(folder)):
+            database.migrate(engine)
+    finally:
+        engine.dispose()
+    return new
+
+
+@contextmanager
+def open_desk(folder: Path) -> Iterator[Desk]:
+    """Everything a use case may touch, for the workspace in ``folder``."""
+    settings = read_settings(folder)
+    writable = database.writable(folder)
+    engine = database.open_engine(_url(folder), writable=writable)
+    ledgers = LedgerStore(engine, HeadsFile(folder / _HEADS), str(folder))
+    originals = DiskOriginals(folder / _ORIGINALS)
+    vocabulary = cache(lambda: _vocabulary(folder))
+    try:
+        database.require_version(engine, str(folder))
+        yield Desk(
+            ledgers=ledgers,
+            originals=originals,
+            read_facts=lambda path, name: read_file(Path(path), name),
+            previews=PreviewShelf(folder / _PREVIEWS, originals),
+            clock=SystemClock(),
+            ids=RandomIds(),
+            recorder=Recorder(
+                full_name=settings.recorder, firm=settings.firm or "", qualification=settings.qualification or ""
+            ),
+            zone=settings.zone,
+            vocabulary=vocabulary,
+            packs=cache(lambda: _packs(folder, vocabulary())),
+        )
+    finally:
+        ledgers.close()
+
+
+def own_rules(folder: Path | None) -> tuple[list[Path], list[Path]]:
+    """A shop's own vocabulary files and packs, in ``rules/`` of its workspace."""
+    if folder is None or not (folder / "rules").is_dir():
+        return [], []
+    files = sorted((folder / "rules").glob("*.yaml"))
+    return [f for f in files if f.name.startswith("components")], [f for f in files if not f.name.startswith("components")]
+
+
+def _vocabulary(folder: Path | None) -> Vocabulary:
+    from evidence.capture.packs import load_vocabulary
+
+    return load_vocabulary(own_rules(folder)[0])
+
+
+def _packs(folder: Path | None, vocabulary: Vocabulary) -> tuple[Pack, ...]:
+    from evidence.capture.packs import load_packs
+
+    return load_packs(vocabulary, own_rules(folder)[1])
+
+
+def rules_of(folder: Path | None) -> tuple[Vocabulary, tuple[Pack, ...]]:
+    """Vocabulary and packs: those of the program, and the shop's own where ``folder`` is a workspace."""
+    vocabulary = _vocabulary(folder)
+    return vocabulary, _packs(folder, vocabulary)
+
+
+def _url(folder: Path) -> str:
+    return read_settings(folder).database or database.sqlite_url(folder / _RECORD)
