@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from functools import cache
 from pathlib import Path
 
@@ -101,3 +101,20 @@ def rules_of(folder: Path | None) -> tuple[Vocabulary, tuple[Pack, ...]]:
 
 def _url(folder: Path) -> str:
     return read_settings(folder).database or database.sqlite_url(folder / _RECORD)
+
+
+def local_zone() -> str:
+    """The machine's time zone by its IANA name, or UTC where it does not say."""
+    from evidence.model.when import known_zone
+
+    for link in (Path("/etc/localtime"),):
+        parts = str(link.resolve()).split("/zoneinfo/")
+        if len(parts) == 2:
+            with suppress(ValueError):
+                return known_zone(parts[1])
+    return "UTC"
+
+
+def is_writable(folder: Path) -> bool:
+    """Whether the workspace can be written to."""
+    return database.writable(folder)

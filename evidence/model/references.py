@@ -16,6 +16,11 @@ def references(record: Record) -> Iterator[tuple[str, str, tuple[str, ...]]]:
     yield from _in_value(record, "")
 
 
+def is_reference(cls: type[BaseModel], field: str) -> bool:
+    """Whether ``field`` of ``cls`` names other records."""
+    return any(name == field and kinds is not None for name, kinds in _fields(cls))
+
+
 def _in_value(value: Value, path: str) -> Iterator[tuple[str, str, tuple[str, ...]]]:
     for name, kinds in _fields(type(value)):
         held = getattr(value, name)
