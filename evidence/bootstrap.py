@@ -78,7 +78,9 @@ def own_rules(folder: Path | None) -> tuple[list[Path], list[Path]]:
     if folder is None or not (folder / "rules").is_dir():
         return [], []
     files = sorted((folder / "rules").glob("*.yaml"))
-    return [f for f in files if f.name.startswith("components")], [f for f in files if not f.name.startswith("components")]
+    return [f for f in files if f.name.startswith("components")], [
+        f for f in files if not f.name.startswith("components")
+    ]
 
 
 def _vocabulary(folder: Path | None) -> Vocabulary:

@@ -162,7 +162,7 @@ def _text(head: bytes) -> str | None:
     try:
         text = codecs.getincrementaldecoder(encoding)().decode(head)
     except ValueError:
-        if encoding == "utf-16" or not head.isascii() and _controls(head.decode("latin-1")):
+        if encoding == "utf-16" or (not head.isascii() and _controls(head.decode("latin-1"))):
             return None
         text = head.decode("cp1252", "replace") if _mostly_ascii(head) else ""
     return text if text and not _controls(text) else None

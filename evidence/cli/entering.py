@@ -16,16 +16,18 @@ def intake(
     renamed: Annotated[
         list[str] | None, typer.Option(metavar="NEW=OLD", help="This short name is what was called OLD until now.")
     ] = None,
-    added: Annotated[list[str] | None, typer.Option(metavar="NAME", help="This short name is another thing, no renaming.")] = None,
+    added: Annotated[
+        list[str] | None, typer.Option(metavar="NAME", help="This short name is another thing, no renaming.")
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
 ) -> None:
     """Take in a dossier folder: all or nothing; the same folder twice records nothing new."""
-    from evidence.capture.folder import open_folder
+    from evidence.capture.sources import open_handed
     from evidence.usecases.intake import Answers, intake_folder
 
     answers = Answers(reason=reason, renamed=_pairs(renamed or []), added=frozenset(added or []))
     with desk() as opened, progress() as report:
-        result = intake_folder(opened, open_folder(folder), answers, report)
+        result = intake_folder(opened, open_handed(folder), answers, report)
     if as_json:
         print_json(
             {

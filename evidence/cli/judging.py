@@ -10,12 +10,18 @@ import typer
 from evidence.cli.common import Place, desk, print_json, shown, stop, table, workspace_folder
 from evidence.errors import ExitCode, NotFound
 
-rules_app = typer.Typer(no_args_is_help=True, rich_markup_mode=None, help="The known consequences of prior repairs that an assessment asks about.")
+rules_app = typer.Typer(
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    help="The known consequences of prior repairs that an assessment asks about.",
+)
 _JSON = typer.Option("--json", help="Print as JSON.")
 
 
 def assess(
-    dossier: Annotated[str, typer.Argument(metavar="DOSSIER", help="Short name of the dossier, or the start of its id.")],
+    dossier: Annotated[
+        str, typer.Argument(metavar="DOSSIER", help="Short name of the dossier, or the start of its id.")
+    ],
     mechanism: Annotated[str, typer.Option(help="Only this mechanism.")] = "",
     brief: Annotated[bool, typer.Option("--brief", help="Only the conclusions and what to capture next.")] = False,
     as_json: Annotated[bool, _JSON] = False,
@@ -46,13 +52,22 @@ def list_rules(
     _vocabulary, packs = rules_of(_own())
     found = [(p, m) for p in packs for m in p.mechanisms if system.lower() in m.system.lower()]
     if as_json:
-        print_json([{"id": m.id, "title": m.title, "system": m.system, "pack": p.id, "version": p.version} for p, m in found])
+        print_json(
+            [{"id": m.id, "title": m.title, "system": m.system, "pack": p.id, "version": p.version} for p, m in found]
+        )
         return
-    table("", ["Mechanism", "System", "What", "Pack"], [[m.id, m.system, m.title, f"{p.id} {p.version}"] for p, m in found], empty="No mechanism.")
+    table(
+        "",
+        ["Mechanism", "System", "What", "Pack"],
+        [[m.id, m.system, m.title, f"{p.id} {p.version}"] for p, m in found],
+        empty="No mechanism.",
+    )
 
 
 @rules_app.command("show")
-def show_rule(mechanism: Annotated[str, typer.Argument(help="Id of the mechanism.")], as_json: Annotated[bool, _JSON] = False) -> None:
+def show_rule(
+    mechanism: Annotated[str, typer.Argument(help="Id of the mechanism.")], as_json: Annotated[bool, _JSON] = False
+) -> None:
     """Show a mechanism: its chain, findings, alternatives, cautions and sources."""
     from evidence.bootstrap import rules_of
     from evidence.cli.assessment import print_mechanism
@@ -67,7 +82,9 @@ def show_rule(mechanism: Annotated[str, typer.Argument(help="Id of the mechanism
                 else:
                     print_mechanism(pack, found)
                 return
-    raise NotFound(f"no such mechanism{nearest(mechanism, [m.id for p in packs for m in p.mechanisms])}", item=mechanism)
+    raise NotFound(
+        f"no such mechanism{nearest(mechanism, [m.id for p in packs for m in p.mechanisms])}", item=mechanism
+    )
 
 
 @rules_app.command("lint")

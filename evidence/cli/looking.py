@@ -62,7 +62,7 @@ def show(
     typer.echo(shown(found.title))
     table(
         "", ["Record", "Short name", "What", "State"],
-        [[r.label, r.name, r.summary, "withdrawn" if r.withdrawn else f"amended ({r.versions - 1})" if r.versions > 1 else ""] for r in found.records],
+        [[r.label, r.name, r.summary, r.state] for r in found.records],
         empty="No record matches.",
     )  # fmt: skip
 
@@ -77,7 +77,15 @@ def _show_one(found: object, *, as_json: bool) -> None:
 
     assert isinstance(found, Detail)
     if as_json:
-        print_json({"label": found.label, "subject": found.subject, "withdrawn": found.withdrawn, "body": found.body, "history": list(found.history)})
+        print_json(
+            {
+                "label": found.label,
+                "subject": found.subject,
+                "withdrawn": found.withdrawn,
+                "body": found.body,
+                "history": list(found.history),
+            }
+        )
         return
     typer.echo(f"{found.label}  {shown(found.summary)}" + ("  (withdrawn)" if found.withdrawn else ""))
     table("", ["", ""], [[name, text] for name, text in found.rows], empty="")
@@ -147,5 +155,3 @@ def recheck(
         )  # fmt: skip
     if not result.sound:
         stop(ExitCode.DAMAGED)
-
-

@@ -42,7 +42,9 @@ def _version(asked: bool) -> None:
 def _everywhere(
     workspace: Annotated[
         Path | None,
-        typer.Option("--workspace", "-w", envvar=WORKSPACE_VARIABLE, help="Folder of the workspace; default: this folder."),
+        typer.Option(
+            "--workspace", "-w", envvar=WORKSPACE_VARIABLE, help="Folder of the workspace; default: this folder."
+        ),
     ] = None,
     _asked: Annotated[
         bool, typer.Option("--version", callback=_version, is_eager=True, help="Say the version and end.")

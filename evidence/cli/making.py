@@ -16,7 +16,9 @@ def workspace(
     recorder: Annotated[str, typer.Option(help="Your name: who records.")] = "",
     firm: Annotated[str, typer.Option(help="Your firm.")] = "",
     zone: Annotated[str, typer.Option(help="Time zone (IANA name) of times entered without one.")] = "",
-    postgresql: Annotated[str, typer.Option(metavar="URL", help="Keep the record in this PostgreSQL database instead.")] = "",
+    postgresql: Annotated[
+        str, typer.Option(metavar="URL", help="Keep the record in this PostgreSQL database instead.")
+    ] = "",
     rebuild: Annotated[bool, typer.Option("--rebuild", help="Make the lists anew from the entries.")] = False,
 ) -> None:
     """Make a workspace, or bring an existing one to this version."""
@@ -34,7 +36,9 @@ def workspace(
 
 
 def report(
-    dossier: Annotated[str, typer.Argument(metavar="DOSSIER", help="Short name of the dossier, or the start of its id.")],
+    dossier: Annotated[
+        str, typer.Argument(metavar="DOSSIER", help="Short name of the dossier, or the start of its id.")
+    ],
     out: Annotated[Path, typer.Option("-o", "--out", help="The PDF to write.")],
     at: Annotated[str, typer.Option(help="Date of the report, UTC; default: the time of the last entry.")] = "",
 ) -> None:

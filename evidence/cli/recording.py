@@ -25,13 +25,13 @@ _HELP = {
 class RecordGroup(TyperGroup):
     """Commands for the kinds are made when first asked for: the models cost time to import."""
 
-    def list_commands(self, ctx: Any) -> list[str]:
+    def list_commands(self, ctx: Any) -> list[str]:  # noqa: ARG002 - the framework's signature
         """Every kind, then what can be done to a record."""
         from evidence.model.kinds import KINDS
 
         return [*(k.replace("_", "-") for k in KINDS), "amend", "withdraw"]
 
-    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:  # noqa: ARG002 - the framework's signature
         """The command for a kind, or None."""
         from evidence.model.kinds import KINDS
 
@@ -46,7 +46,10 @@ class RecordGroup(TyperGroup):
 
 
 record_app = typer.Typer(
-    cls=RecordGroup, no_args_is_help=True, rich_markup_mode=None, help="Record one thing: 'evidence record KIND DOSSIER --field …'."
+    cls=RecordGroup,
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    help="Record one thing: 'evidence record KIND DOSSIER --field …'.",
 )
 
 
@@ -70,7 +73,7 @@ def _command(kind: str) -> Callable[..., None]:
 
 def _exhibit() -> Callable[..., None]:
     def command(dossier: str, files: list[Path] | None, as_json: bool, **fields: Any) -> None:
-        from evidence.capture.folder import heap_of
+        from evidence.capture.sources import heap_of
         from evidence.usecases.record import record_heap, record_one
 
         given = _given("exhibit", fields)
@@ -78,16 +81,20 @@ def _exhibit() -> Callable[..., None]:
             with desk() as opened:
                 _tell(record_one(opened, dossier, "exhibit", given), as_json=as_json)
             return
-        sources, skipped = heap_of(files)
+        sources, skipped, notes = heap_of(files)
         if len(sources) > 1 and "name" in given:
             raise EvidenceError("one short name cannot stand for several files", item=str(given["name"]))
         with desk() as opened, progress() as report:
             result = record_heap(opened, dossier, sources, given, report)
         refused = [*skipped, *result.refused]
         if as_json:
-            print_json({"recorded": [[e.label, e.summary] for e in result.entered], "refused": [list(r) for r in refused]})
+            print_json(
+                {"recorded": [[e.label, e.summary] for e in result.entered], "refused": [list(r) for r in refused]}
+            )
         for entered in () if as_json else result.entered:
             _tell(entered, as_json=False)
+        for note in notes:
+            typer.echo(f"note: {shown(note)}", err=True)
         for name, why in () if as_json else refused:
             typer.echo(f"not taken: {shown(name)}: {why}", err=True)
         if refused:
@@ -119,7 +126,9 @@ def _amend() -> Callable[..., None]:
         dossier: Annotated[str, _DOSSIER],
         record: Annotated[str, _RECORD],
         reason: Annotated[str, typer.Option(help="Why; stays in the record beside both versions.")],
-        change: Annotated[list[str], typer.Option("--set", metavar="FIELD=TEXT", help="New value; empty takes the field away.")],
+        change: Annotated[
+            list[str], typer.Option("--set", metavar="FIELD=TEXT", help="New value; empty takes the field away.")
+        ],
     ) -> None:
         from evidence.usecases.record import amend_one
 

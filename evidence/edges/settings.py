@@ -61,7 +61,9 @@ def write_settings(folder: Path, *, recorder: str, firm: str, zone: str, databas
         recorder=_quoted(recorder),
         firm=f"firm = {_quoted(firm)}\n" if firm else "",
         zone=_quoted(zone),
-        database=f"database = {_quoted(database)}" if database else '# database = "postgresql+psycopg://user@host/name"',
+        database=f"database = {_quoted(database)}"
+        if database
+        else '# database = "postgresql+psycopg://user@host/name"',
     )
     try:
         with (folder / FILE).open("x", encoding="utf-8") as handle:

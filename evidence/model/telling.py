@@ -13,7 +13,9 @@ from evidence.model.when import When
 
 Label = Callable[[str], str]  # subject -> "Exhibit 7"
 _WORDS = {"of": "at", "by": "by", "to": "to", "vin": "VIN", "vin_note": "note on the VIN", "gps_time": "satellite time"}
-_AS_THEY_STAND = frozenset({"text", "words", "caption", "full_name", "title", "description", "number", "code", "part_number"})
+_AS_THEY_STAND = frozenset(
+    {"text", "words", "caption", "full_name", "title", "description", "number", "code", "part_number"}
+)
 
 
 def tell(value: Value, label: Label) -> list[tuple[str, str]]:

@@ -79,11 +79,21 @@ def _words(err: DBAPIError, place: str) -> EvidenceError:
             advice="Make room on that disk and run the same command again; nothing of this step was recorded.",
         )  # fmt: skip
     if "readonly" in low or "read-only" in low:
-        return WorkspaceUnusable("the workspace is read-only", item=place, advice="Reading commands work; to record, use a writable copy.")
+        return WorkspaceUnusable(
+            "the workspace is read-only", item=place, advice="Reading commands work; to record, use a writable copy."
+        )
     if "malformed" in low or "not a database" in low:
-        return StoreDamaged(f"the database file is damaged ({said})", item=place, advice="Keep it as it is; restore a copy and run recheck.")
+        return StoreDamaged(
+            f"the database file is damaged ({said})",
+            item=place,
+            advice="Keep it as it is; restore a copy and run recheck.",
+        )
     if isinstance(err, OperationalError):
-        return WorkspaceUnusable(f"the database cannot be used: {said.strip()}", item=place, advice="Check the database line in settings.toml.")
+        return WorkspaceUnusable(
+            f"the database cannot be used: {said.strip()}",
+            item=place,
+            advice="Check the database line in settings.toml.",
+        )
     raise err
 
 

@@ -113,7 +113,9 @@ class Lists:
 
     def of_kind(self, ledger: str, kind: str) -> list[Known]:
         """Records of one kind, in order of their numbers."""
-        query = select(records).where((records.c.ledger == ledger) & (records.c.kind == kind)).order_by(records.c.number)
+        query = (
+            select(records).where((records.c.ledger == ledger) & (records.c.kind == kind)).order_by(records.c.number)
+        )
         return [_known(row) for row in self.db.execute(query)]
 
     def body(self, ledger: str, seq: int) -> Json:
@@ -133,8 +135,13 @@ class Lists:
 
     def holders(self, sha256: str) -> list[Known]:
         """Exhibits, of any dossier, whose file has this hash."""
-        query = select(records).join(files, (files.c.ledger == records.c.ledger) & (files.c.subject == records.c.subject))
-        return [_known(row) for row in self.db.execute(query.where(files.c.sha256 == sha256).order_by(records.c.ledger, records.c.seq))]
+        query = select(records).join(
+            files, (files.c.ledger == records.c.ledger) & (files.c.subject == records.c.subject)
+        )
+        return [
+            _known(row)
+            for row in self.db.execute(query.where(files.c.sha256 == sha256).order_by(records.c.ledger, records.c.seq))
+        ]
 
 
 def _known(row: Row[Any]) -> Known:

@@ -169,6 +169,4 @@ def _open_dossier(db: Connection, ledger: str, step: Step, record: Record | None
         fixed = {"ledger": ledger, "vehicle": "", "opened_at": utc_text(step.recorded_at)}
         db.execute(insert(tables.dossiers), {**fixed, **_opening_row(ledger, record)})
     elif isinstance(record, Vehicle) and first:
-        db.execute(
-            update(tables.dossiers).where(tables.dossiers.c.ledger == ledger), {"vehicle": record.summary()}
-        )
+        db.execute(update(tables.dossiers).where(tables.dossiers.c.ledger == ledger), {"vehicle": record.summary()})

@@ -30,7 +30,9 @@ def resolver(subjects: dict[str, tuple[str, str]]) -> Callable[[str, tuple[str, 
         if found is None:
             raise ValueError(f"no record here is called {name!r}{nearest(name, fitting)}")
         if kinds and found[0] not in kinds:
-            raise ValueError(f"{name!r} is a {found[0].replace('_', ' ')}; this field names a {kinds[0].replace('_', ' ')}")
+            raise ValueError(
+                f"{name!r} is a {found[0].replace('_', ' ')}; this field names a {kinds[0].replace('_', ' ')}"
+            )
         return found[1]
 
     return resolve

@@ -77,7 +77,9 @@ def read_folder(desk: Desk, folder: Folder, subjects: Mapping[tuple[str, str], s
     recorder = str(data.get("recorder", ""))
     if recorder and by_name.get(recorder, ("", ""))[0] != "party":
         parties = [n for n, (kind, _) in by_name.items() if kind == "party"]
-        mistakes.add(("recorder",), "recorder", f"no party here is called {recorder!r}", nearest(recorder, parties).strip("; "))
+        mistakes.add(
+            ("recorder",), "recorder", f"no party here is called {recorder!r}", nearest(recorder, parties).strip("; ")
+        )
     if mistakes.found or opening is None:
         raise MistakesFound(sorted(mistakes.found, key=lambda m: (m.line, m.column)))
     return HandedIn(dossier=str(data["dossier"]), opening=opening, recorder=recorder, records=records)
@@ -98,7 +100,12 @@ def _check_top(data: Json, mistakes: _Mistakes) -> None:
     known = [*_TOP, *(f for f in DossierOpening.model_fields if f != "name"), *SECTIONS]
     for key in data:
         if key not in known:
-            mistakes.add((key,), key, "is not a part of a dossier file", nearest(key, known).strip("; ") or "see 'evidence schema'")
+            mistakes.add(
+                (key,),
+                key,
+                "is not a part of a dossier file",
+                nearest(key, known).strip("; ") or "see 'evidence schema'",
+            )
     if data.get("format", FORMAT) != FORMAT:
         mistakes.add(("format",), "format", f"this version reads format {FORMAT}", "write 'format: 1'")
     if not isinstance(data.get("dossier"), str):
@@ -116,11 +123,15 @@ def _names(data: Json, mistakes: _Mistakes, subjects: Mapping[tuple[str, str], s
         for index, raw in enumerate(items):
             item = f"{cls.label} {index + 1}"
             if not isinstance(raw, dict):
-                mistakes.add((section, index), item, "is not a group of fields", "write 'field: value' lines under '- '")
+                mistakes.add(
+                    (section, index), item, "is not a group of fields", "write 'field: value' lines under '- '"
+                )
             elif not isinstance(raw.get("name"), str):
                 mistakes.add((section, index), item, "has no short name", "add a line 'name: …' to refer to it by")
             elif raw["name"] in by_name:
-                mistakes.add((section, index, "name"), raw["name"], "this short name is used twice", "give each record its own")
+                mistakes.add(
+                    (section, index, "name"), raw["name"], "this short name is used twice", "give each record its own"
+                )
             else:
                 by_name[raw["name"]] = (cls.kind, subjects[cls.kind, raw["name"]])
     return by_name
@@ -161,7 +172,9 @@ def _source(folder: Folder, raw: Json, path: Path, mistakes: _Mistakes) -> Sourc
     name: Any = raw.get("file")
     if name is None:
         if raw.get("form") != "physical":
-            mistakes.add(path, str(raw["name"]), "has no file", "add 'file: …', or 'form: physical' for a thing on a shelf")
+            mistakes.add(
+                path, str(raw["name"]), "has no file", "add 'file: …', or 'form: physical' for a thing on a shelf"
+            )
         return None
     if not isinstance(name, str):
         mistakes.add((*path, "file"), str(raw["name"]), "'file' is not a file name", "write 'file: photos/eyelet.jpg'")

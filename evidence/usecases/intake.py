@@ -83,7 +83,9 @@ def intake_folder(desk: Desk, folder: Folder, answers: Answers, progress: Progre
 
 def _subjects(desk: Desk, data: Json, held: Dossier | None, answers: Answers) -> dict[tuple[str, str], str]:
     """The subject for each short name: the one it already has, the one of the name it replaces, or a new one."""
-    existing = {(r.kind, r.name): r.subject for r in held.by_subject.values() if r.name and not r.withdrawn} if held else {}
+    existing = (
+        {(r.kind, r.name): r.subject for r in held.by_subject.values() if r.name and not r.withdrawn} if held else {}
+    )
     found: dict[tuple[str, str], str] = {}
     for kind, name in names_in(data):
         old = (kind, answers.renamed.get(name, name))
@@ -91,9 +93,7 @@ def _subjects(desk: Desk, data: Json, held: Dossier | None, answers: Answers) ->
     return found
 
 
-def _take(
-    desk: Desk, folder: Folder, handed: HandedIn, sizes: frozenset[int], progress: Progress
-) -> dict[str, Taken]:
+def _take(desk: Desk, folder: Folder, handed: HandedIn, sizes: frozenset[int], progress: Progress) -> dict[str, Taken]:
     """Store the files; every one that cannot be taken is a mistake of its exhibit."""
     with_file = [s for s in handed.records if s.source]
     sources = [s.source for s in with_file if s.source]
@@ -103,9 +103,7 @@ def _take(
         taken[stated.name] = result
         if result.problem:
             line, column = folder.locate((*stated.path, "file"))
-            mistakes.append(
-                Mistake(folder.title, line, column, stated.name, f"{result.source.name} {result.problem}")
-            )
+            mistakes.append(Mistake(folder.title, line, column, stated.name, f"{result.source.name} {result.problem}"))
     if mistakes:
         raise MistakesFound(mistakes)
     return taken
@@ -116,7 +114,9 @@ def _with_files(handed: HandedIn, taken: Mapping[str, Taken]) -> HandedIn:
     for stated in handed.records:
         if (result := taken.get(stated.name)) and isinstance(stated.record, Exhibit):
             record = stated.record.model_copy(update={"file": result.file, "read": result.facts})
-            records.append(Stated(name=stated.name, subject=stated.subject, record=record, source=stated.source, path=stated.path))
+            records.append(
+                Stated(name=stated.name, subject=stated.subject, record=record, source=stated.source, path=stated.path)
+            )
         else:
             records.append(stated)
     return HandedIn(dossier=handed.dossier, opening=handed.opening, recorder=handed.recorder, records=tuple(records))
@@ -157,7 +157,11 @@ def _compare(handed: HandedIn, held: Dossier | None, answers: Answers) -> _Plan:
     _ask_renamed(fresh, gone, answers)
     _ask_reason(changed, opening_changed, answers)
     return _Plan(
-        fresh=tuple(fresh), changed=tuple(changed), unchanged=unchanged, gone=tuple(gone), opening_changed=opening_changed
+        fresh=tuple(fresh),
+        changed=tuple(changed),
+        unchanged=unchanged,
+        gone=tuple(gone),
+        opening_changed=opening_changed,
     )
 
 
@@ -169,7 +173,8 @@ def _refuse_conflicts(conflicts: list[tuple[Stated, Recorded[Record]]]) -> None:
             for stated, known in conflicts
         ]
         raise ChangedMeanwhile(
-            "changed in the folder and, since it was taken in, by another entry as well; nothing recorded" + "".join(lines),
+            "changed in the folder and, since it was taken in, by another entry as well; nothing recorded"
+            + "".join(lines),
             advice="Bring the folder in line with the record ('evidence show' prints it), or amend the record.",
         )
 
@@ -181,7 +186,10 @@ def _ask_renamed(fresh: list[Stated], gone: list[Recorded[Record]], answers: Ans
             continue
         body = {k: v for k, v in stated_part(stated.record.body()).items() if k != "name"}
         for old in gone:
-            if old.kind == stated.record.kind and {k: v for k, v in stated_part(old.newest.body).items() if k != "name"} == body:
+            if (
+                old.kind == stated.record.kind
+                and {k: v for k, v in stated_part(old.newest.body).items() if k != "name"} == body
+            ):
                 open_questions.append(f"\n  {stated.name}: is this {old.label}, until now called {old.name}?")
                 break
     if open_questions:
@@ -208,7 +216,14 @@ def _difference(known: Recorded[Record], stated: Stated) -> str:
 
 
 def _write(
-    desk: Desk, work: Writer, ledger: str, title: str, handed: HandedIn, held: Dossier | None, plan: _Plan, answers: Answers
+    desk: Desk,
+    work: Writer,
+    ledger: str,
+    title: str,
+    handed: HandedIn,
+    held: Dossier | None,
+    plan: _Plan,
+    answers: Answers,
 ) -> tuple[Pen, list[str], list[str]]:
     party = next((s for s in handed.records if s.name == handed.recorder), None)
     own = _own_party(desk, held) if party is None else party.subject
@@ -295,10 +310,12 @@ def _notes(
     notes: list[str] = []
     for sha256, names in _hashes(handed).items():
         if len(names) > 1:
-            notes.append(f"{', '.join(names)}: the same bytes; stored once, {len(names)} exhibits")
+            notes += [f"{', '.join(names)}: the same bytes; stored once, {len(names)} exhibits"]
         elsewhere = sorted({k.ledger[:8] for k in holders.get(sha256, []) if k.ledger != ledger})
         if elsewhere:
-            notes.append(f"{names[0]}: the same bytes are an exhibit of another dossier as well ({', '.join(elsewhere)})")
+            notes.append(
+                f"{names[0]}: the same bytes are an exhibit of another dossier as well ({', '.join(elsewhere)})"
+            )
         if reason := without.get(sha256):
             notes.append(f"{names[0]}: no preview, {reason}")
     for stated in handed.records:

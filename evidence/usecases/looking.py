@@ -23,8 +23,7 @@ class Row:
     number: int
     name: str
     summary: str
-    withdrawn: bool
-    versions: int
+    state: str  # "", "amended", "withdrawn"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,7 +72,7 @@ def overview(desk: Desk, dossier: str, find: str = "") -> Overview:
     rows = [
         Row(
             label=r.label, kind=r.kind, number=r.number, name=r.name, summary=r.value.summary(),
-            withdrawn=r.withdrawn, versions=len(r.versions),
+            state="withdrawn" if r.withdrawn else "amended" if len(r.versions) > 1 else "",
         )
         for r in held.by_subject.values()
         if hits is None or r.subject in hits

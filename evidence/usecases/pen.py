@@ -97,7 +97,12 @@ class Pen:
 
     def _must_be_newest(self, known: Known) -> None:
         now = self._work.known(self._state.ledger, [known.subject]).get(known.subject)
-        if now is None or now.seq != known.seq or now.withdrawn or any(s.subject == known.subject for _, s in self._written):
+        if (
+            now is None
+            or now.seq != known.seq
+            or now.withdrawn
+            or any(s.subject == known.subject for _, s in self._written)
+        ):
             raise ChangedMeanwhile(
                 "changed meanwhile by another entry" if now and not now.withdrawn else "is withdrawn",
                 item=known.summary,

@@ -104,11 +104,15 @@ def _hold_against(
 ) -> tuple[str, list[Fault]]:
     size = max(roots)
     if not heads:
-        return "no head on record", [Fault("H3", f"ledger {ledger[:8]}", "has entries and no head line")] if size else []
+        return "no head on record", [
+            Fault("H3", f"ledger {ledger[:8]}", "has entries and no head line")
+        ] if size else []
     newest = max(heads, key=lambda h: h.size)
     if size < newest.size:
         return f"rolled back from {newest.size} to {size}", [
-            Fault("H1", f"ledger {ledger[:8]}", f"rolled back: {newest.size} entries were acknowledged, {size} are there")
+            Fault(
+                "H1", f"ledger {ledger[:8]}", f"rolled back: {newest.size} entries were acknowledged, {size} are there"
+            )
         ]
     for head in heads:
         if roots[head.size] != head.root:
@@ -128,7 +132,9 @@ def _vanished(heads: Sequence[Head], present: Sequence[str]) -> Iterator[Fault]:
         newest[head.ledger] = max(head.size, newest.get(head.ledger, 0))
     for ledger, size in newest.items():
         if ledger not in present:
-            yield Fault("H1", f"ledger {ledger[:8]}", f"rolled back: {size} entries were acknowledged, the ledger is gone")
+            yield Fault(
+                "H1", f"ledger {ledger[:8]}", f"rolled back: {size} entries were acknowledged, the ledger is gone"
+            )
 
 
 def _folded(ledger: str, entries: Sequence[Entry]) -> Dossier | None:
@@ -157,7 +163,11 @@ def _check_lists(view: Reader, dossier: Dossier) -> Iterator[Fault]:
         row = listed.get(subject)
         state = (recorded.kind, recorded.number, recorded.newest.seq, recorded.withdrawn, recorded.value.summary())
         if row is None or (row.kind, row.number, row.seq, row.withdrawn, row.summary) != state:
-            yield Fault("P1", recorded.label, "the list does not agree with the entries; 'evidence workspace --rebuild' makes it anew")
+            yield Fault(
+                "P1",
+                recorded.label,
+                "the list does not agree with the entries; 'evidence workspace --rebuild' makes it anew",
+            )
 
 
 def _rests_on_withdrawn(dossier: Dossier) -> Iterator[str]:

@@ -157,9 +157,9 @@ def _pen(desk: Desk, work: Writer, ledger: str) -> Pen:
     """A pen for the workspace's recorder, who is recorded as a party first where he is not yet."""
     wanted = recorder_party(desk)
     for known in work.of_kind(ledger, "party"):
-        if not known.withdrawn and known.summary.startswith(wanted.full_name):
-            if work.body(ledger, known.seq).get("full_name") == wanted.full_name:
-                return Pen(desk, work, ledger, recorded_by=known.subject, via="command")
+        maybe = not known.withdrawn and known.summary.startswith(wanted.full_name)
+        if maybe and work.body(ledger, known.seq).get("full_name") == wanted.full_name:
+            return Pen(desk, work, ledger, recorded_by=known.subject, via="command")
     own = desk.ids.subject()
     pen = Pen(desk, work, ledger, recorded_by=own, via="command")
     pen.record(wanted, own)
@@ -175,7 +175,9 @@ def _context(desk: Desk, view: Reader, ledger: str) -> Json:
         if found is None:
             raise ValueError(f"no record of this dossier is called {word!r}")
         if kinds and found.kind not in kinds:
-            raise ValueError(f"{word!r} is a {found.kind.replace('_', ' ')}; this field names a {kinds[0].replace('_', ' ')}")
+            raise ValueError(
+                f"{word!r} is a {found.kind.replace('_', ' ')}; this field names a {kinds[0].replace('_', ' ')}"
+            )
         return found.subject
 
     return words_context(desk, opening.zone or desk.zone, resolve)
