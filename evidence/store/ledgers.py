@@ -6,7 +6,7 @@ import json
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 
-from sqlalchemy import Connection, Engine, insert, select, text
+from sqlalchemy import Connection, Engine, bindparam, insert, select, text
 
 from evidence.model.dossier import Step
 from evidence.model.when import utc_text
@@ -21,6 +21,12 @@ from evidence.store.heads_file import HeadsFile
 from evidence.store.lists import Lists
 from evidence.store.projections import clear, project, save_state
 
+# Made once: putting a statement together takes ten times as long as running it.
+_STATE = select(tables.ledgers).where(tables.ledgers.c.ledger == bindparam("ledger"))
+# The row of a ledger may not exist yet, so on PostgreSQL the lock is on the ledger's name.
+_LOCK = text("SELECT pg_advisory_xact_lock(hashtextextended(:ledger, 0))")
+_APPEND = insert(tables.entries)
+
 
 class Transaction(Lists):
     """A writing transaction. What is appended is visible to others only after :meth:`commit`."""
@@ -32,11 +38,9 @@ class Transaction(Lists):
 
     def state(self, ledger: str) -> LedgerState:
         """Lock the ledger for this transaction and say where it stands."""
-        query = select(tables.ledgers).where(tables.ledgers.c.ledger == ledger)
         if self.db.dialect.name == "postgresql":
-            # The row may not exist yet, so the lock is on the ledger's name.
-            self.db.execute(text("SELECT pg_advisory_xact_lock(hashtextextended(:ledger, 0))"), {"ledger": ledger})
-        row = self.db.execute(query).first()
+            self.db.execute(_LOCK, {"ledger": ledger})
+        row = self.db.execute(_STATE, {"ledger": ledger}).first()
         if row is None:
             return LedgerState(ledger, Frontier(), NO_ENTRY)
         frontier = Frontier.from_bytes(row.size, row.frontier)
@@ -56,7 +60,7 @@ class Transaction(Lists):
                     "ledger": state.ledger, "seq": seq, "header": entry.header, "content": entry.content, "batch": first,
                 }
             )  # fmt: skip
-        self.db.execute(insert(tables.entries), rows)
+        self.db.execute(_APPEND, rows)
         steps = [step for _entry, step in entries]
         counts = project(self.db, state.ledger, state.counts, steps)
         after = LedgerState(state.ledger, frontier, entries[-1][0].leaf.hex(), counts)
