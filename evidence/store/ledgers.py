@@ -6,7 +6,7 @@ import json
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 
-from sqlalchemy import Connection, Engine, bindparam, insert, select, text
+from sqlalchemy import Connection, Engine, bindparam, insert, select
 
 from evidence.model.dossier import Step
 from evidence.model.when import utc_text
@@ -22,9 +22,9 @@ from evidence.store.lists import Lists
 from evidence.store.projections import clear, project, save_state
 
 # Made once: putting a statement together takes ten times as long as running it.
-_STATE = select(tables.ledgers).where(tables.ledgers.c.ledger == bindparam("ledger"))
-# The row of a ledger may not exist yet, so on PostgreSQL the lock is on the ledger's name.
-_LOCK = text("SELECT pg_advisory_xact_lock(hashtextextended(:ledger, 0))")
+# The lock of a ledger is on its row (SQLite has locked everything already). A ledger that has none yet is only
+# known to the transaction that makes it.
+_STATE = select(tables.ledgers).where(tables.ledgers.c.ledger == bindparam("ledger")).with_for_update()
 _APPEND = insert(tables.entries)
 
 
@@ -35,16 +35,18 @@ class Transaction(Lists):
         super().__init__(db)
         self.committed = False
         self.new_heads: dict[str, Head] = {}
+        self._states: dict[str, LedgerState] = {}
 
     def state(self, ledger: str) -> LedgerState:
-        """Lock the ledger for this transaction and say where it stands."""
-        if self.db.dialect.name == "postgresql":
-            self.db.execute(_LOCK, {"ledger": ledger})
-        row = self.db.execute(_STATE, {"ledger": ledger}).first()
-        if row is None:
-            return LedgerState(ledger, Frontier(), NO_ENTRY)
-        frontier = Frontier.from_bytes(row.size, row.frontier)
-        return LedgerState(ledger, frontier, row.last_leaf, json.loads(row.counts))
+        """Lock the ledger for this transaction and say where it stands; asked again, it is not read again."""
+        if ledger not in self._states:
+            row = self.db.execute(_STATE, {"ledger": ledger}).first()
+            self._states[ledger] = (
+                LedgerState(ledger, Frontier.from_bytes(row.size, row.frontier), row.last_leaf, json.loads(row.counts))
+                if row
+                else LedgerState(ledger, Frontier(), NO_ENTRY)
+            )
+        return self._states[ledger]
 
     def append(self, state: LedgerState, entries: Sequence[tuple[Entry, Step]]) -> LedgerState:
         """Write entries that continue ``state``, and the projections that follow from them."""
@@ -65,6 +67,7 @@ class Transaction(Lists):
         counts = project(self.db, state.ledger, state.counts, steps)
         after = LedgerState(state.ledger, frontier, entries[-1][0].leaf.hex(), counts)
         save_state(self.db, after, utc_text(steps[-1].recorded_at), new=state.frontier.size == 0)
+        self._states[state.ledger] = after
         self.new_heads[state.ledger] = Head(state.ledger, frontier.size, frontier.root())
         return after
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
-from typing import Any, cast
+from typing import Any
 
 from sqlalchemy import Connection, Row, bindparam, func, or_, select, text
 
@@ -24,13 +24,17 @@ _ENTRIES = (
     .where(entries.c.ledger == bindparam("ledger"))
     .order_by(entries.c.seq)
 )
-_BODY = select(entries.c.content).where((entries.c.ledger == bindparam("ledger")) & (entries.c.seq == bindparam("seq")))
 _KNOWN = select(records).where(_HERE & records.c.subject.in_(bindparam("subjects", expanding=True)))
 _NAMED = select(records).where(_HERE & (records.c.name == bindparam("name")) & ~records.c.withdrawn)
 _NUMBERED = select(records).where(
     _HERE & (records.c.kind == bindparam("kind")) & (records.c.number == bindparam("number"))
 )
-_OF_KIND = select(records).where(_HERE & (records.c.kind == bindparam("kind"))).order_by(records.c.number)
+_OPENING_AND_PARTIES = (
+    select(records, entries.c.content)
+    .join(entries, (entries.c.ledger == records.c.ledger) & (entries.c.seq == records.c.seq))
+    .where(_HERE & records.c.kind.in_(("dossier", "party")))
+    .order_by(records.c.kind, records.c.number)
+)
 
 
 class Lists:
@@ -122,14 +126,10 @@ class Lists:
             row = self.db.execute(query).first()
         return _known(row) if row else None
 
-    def of_kind(self, ledger: str, kind: str) -> list[Known]:
-        """Records of one kind, in order of their numbers."""
-        return [_known(row) for row in self.db.execute(_OF_KIND, {"ledger": ledger, "kind": kind})]
-
-    def body(self, ledger: str, seq: int) -> Json:
-        """The body of one entry; empty where its content is withheld."""
-        content = self.db.execute(_BODY, {"ledger": ledger, "seq": seq}).scalar()
-        return cast("Json", parse(bytes(content))["body"]) if content is not None else {}
+    def opening_and_parties(self, ledger: str) -> list[tuple[Known, Json]]:
+        """The opening and all parties with their newest bodies; empty where a content is withheld."""
+        rows = self.db.execute(_OPENING_AND_PARTIES, {"ledger": ledger})
+        return [(_known(row), parse(bytes(row.content))["body"] if row.content is not None else {}) for row in rows]
 
     def stored_sizes(self) -> frozenset[int]:
         """Sizes of all files that entries name."""
