@@ -20,7 +20,9 @@ def load_vocabulary(extra: Sequence[Path] = ()) -> Vocabulary:
 
 def load_packs(vocabulary: Vocabulary, extra: Sequence[Path] = ()) -> tuple[Pack, ...]:
     """The program's packs and those of ``extra`` files, by name."""
-    found = sorted((f for f in (files("evidence.rules") / "packs").iterdir() if f.name.endswith(".yaml")), key=lambda f: f.name)
+    found = sorted(
+        (f for f in (files("evidence.rules") / "packs").iterdir() if f.name.endswith(".yaml")), key=lambda f: f.name
+    )
     packs = []
     for file in [*found, *extra]:
         marked = load_marked(file.read_text("utf-8"), file.name)
