@@ -86,7 +86,7 @@ def _fields_at(cls: type[BaseModel], path: Path) -> list[str]:
             return []
         if isinstance(part, str) and part in here.model_fields:
             here = _model_in(here.model_fields[part].annotation)
-    return list(here.model_fields) if here else []
+    return [field.alias or name for name, field in here.model_fields.items()] if here else []
 
 
 def _model_in(annotation: Any) -> type[BaseModel] | None:

@@ -22,7 +22,7 @@ resistance_per_volt Ω/V ohm/volt; kΩ/V kiloohm/volt
 power              W watt; kW kilowatt; hp horsepower; PS metric_horsepower
 charge             Ah ampere_hour; C coulomb
 energy             J joule; mJ millijoule; kWh kilowatt_hour
-pressure           kPa kilopascal; Pa pascal; MPa megapascal; bar bar; mbar millibar; psi psi; inHg inch_Hg; mmHg mmHg; inH2O inch_H2O_39F
+pressure           kPa kilopascal; Pa pascal; MPa megapascal; bar bar; mbar millibar; psi psi; inHg inch_Hg; mmHg mmHg; inH2O inch_H2O
 torque             Nm newton*meter; lbf·ft foot*force_pound; lbf·in inch*force_pound
 force              N newton; kN kilonewton; lbf force_pound
 temperature        °C degree_Celsius; °F degree_Fahrenheit; K kelvin
@@ -36,7 +36,8 @@ ratio              % percent; ppm ppm; ratio dimensionless
 count              count dimensionless
 volume             L liter; mL milliliter; gal gallon; qt quart
 mass               kg kilogram; g gram; mg milligram; lb pound; oz ounce
-flow               L/min liter/minute; mL/min milliliter/minute; g/s gram/second; g/a gram/year
+flow               L/min liter/minute; mL/min milliliter/minute
+mass_flow          g/s gram/second; g/a gram/year
 angle              ° degree; ′ arcminute; rad radian
 """
 _SPELLINGS = {
@@ -76,7 +77,7 @@ QUANTITIES: dict[str, str] = {
     "engine_speed": "rotation", "frequency": "frequency", "duty": "ratio", "fuel_trim": "ratio",
     "cylinder_leakage": "ratio", "relative_compression": "ratio", "concentration": "ratio", "moisture": "ratio",
     "state_of_charge": "ratio", "state_of_health": "ratio", "level": "ratio", "ratio": "ratio", "count": "count",
-    "volume": "volume", "mass": "mass", "flow": "flow", "angle": "angle",
+    "volume": "volume", "mass": "mass", "flow": "flow", "mass_flow": "mass_flow", "angle": "angle",
 }  # fmt: skip
 
 # Circumstances of a measurement or observation, closed words. One that is not stated does not match a rule.

@@ -11,11 +11,11 @@ from collections.abc import Mapping
 from fractions import Fraction
 from typing import Annotated, Any, Literal, Self, TypeAlias
 
-from pydantic import BeforeValidator, Field, ValidationInfo, field_validator, model_validator
+from pydantic import AfterValidator, BeforeValidator, ValidationInfo, field_validator, model_validator
 
 from evidence.model.base import ComplaintTag, Component, Line, OperationName, Plain, Slug, Text
 from evidence.rules.asks import Ask, FindingId
-from evidence.rules.criteria import Closed, listed
+from evidence.rules.criteria import Closed, listed, one_or_more
 
 Grade = Literal["certain", "expected", "possible", "unlikely", "excluded"]
 Limb = Literal["D", "L", "E", "X"]
@@ -201,7 +201,7 @@ class Pack(Closed):
     title: Line
     grades: dict[Grade, Plain] = {}
     sources: dict[Line, Source]
-    mechanisms: tuple[Mechanism, ...] = Field(min_length=1)
+    mechanisms: Annotated[tuple[Mechanism, ...], AfterValidator(one_or_more)]
 
     @model_validator(mode="after")
     def _probabilities(self) -> Self:
