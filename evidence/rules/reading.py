@@ -31,7 +31,7 @@ def parse_pack(
     Raises :class:`BadPack` whose message lists every fault with file, line, rule and key. Without a vocabulary
     the words are not checked.
     """
-    context = _context(vocabulary) if vocabulary else {}
+    context = context_of(vocabulary) if vocabulary else {}
     faults: list[Mistake] = []
     try:
         pack = Pack.model_validate(raw, context=context)
@@ -40,7 +40,7 @@ def parse_pack(
         faults += _of_validator(err, raw, file, locate)
     faults += _across(raw, file, locate)
     if vocabulary:
-        faults += _aspect_words(raw, (), file, locate, vocabulary, raw)
+        faults += aspect_faults(raw, file, locate, vocabulary)
         if pack:
             faults += _document_words(pack, file, locate, vocabulary)
     if faults or pack is None:
@@ -90,7 +90,9 @@ def _untied(m: Mechanism, file: str) -> Iterator[Mistake]:
             yield Mistake(file, 0, 0, f"{m.id}, {f.id}", "is an exclusion that no alternative names in 'excluded_by'")
 
 
-def _context(vocabulary: Vocabulary) -> dict[str, Any]:
+def context_of(vocabulary: Vocabulary) -> dict[str, Any]:
+    """The vocabulary as the validators of names want it."""
+
     def within(family: str, known: Mapping[str, Any] | Sequence[str]) -> Any:
         def check(word: str) -> str:
             if word not in known:
@@ -203,6 +205,11 @@ def _named_findings(ask: Any, path: Path) -> Iterator[tuple[Path, str]]:
             yield from _named_findings(value, (*path, i))
 
 
+def aspect_faults(raw: Mapping[str, Any], file: str, locate: Locate, vocabulary: Vocabulary) -> Iterator[Mistake]:
+    """Every aspect and word that the vocabulary does not have, wherever an ``observe`` stands."""
+    return _aspect_words(raw, (), file, locate, vocabulary, raw)
+
+
 def _aspect_words(
     node: Any, path: Path, file: str, locate: Locate, vocabulary: Vocabulary, raw: Mapping[str, Any]
 ) -> Iterator[Mistake]:
@@ -218,6 +225,8 @@ def _aspect_words(
                     message, _, right = str(err).partition("; ")
                     yield Mistake(file, line, column, _item(raw, (*path, "observe")), message, right)
         for key, value in node.items():
+            if key == "threshold":  # words for a reader; nothing is asked there
+                continue
             yield from _aspect_words(value, (*path, key), file, locate, vocabulary, raw)
     elif isinstance(node, list):
         for i, value in enumerate(node):
