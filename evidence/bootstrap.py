@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from base64 import b64encode
+from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from functools import cache
@@ -26,7 +26,6 @@ from evidence.store import database
 from evidence.store.heads_file import HeadsFile
 from evidence.store.ledgers import LedgerStore
 from evidence.store.originals_disk import DiskOriginals, make_shelves
-from evidence.usecases.publish import publication
 
 if TYPE_CHECKING:
     from evidence.report.given import Trace
@@ -147,13 +146,16 @@ def write_report(desk: Desk, dossier: str, out: Path, at: str, progress: Progres
     from evidence.capture.waveform_file import read_columns
     from evidence.report.given import Integrity, ReportInput
     from evidence.report.pdf import build_report
+    from evidence.usecases.publish import publication
 
     found = publication(desk, dossier, at)
     exhibits = [e.value for e in found.dossier.of(Exhibit)]
     desk.previews.make([(e.file.sha256, e.read) for e in exhibits if e.file and e.read], progress)
 
     def trace(sha256: str, waveform: Waveform) -> Trace | None:
-        return read_columns(Path(desk.originals.path(sha256)), waveform.time_column, [c.column for c in waveform.channels])
+        return read_columns(
+            Path(desk.originals.path(sha256)), waveform.time_column, [c.column for c in waveform.channels]
+        )
 
     def picture(sha256: str) -> Path | None:
         made = desk.previews.path(sha256)

@@ -8,7 +8,6 @@ resolution. All that is wrong comes back at once as :class:`~evidence.errors.Mis
 
 from __future__ import annotations
 
-import io
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
