@@ -213,14 +213,17 @@ def _moment(stamp: object, fraction: object, offset: object, what: str, notes: l
     if not match:
         notes.append(f"{what} {text!r} is not a date and time; not used")
         return None
-    if rest := text[match.end() :]:
-        notes.append(f"{what} is followed by {rest!r}, which is not used")
+    zone = one_line(offset, 20)
+    if rest := text[match.end() :].strip():
+        if _ZONE.fullmatch(rest):  # some programs write the offset into the time itself
+            zone = rest
+        else:
+            notes.append(f"{what} is followed by {rest!r}, which is not used")
     y, mo, d, h, mi, s = match.groups()
     moment = f"{y}-{mo}-{d}T{h}:{mi}:{s}"
     digits = one_line(fraction, 20)
     if digits.isascii() and digits.isdigit():
         moment += f".{digits[:6]}"
-    zone = one_line(offset, 20)
     if zone and zone.strip(" :"):
         if _ZONE.fullmatch(zone):
             moment += zone
@@ -232,6 +235,9 @@ def _moment(stamp: object, fraction: object, offset: object, what: str, notes: l
 def _place(gps: Any, notes: list[str]) -> Place | None:
     latitude, longitude = _angle(gps.get(2)), _angle(gps.get(4))
     if latitude is None or longitude is None:
+        if any(_finite(v) for v in (gps.get(2), gps.get(4))):
+            said = one_line(gps.get(2), 40), one_line(gps.get(4), 40)
+            notes.append(f"position {said[0]!r}, {said[1]!r} is not in degrees, minutes and seconds; not used")
         return None
     north, east = one_line(gps.get(1))[:1].upper(), one_line(gps.get(3))[:1].upper()
     if north not in ("N", "S") or east not in ("E", "W"):
@@ -277,6 +283,12 @@ def _angle(value: object) -> Fraction | None:
     return Fraction(
         d * m_of * s_of * 3600 + m * d_of * s_of * 60 + s * d_of * m_of, d_of * m_of * s_of * 3600
     )  # one fraction, not five: this runs for every photo
+
+
+def _finite(value: object) -> bool:
+    """Whether anything stands there but the "no number" that cameras write while they have no position."""
+    parts = value if isinstance(value, tuple) else (value,)
+    return any(part is not None and _ratio(part)[1] != 0 for part in parts)
 
 
 def _exact(value: object) -> Fraction | None:
