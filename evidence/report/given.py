@@ -44,19 +44,6 @@ class Integrity:
     packs: Mapping[str, str] = field(default_factory=dict)  # rule pack -> version
 
 
-@dataclass(frozen=True, slots=True)
-class Judged:
-    """A measurement held against its limit: expanded uncertainty with unit, verdict, why."""
-
-    uncertainty: str
-    verdict: str
-    reason: str = ""
-
-
-def _not_judged(_subject: str) -> Judged | None:
-    return None
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReportInput:
     """Everything that a report is computed from. Same input, same installed versions: same bytes."""
@@ -68,5 +55,4 @@ class ReportInput:
     preview: Callable[[str], Path | None]  # SHA-256 of a file -> JPEG to print
     original: Callable[[str], Path]  # SHA-256 of a file -> the file
     trace: Callable[[str, Waveform], Trace | None]  # SHA-256 of a waveform file and its record -> what to draw
-    judged: Callable[[str], Judged | None] = _not_judged  # subject of a measurement -> its verdict
     limits: tuple[str, ...] = ()  # further limits of the report, in whole sentences

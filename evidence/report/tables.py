@@ -35,7 +35,7 @@ def records(
         return (*head, Para(none, tone="muted")) if none else ()
     rows = tuple(
         Row(
-            (title(r), *(cell(r) for _, cell in columns)),  # type: ignore[arg-type]
+            (title(r), *(cell(r) for _, cell in columns)),
             key=r.label if target(r) else "",
             faded=r.withdrawn,
         )

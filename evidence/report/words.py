@@ -6,8 +6,9 @@ import datetime as dt
 from collections.abc import Iterable
 from decimal import Decimal
 from fractions import Fraction
+from typing import Any
 
-from evidence.model.base import Record, say
+from evidence.model.base import say
 from evidence.model.dossier import Dossier, Recorded
 from evidence.model.when import When
 
@@ -46,7 +47,7 @@ def labels(dossier: Dossier, subjects: Iterable[str | None]) -> str:
     return ", ".join(dossier.label(s) for s in subjects if s)
 
 
-def title(recorded: Recorded[Record]) -> str:
+def title(recorded: Recorded[Any]) -> str:
     """The label, with a word where the record was corrected or taken back."""
     if recorded.withdrawn:
         return f"{recorded.label}\nwithdrawn: {recorded.newest.reason or 'no reason given'}"
@@ -69,9 +70,9 @@ def first_up(word: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def joined(parts: Iterable[str | None], sep: str = "; ") -> str:
+def joined(parts: Iterable[object], sep: str = "; ") -> str:
     """The parts that say something."""
-    return sep.join(p for p in parts if p)
+    return sep.join(str(p) for p in parts if p)
 
 
 def or_not_stated(text: str | None) -> str:

@@ -73,7 +73,7 @@ def _line(given: ReportInput, item: Recorded[LossItem]) -> Row:
     sign = "− " if v.nature == "deduction" and not v.amount.amount.startswith("-") else ""
     return Row(
         (
-            title(item),  # type: ignore[arg-type]
+            title(item),
             f"{first_up(v.head)}: {v.text}",
             or_not_stated(v.basis),
             first_up(v.status) + disputed,
@@ -163,7 +163,7 @@ def _declaration(given: ReportInput, declaration: Recorded[OwnerDeclaration]) ->
             key=declaration.label,
             faded=declaration.withdrawn,
         )
-    ]  # type: ignore[arg-type]
+    ]
     rows += [_statement(s, faded=declaration.withdrawn) for s in d.statements]
     return [Table((Column("No.", 1.35), Column("Topic", 1.5), Column("Answer", 2.4), Column("Text", 4)), tuple(rows))]
 

@@ -29,7 +29,7 @@ def listing(given: ReportInput) -> Section:
         )
         rows.append(
             Row(
-                (title(e), kind, what, joined([", ".join(v.shows), v.position], " "),  # type: ignore[arg-type]
+                (title(e), kind, what, joined([", ".join(v.shows), v.position], " "),
                  STATES[v.state] if v.state else NOT_STATED, joined([when(v.taken or (v.read.captured if v.read else None)), kept, made], "\n")),
                 key="" if e.label in plated else e.label,
                 faded=e.withdrawn,
@@ -82,7 +82,7 @@ def _plate(given: ReportInput, exhibit: Recorded[Exhibit]) -> Plate:
         lines.append(("Place", joined([f"recorder: {v.place}" if v.place else None, file_place])))
     if v.derived_from:
         lines.append(("Working copy", joined([f"of {given.dossier.label(v.derived_from)}", ", ".join(v.operations)])))
-    status = title(exhibit).partition("\n")[2]  # type: ignore[arg-type]
+    status = title(exhibit).partition("\n")[2]
     if status:
         lines.append(("Note", shorten(status, 300)))
     path = given.preview(v.file.sha256)

@@ -94,10 +94,10 @@ def _weight(candidate: Candidate) -> list[Block]:
         words += f" Without what rests on a person's word alone: {weight.low_printed}, {weight.low_band}."
     blocks.append(Para(f"{words} {sentence(weight.statement)} {NOT_MEANT}"))
     if candidate.ceilings:
-        columns = (Column("Ceiling", 5), Column("Holds at", 1.6), Column("Binding here", 1.2))
+        limits = (Column("Ceiling", 5), Column("Holds at", 1.6), Column("Binding here", 1.2))
         blocks.append(
             Table(
-                columns, tuple(Row((sentence(c.reason), c.at, "yes" if c.holds else "no")) for c in candidate.ceilings)
+                limits, tuple(Row((sentence(c.reason), c.at, "yes" if c.holds else "no")) for c in candidate.ceilings)
             )
         )
     return blocks

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from evidence.model.base import say, shorten
 from evidence.model.dossier import Recorded
 from evidence.model.examination import ActuatorTest, CodeScan, Measurement, Observation, Taken, Waveform
@@ -67,7 +69,7 @@ def _happenings(given: ReportInput) -> list[Happening]:
     dossier = given.dossier
     found: list[Happening] = []
 
-    def add(recorded: Recorded[object], moment: When | None, text: str, lane: str, until: When | None = None) -> None:  # type: ignore[type-var]
+    def add(recorded: Recorded[Any], moment: When | None, text: str, lane: str, until: When | None = None) -> None:
         if moment is not None:
             span = moment.span
             last = until.span.latest if until and until.span.latest > span.latest else span.latest
@@ -77,18 +79,19 @@ def _happenings(given: ReportInput) -> list[Happening]:
     for order in dossier.of(WorkOrder):
         w = order.value
         work = "; ".join(o.text for o in w.operations) or "work not itemised"
-        add(order, w.opened or w.closed, work, _LANES[w.side], w.closed)  # type: ignore[arg-type]
+        add(order, w.opened or w.closed, work, _LANES[w.side], w.closed)
     for event in dossier.of(Event):
-        add(event, event.value.time, event.value.text, _EVENT)  # type: ignore[arg-type]
+        add(event, event.value.time, event.value.text, _EVENT)
     for change in dossier.of(Intervention):
-        add(change, change.value.time, change.value.summary(), _SHOP)  # type: ignore[arg-type]
+        add(change, change.value.time, change.value.summary(), _SHOP)
     for reading in dossier.of(OdometerReading):
-        add(reading, reading.value.time, f"odometer {reading.value.reading.words()}", _EVENT)  # type: ignore[arg-type]
-    for cls in (CallNote, OwnerDeclaration, CustodyTransfer, Consent):
-        for item in dossier.of(cls):  # type: ignore[type-abstract]
-            add(item, item.value.time, item.value.summary(), _PAPER)  # type: ignore[arg-type,attr-defined]
+        add(reading, reading.value.time, f"odometer {reading.value.reading.words()}", _EVENT)
+    spoken: tuple[type[Any], ...] = (CallNote, OwnerDeclaration, CustodyTransfer, Consent)
+    for cls in spoken:
+        for item in dossier.of(cls):
+            add(item, item.value.time, item.value.summary(), _PAPER)
     for letter in dossier.of(Correspondence):
-        add(letter, letter.value.sent, letter.value.summary(), _PAPER)  # type: ignore[arg-type]
+        add(letter, letter.value.sent, letter.value.summary(), _PAPER)
     found += _examination(given)
     return sorted(found, key=lambda h: (h.span.earliest, h.span.latest, h.key))
 
@@ -99,7 +102,7 @@ def _examination(given: ReportInput) -> list[Happening]:
     groups: dict[tuple[str, str, str], list[tuple[str, TimeSpan]]] = {}
     taken: list[tuple[str, str, str | None, When | None]] = []
     for cls in (CodeScan, Observation, Measurement, ActuatorTest, Waveform):
-        for r in dossier.of(cls):  # type: ignore[type-abstract]
+        for r in dossier.of(cls):
             value = r.value
             assert isinstance(value, Taken)
             taken.append((cls.label, r.label, value.state, value.time))
@@ -151,7 +154,7 @@ def _order(given: ReportInput, order: Recorded[WorkOrder], side: str) -> list[Bl
     blocks: list[Block] = [
         Heading(f"{side}: {order.label}" + (f", number {w.number}" if w.number else "")),
         Table((Column("Work order", 1.35), Column("", 0.9), Column("", 4)), tuple(
-            Row((title(order) if n == 0 else "", name, value), key=order.label if n == 0 else "", faded=order.withdrawn)  # type: ignore[arg-type]
+            Row((title(order) if n == 0 else "", name, value), key=order.label if n == 0 else "", faded=order.withdrawn)
             for n, (name, value) in enumerate(rows))),
     ]  # fmt: skip
     if w.operations:
@@ -164,9 +167,9 @@ def _order(given: ReportInput, order: Recorded[WorkOrder], side: str) -> list[Bl
                    Column("Hours", 0.7, "right"), Column("Amount", 1.1, "right"))  # fmt: skip
         blocks.append(Table(columns, lines))
     if w.parts:
-        columns = (Column("Part as worded", 2.7), Column("Number", 1.4), Column("Qty", 0.5, "right"),
+        part_columns = (Column("Part as worded", 2.7), Column("Number", 1.4), Column("Qty", 0.5, "right"),
                    Column("Origin", 1.1), Column("Old part", 1.3), Column("Amount", 1.1, "right"))  # fmt: skip
-        blocks.append(Table(columns, tuple(
+        blocks.append(Table(part_columns, tuple(
             Row((joined([p.text, p.component]), p.number or "–", str(p.quantity) if p.quantity is not None else "–",
                  say(p.origin) if p.origin else NOT_STATED, say(p.old_part) if p.old_part else NOT_STATED,
                  p.amount.words() if p.amount else "–")) for p in w.parts)))  # fmt: skip
@@ -196,7 +199,7 @@ def interventions(given: ReportInput) -> Section:
     )  # fmt: skip
     after: dict[str, list[str]] = {}
     for cls in (Observation, Measurement, CodeScan, ActuatorTest, Waveform):
-        for r in dossier.of(cls):  # type: ignore[type-abstract]
+        for r in dossier.of(cls):
             if isinstance(r.value, Taken) and r.value.after:
                 after.setdefault(dossier.label(r.value.after), []).append(r.label)
     if after:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TypeVar
+from typing import Any
 
+from evidence.measure.uncertainty import Value, of_measurement, two_digits
+from evidence.measure.verdicts import RULE, judge_limit
 from evidence.model.base import say
 from evidence.model.dossier import Recorded
 from evidence.model.examination import (
@@ -26,28 +28,31 @@ from evidence.report.given import ReportInput
 from evidence.report.tables import Cell, records
 from evidence.report.words import NOT_STATED, STATES, WHICH, first_up, joined, labels, or_not_stated, title, when
 
-T = TypeVar("T", bound=Taken)
-
 
 def measurements(given: ReportInput) -> Section:
     """Numbers with their conditions, instrument, limit, uncertainty and verdict; then the instruments."""
     dossier = given.dossier
 
+    def value_of(r: Recorded[Measurement]) -> Value:
+        instrument = dossier.get(r.value.instrument or "")
+        return of_measurement(
+            r.value, instrument.value if instrument and isinstance(instrument.value, Instrument) else None
+        )
+
     def verdict(r: Recorded[Measurement]) -> str:
-        judged = given.judged(r.subject)
-        if judged is None:
-            return "no limit given" if r.value.limit is None else "not judged"
-        return joined([first_up(judged.verdict), judged.reason], "\n")
+        if r.value.limit is None:
+            return "no limit given"
+        judged = judge_limit(value_of(r), r.value.limit)
+        return f"{first_up(judged.verdict)}\n{judged.words.rsplit(':', 1)[0]}"
 
     def uncertainty(r: Recorded[Measurement]) -> str:
-        judged = given.judged(r.subject)
-        return joined(
-            [f"± {judged.uncertainty}" if judged and judged.uncertainty else NOT_STATED,
-             f"repeats {', '.join(r.value.repeats)}" if r.value.repeats else None], "\n")  # fmt: skip
+        value = value_of(r)
+        spread = f"± {two_digits(value.expanded)} {value.unit}" if value.standard else "none stated"
+        repeats = f"repeats {', '.join(r.value.repeats)}" if r.value.repeats else None
+        return joined([spread, value.basis, repeats], "\n")
 
     blocks: list[Block] = [
-        Para("The limit is met or not met only where the whole interval of value and uncertainty lies on one side of it; "
-             "else the verdict is undecided. Values are printed as read.", tone="small")
+        Para(f"Rule for every verdict: {RULE}. Values are printed as read; uncertainties are expanded, k = 2.", tone="small")
     ]  # fmt: skip
     blocks += records(
         dossier,
@@ -170,7 +175,7 @@ def observations(given: ReportInput) -> Section:
     return Section("Observations and read-outs", tuple(blocks))
 
 
-def _taken_columns(given: ReportInput) -> Sequence[tuple[Column, Cell[Taken]]]:  # type: ignore[type-arg,unused-ignore]
+def _taken_columns(given: ReportInput) -> Sequence[tuple[Column, Cell[Any]]]:
     return (
         (Column("State and conditions", 2.0), lambda r: circumstances(given, r.value)),
         (Column("When, who, instrument", 2.2), lambda r: taken_words(given, r.value)),
@@ -195,7 +200,7 @@ def _scans(given: ReportInput) -> list[Block]:
                        f"{s.distance_since_cleared.words()} since cleared" if s.distance_since_cleared else None], "\n")  # fmt: skip
         for number, module in enumerate(s.modules):
             first = number == 0
-            rows.append(Row((title(scan) if first else "", module.module, _codes(module),  # type: ignore[arg-type]
+            rows.append(Row((title(scan) if first else "", module.module, _codes(module),
                              joined([head, circumstances(given, s)], "\n") if first else "",
                              taken_words(given, s) if first else ""),
                             key=scan.label if first else "", faded=scan.withdrawn))  # fmt: skip
@@ -239,7 +244,7 @@ def _waveform(given: ReportInput, recorded: Recorded[Waveform]) -> list[Block]:
         Column("State and conditions", 2),
         Column("When, who, instrument", 2.2),
     )
-    blocks.append(Table(columns, (Row((title(recorded), dossier.label(w.trace), "\n".join(names.values()),  # type: ignore[arg-type]
+    blocks.append(Table(columns, (Row((title(recorded), dossier.label(w.trace), "\n".join(names.values()),
                                        circumstances(given, w), taken_words(given, w)), key=recorded.label, faded=recorded.withdrawn),)))  # fmt: skip
     if trace is None:
         blocks.append(Para("No plot: the file is not held here or could not be read as a table.", tone="muted"))
