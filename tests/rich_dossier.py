@@ -31,10 +31,18 @@ ZONE = "Europe/Lisbon"
 
 
 @dataclass
+class Curve:
+    name: str
+    low: list
+    high: list
+
+
+@dataclass
 class Trace:
     times: list
-    low: dict
-    high: dict
+    channels: list
+    rows: int
+    bad_rows: int
 
 
 @dataclass
@@ -217,11 +225,13 @@ def sine(_digest, waveform):
     import math
 
     times = [n * 0.5 for n in range(400)]
-    low = {c.column: [math.sin(t / 7) * 12 * (i + 1) - 0.4 for t in times] for i, c in enumerate(waveform.channels)}
-    high = {c.column: [math.sin(t / 7) * 12 * (i + 1) + 0.9 for t in times] for i, c in enumerate(waveform.channels)}
-    return Trace(times, low, high)
+    curves = [
+        Curve(c.column, [math.sin(t / 7) * 12 * (i + 1) - 0.4 for t in times], [math.sin(t / 7) * 12 * (i + 1) + 0.9 for t in times])
+        for i, c in enumerate(waveform.channels)
+    ]
+    return Trace(times, curves, rows=40_000, bad_rows=2)
 
 
 def given(book, *candidates, preview=lambda _: None, original=None, trace=sine, **more):
     dossier = book.dossier()
-    return ReportInput(dossier=dossier, assessment=assessment(*candidates), integrity=integrity(dossier), at=dt.datetime(2026, 3, 12, 9, 30, tzinfo=dt.UTC), preview=preview, original=original or (lambda digest: preview(digest)), trace=trace, **more)
+    return ReportInput(dossier=dossier, assessment=assessment(*candidates), integrity=integrity(dossier), at=dt.datetime(2026, 3, 12, 9, 30, tzinfo=dt.UTC), preview=preview, original=original or preview, trace=trace, **more)

@@ -6,12 +6,11 @@ Text is plain text. Wherever it names a record that the report shows ("Exhibit 7
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
 from evidence.model.when import TimeSpan
-from evidence.report.given import Trace
 
 Align = Literal["left", "right", "centre"]
 Tone = Literal["body", "lead", "small", "muted", "caution"]
@@ -42,9 +41,11 @@ class Bullets:
 
 @dataclass(frozen=True, slots=True)
 class Facts:
-    """Names and values, one a line."""
+    """Names and values, one a line. ``key``: links to this record lead here."""
 
     rows: tuple[tuple[str, str], ...]
+    key: str = ""
+    faded: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,23 +95,35 @@ class Timeline:
 
 
 @dataclass(frozen=True, slots=True)
+class Panel:
+    """One curve of a plot, in ``unit``."""
+
+    name: str
+    unit: str
+    low: tuple[float, ...]
+    high: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Plot:
     """A waveform: one panel for each channel over a common time axis."""
 
-    trace: Trace
+    times: tuple[float, ...]
     time_unit: str
-    units: dict[str, str] = field(default_factory=dict)  # column -> unit
-    names: dict[str, str] = field(default_factory=dict)  # column -> what it is
-    key: str = ""
+    panels: tuple[Panel, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Plate:
-    """A picture with what is known of it. ``path`` is None where there is nothing to print: ``reason`` says why."""
+    """A picture with what is known of it. Printed is the file itself where a PDF can carry it, else ``preview``.
+
+    Without either, ``reason`` says why there is none.
+    """
 
     key: str
     title: str
-    path: Path | None
+    original: Path | None  # only a small upright JPEG: it can be printed as it is
+    preview: Path | None
     reason: str
     lines: tuple[tuple[str, str], ...]
     digest: str

@@ -9,7 +9,7 @@ from typing import Any
 from evidence.model.when import TimeSpan
 from evidence.report import fonts
 from evidence.report.axis import TimeAxis, ticks, time_axis
-from evidence.report.blocks import Happening, Plot
+from evidence.report.blocks import Happening, Panel, Plot
 
 ACCENT, INK, GREY, RULE, PALE = "#1d5263", "#1b1f23", "#667077", "#c4ccd1", "#eef3f5"
 LANES = ("#1d5263", "#b5651d", "#6b7a3a", "#7a4a78", "#8a8f94", "#2f7f79")
@@ -34,7 +34,7 @@ def lay_out(happenings: Sequence[Happening], axis: TimeAxis, height: float) -> l
     for index, happening in enumerate(happenings):
         left = _LABEL + axis.x(happening.span.earliest)
         right = _LABEL + axis.x(happening.span.latest)
-        lines = wrap(f"{happening.key}  {happening.text}", _LABEL - 14, 2)
+        lines = wrap(f"{happening.key}: {happening.text}", _LABEL - 14, 2)
         placed.append(Placed(happening, height - (index + 0.5) * _ROW, lines, left, max(right, left)))
     return placed
 
@@ -79,7 +79,7 @@ def timeline(happenings: Sequence[Happening], width: float, spans: Sequence[Time
     drawing = Drawing(width, body + 46)
     placed = lay_out(happenings, axis, body + 24)
     lanes = list(dict.fromkeys(h.lane for h in happenings))
-    _draw_axis(drawing, axis, body, width)
+    _draw_axis(drawing, axis, width)
     for index, item in enumerate(placed):
         if index % 2 == 0:
             _rect(drawing, 0, item.y - _ROW / 2, width, _ROW, PALE)
@@ -98,9 +98,9 @@ def _draw_item(drawing: Any, item: Placed, colour: str) -> None:
     _rect(drawing, item.left - 1.6, item.y - 3.2, max(item.right - item.left, 0) + 3.2, 6.4, colour)
 
 
-def _draw_axis(drawing: Any, axis: TimeAxis, body: float, width: float) -> None:
+def _draw_axis(drawing: Any, axis: TimeAxis, width: float) -> None:
     _line(drawing, 0, 24, width, 24, RULE)
-    for x, text in axis.ticks(62):
+    for x, text in axis.ticks(46):
         half = fonts.width_of(text, fonts.SANS, 6) / 2
         _text(drawing, min(max(_LABEL + x - half, _LABEL - 8), width - 2 * half), 12, text, 6, GREY)
     for left, right, length in axis.pauses():
@@ -111,12 +111,12 @@ def _draw_axis(drawing: Any, axis: TimeAxis, body: float, width: float) -> None:
 
 
 def _draw_axis_lines(drawing: Any, axis: TimeAxis, body: float) -> None:
-    for x, _ in axis.ticks(62):
+    for x, _ in axis.ticks(46):
         _line(drawing, _LABEL + x, 22, _LABEL + x, 24 + body, RULE, 0.4)
     for left, right, _length in axis.pauses():
         middle = _LABEL + (left + right) / 2
         for shift in (-2, 2):
-            _line(drawing, middle + shift - 2, 10, middle + shift + 2, 20, GREY, 0.7)
+            _line(drawing, middle + shift - 1.5, 21, middle + shift + 1.5, 27, GREY, 0.8)
             _line(drawing, middle + shift, 24, middle + shift, 24 + body, RULE, 0.4, dashed=True)
 
 
@@ -127,7 +127,6 @@ def _draw_causes(drawing: Any, placed: Sequence[Placed]) -> None:
             if (source := by_key.get(cause)) is None:
                 continue
             x, down = (source.left + source.right) / 2, 1 if source.y > item.y else -1
-            target = (item.left + item.right) / 2
             edge = item.left - 1.6 if x < item.left - 6 else item.right + 1.6 if x > item.right + 6 else None
             if edge is None:
                 _line(drawing, x, source.y - 3.2 * down, x, item.y + 6 * down, INK, 0.8)
@@ -137,7 +136,6 @@ def _draw_causes(drawing: Any, placed: Sequence[Placed]) -> None:
                 _line(drawing, x, source.y - 3.2 * down, x, item.y, INK, 0.8)
                 _line(drawing, x, item.y, edge - 3 * right, item.y, INK, 0.8)
                 _arrow(drawing, edge, item.y, right, 0)
-            del target
 
 
 def _draw_legend(drawing: Any, lanes: Sequence[str], y: float) -> None:
@@ -151,38 +149,42 @@ def _draw_legend(drawing: Any, lanes: Sequence[str], y: float) -> None:
     _text(drawing, x + 18, y, "led to, as recorded", 6.5, GREY)
 
 
-def waveform(plot: Plot, width: float, panel: float = 92) -> Any:
+PANEL, PANELS_A_PICTURE = 92.0, 5
+
+
+def plot_height(panels: int) -> float:
+    """Height of a picture with so many panels."""
+    return panels * (PANEL + 20) + 24
+
+
+def waveform(plot: Plot, width: float) -> Any:
     """One panel for each channel: lowest to highest value in each step, axes with round values and units."""
     from reportlab.graphics.shapes import Drawing
 
     fonts.ready()
-    columns = [c for c in plot.units if c in plot.trace.low and len(plot.trace.times)]
-    height = len(columns) * (panel + 20) + 24
+    height = plot_height(len(plot.panels))
     drawing = Drawing(width, height)
     left, right = 46.0, width - 8
-    times = plot.trace.times
-    for index, column in enumerate(columns):
-        base = height - (index + 1) * (panel + 20) + 4
-        _panel(drawing, plot, column, (left, base, right, base + panel))
-    if columns:
-        start, end = times[0], times[-1]
-        for value, text in ticks(start, end, 8):
-            x = _scale(value, start, end, left, right)
-            _line(drawing, x, 28, x, 25, GREY)
-            half = fonts.width_of(text, fonts.SANS, 6) / 2
-            _text(drawing, min(x - half, width - 2 * half), 17, text, 6, GREY)
-        words = f"time in {plot.time_unit}"
-        _text(drawing, (left + right - fonts.width_of(words, fonts.SANS, 6.5)) / 2, 5, words, 6.5, GREY)
+    for index, panel in enumerate(plot.panels):
+        base = height - (index + 1) * (PANEL + 20) + 4
+        _panel(drawing, panel, plot.times, (left, base, right, base + PANEL))
+    start, end = plot.times[0], plot.times[-1]
+    for value, text in ticks(start, end, 8):
+        x = _scale(value, start, end, left, right)
+        _line(drawing, x, 28, x, 25, GREY)
+        half = fonts.width_of(text, fonts.SANS, 6) / 2
+        _text(drawing, min(x - half, width - 2 * half), 17, text, 6, GREY)
+    words = f"time in {plot.time_unit}"
+    _text(drawing, (left + right - fonts.width_of(words, fonts.SANS, 6.5)) / 2, 5, words, 6.5, GREY)
     return drawing
 
 
-def _panel(drawing: Any, plot: Plot, column: str, box: tuple[float, float, float, float]) -> None:
+def _panel(drawing: Any, panel: Panel, times: Sequence[float], box: tuple[float, float, float, float]) -> None:
     from reportlab.graphics.shapes import PolyLine
     from reportlab.lib.colors import HexColor
 
     left, base, right, top = box
-    lows, highs, times = plot.trace.low[column], plot.trace.high[column], plot.trace.times
-    low, high = min(lows), max(highs)
+    low, high = min(panel.low), max(panel.high)
     margin = (high - low) * 0.06 or abs(high) * 0.1 or 1.0
     low, high = low - margin, high + margin
     _rect(drawing, left, base, right - left, top - base, "#ffffff", RULE)
@@ -191,15 +193,14 @@ def _panel(drawing: Any, plot: Plot, column: str, box: tuple[float, float, float
         _line(drawing, left, y, right, y, RULE, 0.3)
         _text(drawing, left - 4 - fonts.width_of(text, fonts.SANS, 6), y - 2, text, 6, GREY)
     points: list[float] = []
-    for time, lo, hi in zip(times, lows, highs, strict=True):
+    for time, lo, hi in zip(times, panel.low, panel.high, strict=True):
         x = _scale(time, times[0], times[-1], left, right)
         points += [x, _scale(lo, low, high, base, top), x, _scale(hi, low, high, base, top)]
-    if len(points) >= 4:
-        drawing.add(PolyLine([round(p, 2) for p in points], strokeWidth=0.5, strokeColor=HexColor(ACCENT)))
-    name = wrap(plot.names.get(column, column), right - left - 60, 1)
+    drawing.add(PolyLine([round(p, 2) for p in points], strokeWidth=0.5, strokeColor=HexColor(ACCENT)))
+    name = wrap(panel.name, right - left - 60, 1, size=7)
     _text(drawing, left, top + 4, " ".join(name), 7)
-    unit = plot.units[column]
-    _text(drawing, right - fonts.width_of(f"in {unit}", fonts.SANS, 6.5), top + 4, f"in {unit}", 6.5, GREY)
+    unit = f"in {panel.unit}"
+    _text(drawing, right - fonts.width_of(unit, fonts.SANS, 6.5), top + 4, unit, 6.5, GREY)
 
 
 def _scale(value: float, low: float, high: float, start: float, end: float) -> float:

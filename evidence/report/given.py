@@ -13,20 +13,40 @@ from evidence.model.examination import Waveform
 from evidence.rules.assessment import Assessment
 
 
+class Curve(Protocol):
+    """One channel of a trace: the lowest and the highest value in each step of time."""
+
+    @property
+    def name(self) -> str:
+        """The column in the file."""
+
+    @property
+    def low(self) -> Sequence[float]:
+        """Lowest values, in the file's own numbers."""
+
+    @property
+    def high(self) -> Sequence[float]:
+        """Highest values, in the file's own numbers."""
+
+
 class Trace(Protocol):
-    """A waveform as drawn: for each column the lowest and highest value in each step of time."""
+    """A waveform file as it can be drawn."""
 
     @property
     def times(self) -> Sequence[float]:
         """Start of each step, in the file's own time unit."""
 
     @property
-    def low(self) -> Mapping[str, Sequence[float]]:
-        """Lowest value of each column in each step."""
+    def channels(self) -> Sequence[Curve]:
+        """One curve for each column."""
 
     @property
-    def high(self) -> Mapping[str, Sequence[float]]:
-        """Highest value of each column in each step."""
+    def rows(self) -> int:
+        """Rows of numbers that were read."""
+
+    @property
+    def bad_rows(self) -> int:
+        """Rows that were none."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -120,7 +120,7 @@ class PlateFlow(Flowable):  # type: ignore[misc]
         self._picture, self._key = picture, plate.key
         self._title = Paragraph(linker.markup(plate.title), _aligned("plate", "left", plate.faded, False))
         lines = [*plate.lines, *([("", note)] if note else [])]
-        self._facts = facts(lines, linker, name_share=0.2, size="small")
+        self._facts = facts(lines, linker, name_share=0.2, small=True)
         self._hash = Paragraph(f"SHA-256 {plate.digest}", style("mono")) if plate.digest else None
         self._reason = Paragraph(linker.markup(plate.reason), _aligned("name", "centre", False, False))
         self._box = (0.0, 0.0)
@@ -131,7 +131,7 @@ class PlateFlow(Flowable):  # type: ignore[misc]
         self._facts_height = self._facts.wrap(width, HEIGHT)[1]
         self._hash_height = self._hash.wrap(width, HEIGHT)[1] + 2 if self._hash else 0.0
         text = self._title_height + self._facts_height + self._hash_height + 8
-        room = max(HEIGHT / 2 - 16 - text, 120)
+        room = max((HEIGHT - 52) / 2 - 18 - text, 120)
         if self._picture is None:
             self._box = (width, 40)
         else:
@@ -162,15 +162,51 @@ class PlateFlow(Flowable):  # type: ignore[misc]
 
 
 def facts(
-    rows: Sequence[tuple[str, str]], linker: Linker, *, name_share: float = 0.27, size: str = "value"
+    rows: Sequence[tuple[str, str]],
+    linker: Linker,
+    *,
+    name_share: float = 0.24,
+    small: bool = False,
+    faded: bool = False,
 ) -> Flowable:
     """Names on the left, values on the right."""
-    name = style("name") if size == "value" else _aligned("cell", "left", True, False)
-    value = style("value") if size == "value" else style("cell")
-    cells = [[Paragraph(linker.markup(n), name), Paragraph(linker.markup(v), value)] for n, v in rows]
-    pad = 2.2 if size == "value" else 0.4
-    return _grid(cells or [["", ""]], (name_share, 1 - name_share), [("BOTTOMPADDING", (0, 0), (-1, -1), pad),
-                 ("TOPPADDING", (0, 0), (-1, -1), pad), ("LEFTPADDING", (0, 0), (0, -1), 0)])  # fmt: skip
+    name = _aligned("cell", "left", True, False) if small else style("name")
+    value = _aligned("cell" if small else "value", "left", faded, False)
+    cells = [[Paragraph(linker.markup(n), name), Paragraph(linker.markup(_cut(v)), value)] for n, v in rows]
+    pad = 0.4 if small else 2.0
+    styling = [
+        ("TOPPADDING", (0, 0), (-1, -1), pad),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), pad),
+        ("LEFTPADDING", (0, 0), (0, -1), 0),
+    ]
+    return _grid(cells or [["", ""]], [WIDTH * name_share, WIDTH * (1 - name_share)], styling)
+
+
+def _cut(text: str) -> str:
+    return text if len(text) <= _CELL_MOST else text[:_CELL_MOST].rstrip() + " … (cut; whole in the record)"
+
+
+def _widths(block: blocks.Table) -> list[float]:
+    """Widths by share, but no column narrower than its longest word as far as that is reasonable."""
+    least = []
+    for index, column in enumerate(block.columns):
+        font, size = (fonts.MONO, 6.1) if column.mono else (fonts.SANS, 7.4)
+        words = {word for row in block.rows for word in row.cells[index].split()}
+        if index == 0:
+            words |= {row.key for row in block.rows}  # a label stays on one line
+        bold = [fonts.width_of(w, fonts.BOLD, 7.4) for w in column.title.split()]
+        bold += [
+            fonts.width_of(w, fonts.BOLD, 7.4) for row in block.rows if row.strong for w in row.cells[index].split()
+        ]
+        longest = max([fonts.width_of(w, font, size) for w in words] + bold, default=0.0)
+        least.append(min(longest, 240.0 if column.mono else 82.0) + 9.5)
+    shares = [c.share for c in block.columns]
+    widths = [WIDTH * share / sum(shares) for share in shares]
+    short = [max(0.0, low - width) for low, width in zip(least, widths, strict=True)]
+    spare = [max(0.0, width - low) for low, width in zip(least, widths, strict=True)]
+    give = min(1.0, sum(short) / sum(spare)) if sum(spare) else 0.0
+    take = min(1.0, sum(spare) / sum(short)) if sum(short) else 0.0
+    return [w + s * take - p * give for w, s, p in zip(widths, short, spare, strict=True)]
 
 
 def table(block: blocks.Table, linker: Linker, targets: Callable[[str], bool]) -> Flowable:
@@ -188,8 +224,7 @@ def table(block: blocks.Table, linker: Linker, targets: Callable[[str], bool]) -
     for number, row in enumerate(block.rows, start=1):
         cells = []
         for index, (column, text) in enumerate(zip(block.columns, row.cells, strict=True)):
-            cut = text if len(text) <= _CELL_MOST else text[:_CELL_MOST].rstrip() + " … (cut; whole in the record)"
-            mark = linker.markup(cut, fonts.MONO if column.mono else fonts.SANS)
+            mark = linker.markup(_cut(text), fonts.MONO if column.mono else fonts.SANS)
             if index == 0 and row.key and targets(row.key):
                 mark = f'<a name="{anchor(row.key)}"/>{mark}'
             cells.append(
@@ -198,12 +233,11 @@ def table(block: blocks.Table, linker: Linker, targets: Callable[[str], bool]) -
         body.append(cells)
         if row.strong:
             styling.append(("LINEABOVE", (0, number), (-1, number), 0.9, HexColor(ACCENT)))
-    return _grid([head, *body], [c.share for c in block.columns], styling, repeat=1)
+    return _grid([head, *body], _widths(block), styling, repeat=1)
 
 
-def _grid(cells: list[list[Any]], shares: Sequence[float], styling: list[tuple[Any, ...]], repeat: int = 0) -> Table:
-    widths = [WIDTH * share / sum(shares) for share in shares]
-    made = Table(cells, colWidths=widths, repeatRows=repeat, splitInRow=1, hAlign="LEFT", spaceAfter=8)
+def _grid(cells: list[list[Any]], widths: Sequence[float], styling: list[tuple[Any, ...]], repeat: int = 0) -> Table:
+    made = Table(cells, colWidths=list(widths), repeatRows=repeat, splitInRow=1, hAlign="LEFT", spaceAfter=8)
     made.setStyle(
         TableStyle(
             [
@@ -228,11 +262,11 @@ class SignatureLines(Flowable):  # type: ignore[misc]
     def wrap(self, width: float, _height: float) -> tuple[float, float]:
         """34 points a line."""
         self._wide = width
-        return width, 34.0 * len(self._names)
+        return width, 34.0 * len(self._names) + 16
 
     def draw(self) -> None:
         """A line and a name below it."""
-        y = 34.0 * len(self._names) - 22
+        y = 34.0 * len(self._names) - 6
         for name in self._names:
             self.canv.setStrokeColor(HexColor(GREY))
             self.canv.setLineWidth(0.5)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from evidence.model.people import Party
-from evidence.report.blocks import Plate, Report, Section, Table
+from evidence.report.blocks import Facts, Plate, Report, Section, Table
 from evidence.report.given import ReportInput
 from evidence.report.pages import dealings, exhibits, findings, front, history, proof, readings
 
@@ -50,6 +50,6 @@ def _keys(sections: tuple[Section, ...]) -> frozenset[str]:
         for block in section.blocks:
             if isinstance(block, Table):
                 found.update(row.key for row in block.rows if row.key)
-            elif isinstance(block, Plate):
+            elif isinstance(block, (Facts, Plate)) and block.key:
                 found.add(block.key)
     return frozenset(found)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,6 +12,9 @@ from evidence.report import blocks, drawing, fonts
 from evidence.report.given import ReportInput
 from evidence.report.outline import outline
 from evidence.report.writing import whole_file
+
+ITSELF = "Printed from the file itself, byte for byte; it can be taken out of this PDF and hashed."
+REDUCED = "Printed from a reduced copy; the hash is that of the original file."
 
 if TYPE_CHECKING:
     from reportlab.platypus import BaseDocTemplate, Flowable
@@ -130,7 +134,7 @@ def _footer(canvas: Any, report: blocks.Report) -> None:
 
     canvas.setFillColor(HexColor(drawing.GREY))
     canvas.setFont(fonts.SANS, 7)
-    canvas.drawString(layout.LEFT, 34, f"State of the record: {report.at:%Y-%m-%d %H:%M} UTC")
+    canvas.drawString(layout.LEFT, 34, f"Report of {report.at:%Y-%m-%d %H:%M} UTC")
     canvas.draw_later(layout.PAGE[0] - layout.RIGHT - 120, 34, 120, 10, counted)
 
 
@@ -148,7 +152,7 @@ def _flowables(report: blocks.Report, linker: Linker) -> Iterator[Flowable]:
         if section.new_page and not first:
             yield PageBreak()
         elif not first:
-            yield CondPageBreak(150)
+            yield CondPageBreak(56 + _room(section.blocks))
         first = False
         yield layout.Anchor(f"section {section.title}", section.title)
         yield Paragraph(linker.markup(section.title), layout.style("section"))
@@ -179,7 +183,7 @@ def _blocks(items: Sequence[blocks.Block], linker: Linker, report: blocks.Report
 
     for index, block in enumerate(items):
         if isinstance(block, blocks.Heading):
-            yield CondPageBreak(_room_after(items[index + 1 :]))
+            yield CondPageBreak(32 + _room(items[index + 1 :]))
             yield Paragraph(linker.markup(block.text), layout.style("heading"))
         elif isinstance(block, blocks.Para):
             head = f'<font name="{fonts.BOLD}">{linker.markup(block.head)}</font>&nbsp; ' if block.head else ""
@@ -188,7 +192,9 @@ def _blocks(items: Sequence[blocks.Block], linker: Linker, report: blocks.Report
             for item in block.items:
                 yield Paragraph(linker.markup(item), layout.style("bullet"), bulletText="–")
         elif isinstance(block, blocks.Facts):
-            yield layout.facts(block.rows, linker)
+            if block.key:
+                yield layout.Anchor(block.key)
+            yield layout.facts(block.rows, linker, faded=block.faded)
         elif isinstance(block, blocks.Table):
             yield layout.table(block, linker, report.keys.__contains__)
         elif isinstance(block, blocks.Plate):
@@ -199,20 +205,31 @@ def _blocks(items: Sequence[blocks.Block], linker: Linker, report: blocks.Report
             yield from _figures(block)
 
 
-def _room_after(following: Sequence[blocks.Block]) -> float:
-    """How much must still fit below a heading: the heading, and the first part of what it speaks of."""
-    if following and isinstance(following[0], blocks.Plot):
-        return 150 + 112.0 * min(len(following[0].units), 3)
-    return 110
+def _room(following: Sequence[blocks.Block]) -> float:
+    """How much of what comes next must stand on the same page as the heading above it."""
+    from evidence.report import layout
+
+    if not following:
+        return 0
+    first = following[0]
+    if isinstance(first, blocks.Heading):
+        return 32 + _room(following[1:])
+    if isinstance(first, blocks.Plot):
+        return drawing.plot_height(min(len(first.panels), drawing.PANELS_A_PICTURE))
+    if isinstance(first, blocks.Plate):
+        return layout.HEIGHT / 2 - 40
+    if isinstance(first, blocks.Para) and len(following) > 1:
+        return 20 + 13 * min(len(first.text) / 90, 6) + min(_room(following[1:]), 60)
+    return 76
 
 
 def _figures(block: blocks.Timeline | blocks.Plot) -> Iterator[Flowable]:
     from evidence.report import layout
 
     if isinstance(block, blocks.Plot):
-        if block.key:
-            yield layout.Anchor(f"plot {block.key}")
-        yield drawing.waveform(block, layout.WIDTH)
+        for start in range(0, len(block.panels), drawing.PANELS_A_PICTURE):
+            some = block.panels[start : start + drawing.PANELS_A_PICTURE]
+            yield drawing.waveform(replace(block, panels=some), layout.WIDTH)
         return
     rows = drawing.ROWS_A_PICTURE
     spans = [h.span for h in block.happenings]
@@ -224,14 +241,12 @@ def _plate(block: blocks.Plate, linker: Linker) -> Flowable:
     from evidence.report import layout
     from evidence.report.streaming import read_picture
 
-    picture = read_picture(block.path) if block.path else None
-    note = ""
-    if picture and block.digest:
-        with picture.path.open("rb") as source:
-            same = hashlib.file_digest(source, "sha256").hexdigest() == block.digest
-        note = (
-            "Printed from the file itself, byte for byte; it can be taken out of this PDF and hashed."
-            if same
-            else "Printed from a reduced copy; the hash is that of the original file."
-        )
-    return layout.PlateFlow(block, picture, linker, note)
+    if block.original and (picture := read_picture(block.original)) and _is(block.original, block.digest):
+        return layout.PlateFlow(block, picture, linker, ITSELF)
+    picture = read_picture(block.preview) if block.preview else None
+    return layout.PlateFlow(block, picture, linker, REDUCED if picture else "")
+
+
+def _is(path: Path, digest: str) -> bool:
+    with path.open("rb") as source:
+        return hashlib.file_digest(source, "sha256").hexdigest() == digest

@@ -96,4 +96,9 @@ def ratio(value: Fraction | None) -> str:
 def amount(value: Decimal) -> str:
     """A sum of money with two decimals at least, thin groups of three."""
     places = max(2, -int(value.as_tuple().exponent))
-    return f"{value:,.{places}f}".replace(",", "\u202f")
+    return f"{value:,.{places}f}".replace(",", "\u202f").replace("-", "−")
+
+
+def thousands(number: int) -> str:
+    """A whole number in groups of three with thin spaces."""
+    return f"{number:,}".replace(",", "\u202f")

@@ -39,7 +39,7 @@ def loss(given: ReportInput) -> Section:
     if not items:
         return Section("Loss", (Para("No loss item recorded.", tone="muted"),))
     columns = (
-        Column("No.", 1.35), Column("What", 3.2), Column("Basis", 2), Column("Status", 1.2), Column("Exhibits", 1.3),
+        Column("No.", 1.35), Column("What", 4.0), Column("Basis", 1.6), Column("Status", 1.1), Column("Exhibits", 1.2),
         Column("Amount", 1.4, "right"),
     )  # fmt: skip
     rows: list[Row] = []
@@ -142,7 +142,8 @@ def statements(given: ReportInput) -> Section:
             (Column("Sent, received, by", 2.4), lambda r: joined([f"sent {when(r.value.sent)}",
                 f"received {when(r.value.received)}", f"by {say(r.value.channel)}"], "\n")),
             (Column("Text", 2.8), lambda r: r.value.text or ""),
-            (Column("Answers, exhibits", 1.5), lambda r: joined([labels(dossier, [r.value.answers]), labels(dossier, r.value.exhibits)], "\n")),
+            (Column("Answers, exhibits", 1.5), lambda r: joined(
+                [labels(dossier, [r.value.answers]), labels(dossier, r.value.exhibits)], "\n")),
         ],
         heading="Letters and messages",
         none="None recorded: no notice to the prior repairer and no offer to inspect.",
@@ -225,7 +226,8 @@ def custody(given: ReportInput) -> Section:
             (Column("Container, seal", 1.5), lambda r: joined([or_not_stated(r.value.container), r.value.seal and f"seal {r.value.seal}",
                 r.value.odometer and r.value.odometer.words()], "\n")),
             (Column("Signed", 1.2), lambda r: joined([
-                {True: "by both", False: "not by both", None: "not stated"}[r.value.both_signed], labels(dossier, r.value.exhibits)], "\n")),
+                {True: "by both", False: "not by both", None: "not stated"}[r.value.both_signed],
+                labels(dossier, r.value.exhibits)], "\n")),
         ],
         none="No hand-over recorded. Who held the vehicle and the parts, and since when, is not known from this record.",
     )  # fmt: skip

@@ -6,13 +6,13 @@ from evidence.model.base import say
 from evidence.model.people import Binding, Resolution
 from evidence.report.blocks import Block, Bullets, Column, Heading, Para, Row, Section, Table
 from evidence.report.given import ReportInput
-from evidence.report.pages.front import NOT_MEANT
+from evidence.report.pages.front import NOT_MEANT, absent
 from evidence.report.tables import records
 from evidence.report.words import first_up, joined, labels, ratio, sentence, when
 from evidence.rules.assessment import AlternativeResult, Candidate, FindingResult
 
 _FINDING = (
-    Column("", 0.5), Column("What must be shown", 3.2), Column("Answer", 1.0), Column("Carried by", 1.7),
+    Column("", 0.5), Column("What must be shown", 3.2), Column("Answer", 1.25), Column("Carried by", 1.7),
     Column("Why, and what comes near", 3.1), Column("If true / if not", 1.3),
 )  # fmt: skip
 
@@ -205,6 +205,11 @@ def unknowns(given: ReportInput) -> Section:
         blocks += _unknown(candidate, single=len(given.assessment.candidates) == 1)
     if not blocks:
         blocks.append(Para("No question was put to the record, so no gap can be named.", tone="muted"))
+    if gaps := absent(given):
+        blocks += [
+            Heading("Asked for by a reader of a claim, and not in the record"),
+            Bullets(tuple(map(sentence, gaps))),
+        ]
     if given.limits:
         blocks += [Heading("Limits of this report"), Bullets(given.limits)]
     return Section("What is not known", tuple(blocks))

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from evidence.model.base import say, shorten
+from evidence.model.dossier import Recorded
+from evidence.model.examination import CodeScan, Measurement
 from evidence.model.exhibit import Exhibit
-from evidence.model.happening import Event
-from evidence.model.people import Party
+from evidence.model.happening import Event, LossItem
+from evidence.model.people import Correspondence, CustodyTransfer, Opinion, OwnerDeclaration, Party
 from evidence.model.repair import WorkOrder
 from evidence.model.vehicle import MakerFigure, OdometerReading, Vehicle
 from evidence.report.blocks import Block, Bullets, Column, Cover, Facts, Para, Section
@@ -36,7 +38,7 @@ def cover(given: ReportInput) -> Cover:
         for role in party.value.roles or ("role not stated",):
             by_role.setdefault(first_up(role), []).append(party.value.full_name)
     facts += [(role, shorten(", ".join(names), 160)) for role, names in by_role.items()]
-    counted = f"{len(exhibits)}: {len(exhibits) - physical} files, {physical} physical"
+    counted = f"{len(exhibits)}: {len(exhibits) - physical} files, {physical} physical" if exhibits else "none"
     facts.append(("Exhibits", counted + (f"; {withdrawn} withdrawn" if withdrawn else "")))
     facts.append(("Record", f"{dossier.size} entries in the ledger"))
     facts.append(("Report date", f"{given.at:%Y-%m-%d %H:%M} UTC"))
@@ -61,6 +63,9 @@ def summary(given: ReportInput) -> Section:
                 head="What it supports.",
             )
         )
+        if gaps := absent(given):
+            rest = (f"{len(gaps) - 8} more under What is not known.",) if len(gaps) > 8 else ()
+            blocks += [Para("", head="What is missing."), Bullets((*(sentence(g) for g in gaps[:8]), *rest))]
         return Section("Summary", tuple(blocks), new_page=True)
     leading = candidates[0]
     blocks += _found(leading)
@@ -76,6 +81,33 @@ def summary(given: ReportInput) -> Section:
     return Section("Summary", tuple(blocks), new_page=True)
 
 
+def absent(given: ReportInput) -> list[str]:
+    """What a reader of a claim asks for first and the record does not hold yet."""
+    dossier = given.dossier
+    undisturbed = [e for e in dossier.of(Exhibit) if e.value.state == "undisturbed"]
+    asked: list[tuple[str, bool]] = [
+        ("identity of the vehicle", bool(dossier.of(Vehicle))),
+        ("odometer at the prior work", any(o.value.odometer_at_close for o in _of_prior(given))),
+        ("odometer now", bool(dossier.of(OdometerReading))),
+        ("the complaint in the customer's own words", bool(dossier.opening.complaint)),
+        ("the prior work order", bool(_of_prior(given))),
+        ("the owner's declaration, taken before the findings are shown", bool(dossier.of(OwnerDeclaration))),
+        ("pictures of the undisturbed state", bool(undisturbed)),
+        ("a read-out of all modules before clearing", any(s.value.before_clearing for s in dossier.of(CodeScan))),
+        ("measurements with instrument and time", any(m.value.instrument and m.value.time for m in dossier.of(Measurement))),
+        ("notice to the prior repairer, with proof", any(c.value.about == "notice" for c in dossier.of(Correspondence))),
+        ("an offer to inspect", any(c.value.about == "inspection_opportunity" for c in dossier.of(Correspondence))),
+        ("custody of the vehicle and the retained parts", bool(dossier.of(CustodyTransfer))),
+        ("loss lines with receipts", any(item.value.exhibits for item in dossier.of(LossItem))),
+        ("a signed opinion", bool(dossier.of(Opinion))),
+    ]  # fmt: skip
+    return [what for what, there in asked if not there]
+
+
+def _of_prior(given: ReportInput) -> list[Recorded[WorkOrder]]:
+    return [o for o in given.dossier.of(WorkOrder) if o.value.side == "prior_repairer"]
+
+
 def _happened(given: ReportInput) -> list[Block]:
     dossier = given.dossier
     parts: list[str] = []
@@ -88,9 +120,8 @@ def _happened(given: ReportInput) -> list[Block]:
             sentence(f"{on}, {dossier.party(order.value.repairer)}{whose}: {shorten(work, 140)} ({order.label})")
         )
     for event in [e for e in dossier.of(Event) if e.value.what == "onset"][:1]:
-        parts.append(
-            sentence(f"First sign, {event.value.time.given}: {shorten(event.value.text, 160)} ({event.label})")
-        )
+        said = f"First sign, {event.value.time.given}: {shorten(event.value.text, 160)} ({event.label})"
+        parts.append(sentence(said))
     if complaint := dossier.opening.complaint:
         parts.append(f"The complaint in the customer's words: “{shorten(complaint, _SHORT)}”")
     return [Para(" ".join(parts) or "The record does not say yet.", head="What happened.")]

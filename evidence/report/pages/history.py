@@ -13,7 +13,19 @@ from evidence.model.people import CallNote, Consent, Correspondence, CustodyTran
 from evidence.model.repair import Intervention, WorkOrder
 from evidence.model.vehicle import OdometerReading
 from evidence.model.when import TimeSpan, When
-from evidence.report.blocks import Block, Bullets, Column, Happening, Heading, Para, Row, Section, Table, Timeline
+from evidence.report.blocks import (
+    Block,
+    Bullets,
+    Column,
+    Facts,
+    Happening,
+    Heading,
+    Para,
+    Row,
+    Section,
+    Table,
+    Timeline,
+)
 from evidence.report.given import ReportInput
 from evidence.report.tables import records
 from evidence.report.words import NOT_STATED, SIDES, first_up, joined, labels, or_not_stated, title, when
@@ -93,34 +105,36 @@ def _happenings(given: ReportInput) -> list[Happening]:
     for letter in dossier.of(Correspondence):
         add(letter, letter.value.sent, letter.value.summary(), _PAPER)
     found += _examination(given)
-    return sorted(found, key=lambda h: (h.span.earliest, h.span.latest, h.key))
+    ranks = {"Work order": 0, "Event": 1}
+    return sorted(found, key=lambda h: (h.span.earliest, ranks.get(h.key.rsplit(" ", 1)[0], 2), h.span.latest))
 
 
 def _examination(given: ReportInput) -> list[Happening]:
     """Readings and pictures of one kind, one state and one day stand together as one line."""
     dossier = given.dossier
-    groups: dict[tuple[str, str, str], list[tuple[str, TimeSpan]]] = {}
-    taken: list[tuple[str, str, str | None, When | None]] = []
-    for cls in (CodeScan, Observation, Measurement, ActuatorTest, Waveform):
-        for r in dossier.of(cls):
-            value = r.value
-            assert isinstance(value, Taken)
-            taken.append((cls.label, r.label, value.state, value.time))
+    taken: list[tuple[str, Recorded[Any], When | None]] = []
+    kinds: tuple[type[Any], ...] = (CodeScan, Observation, Measurement, ActuatorTest, Waveform)
+    for cls in kinds:
+        taken += [(cls.label.lower(), r, r.value.time) for r in dossier.of(cls)]
     for e in dossier.of(Exhibit):
         if e.value.read and e.value.read.media in ("photo", "video"):
-            taken.append((first_up(e.value.read.media), e.label, e.value.state, e.value.taken or e.value.read.captured))
-    for kind, label, state, time in taken:
+            taken.append((e.value.read.media, e, e.value.taken or e.value.read.captured))
+    groups: dict[tuple[str, str, str], list[tuple[Recorded[Any], TimeSpan]]] = {}
+    for kind, recorded, time in taken:
         if time:
-            groups.setdefault((kind, state or "", time.given[:10]), []).append((label, time.span))
-    found = []
-    for (kind, state, _day), items in groups.items():
-        span = TimeSpan(min(s.earliest for _, s in items), max(s.latest for _, s in items))
-        first, last = items[0][0], items[-1][0]
-        named = first if len(items) == 1 else f"{first} to {last.rsplit(' ', 1)[1]}"
-        words = {"undisturbed": ", vehicle as found", "disturbed": ", disturbed", "after_repair": ", after repair"}
-        count = f"{len(items)} × " if len(items) > 1 else ""
-        found.append(Happening(named, f"{count}{kind.lower()}{words.get(state, '')}", span, _SHOP))
-    return found
+            key = (kind, recorded.value.state or "", time.given[:10])
+            groups.setdefault(key, []).append((recorded, time.span))
+    return [_group(kind, state, items) for (kind, state, _day), items in groups.items()]
+
+
+def _group(kind: str, state: str, items: list[tuple[Recorded[Any], TimeSpan]]) -> Happening:
+    span = TimeSpan(min(s.earliest for _, s in items), max(s.latest for _, s in items))
+    first, last = items[0][0], items[-1][0]
+    words = {"undisturbed": "vehicle as found", "disturbed": "disturbed", "after_repair": "after repair"}
+    where = words.get(state, "state not stated")
+    if len(items) == 1:
+        return Happening(first.label, f"{shorten(first.value.summary(), 70)} ({where})", span, _SHOP)
+    return Happening(f"{first.label} to {last.number}", f"{len(items)} {kind}s, {where}", span, _SHOP)
 
 
 def work_orders(given: ReportInput) -> Section:
@@ -143,20 +157,20 @@ def _order(given: ReportInput, order: Recorded[WorkOrder], side: str) -> list[Bl
     rows = [
         ("Repairer", dossier.party(w.repairer)),
         ("Opened, closed", f"{when(w.opened)}; {when(w.closed)}"),
-        ("Odometer in, out", f"{w.odometer_in.words() if w.odometer_in else NOT_STATED}; "
-                             f"{w.odometer_out.words() if w.odometer_out else NOT_STATED}"),
+        ("Odometer in, out", (f"{w.odometer_in.words() if w.odometer_in else NOT_STATED}; "
+                             f"{w.odometer_out.words() if w.odometer_out else NOT_STATED}")),
         ("Complaint as worded", or_not_stated(w.complaint)),
         ("Cause as worded", or_not_stated(w.cause)),
         ("Correction as worded", or_not_stated(w.correction)),
         ("Total, tax", f"{w.total.words() if w.total else NOT_STATED}; {w.tax.words() if w.tax else NOT_STATED}"),
         ("Exhibits", labels(dossier, w.exhibits) or "none"),
     ]  # fmt: skip
+    if status := title(order).partition("\n")[2]:
+        rows.insert(0, ("Correction", status))
     blocks: list[Block] = [
         Heading(f"{side}: {order.label}" + (f", number {w.number}" if w.number else "")),
-        Table((Column("Work order", 1.35), Column("", 0.9), Column("", 4)), tuple(
-            Row((title(order) if n == 0 else "", name, value), key=order.label if n == 0 else "", faded=order.withdrawn)
-            for n, (name, value) in enumerate(rows))),
-    ]  # fmt: skip
+        Facts(tuple(rows), key=order.label, faded=order.withdrawn),
+    ]
     if w.operations:
         lines = tuple(
             Row((o.text, joined([say(o.operation) if o.operation else None, ", ".join(o.components)]),

@@ -68,8 +68,10 @@ def _proved(given: ReportInput) -> tuple[str, ...]:
     state = given.integrity
     points = [
         "A file whose SHA-256 equals the one in the manifest is, bit for bit, the file that was taken in under that exhibit number.",
-        f"The root hash above stands for all {state.entries} entries of the ledger in their order. Whoever holds the ledger can compute "
-        "it again; if any entry was altered, dropped, added or moved, the result differs.",
+        (
+            f"The root hash above stands for all {state.entries} entries of the ledger in their order. Whoever holds the ledger can "
+            "compute it again; if any entry was altered, dropped, added or moved, the result differs."
+        ),
         "Entries are only ever added. A correction is a further entry that names what it replaces and why; all corrections are listed.",
     ]
     if state.signed_by:
@@ -101,12 +103,18 @@ def _not_proved(given: ReportInput) -> tuple[str, ...]:
 def _how(given: ReportInput) -> list[Block]:
     example = next((e for e in given.dossier.of(Exhibit) if e.value.file), None)
     steps = [
-        "Ask for the files of the exhibits. On Linux, run sha256sum FILE; on macOS, shasum -a 256 FILE; on Windows, "
-        "certutil -hashfile FILE SHA256. Compare all 64 digits with the manifest.",
-        "Pictures marked as printed from the file itself can be taken out of this PDF (for instance pdfimages -all REPORT.pdf picture) "
-        "and hashed in the same way.",
-        "The ledger's own bytes can be hashed again with any SHA-256 program: leaf = SHA-256 of a zero byte and the entry's header; "
-        "tree as in RFC 9162, section 2.1.",
+        (
+            "Ask for the files of the exhibits. On Linux, run sha256sum FILE; on macOS, shasum -a 256 FILE; on Windows, "
+            "certutil -hashfile FILE SHA256. Compare all 64 digits with the manifest."
+        ),
+        (
+            "Pictures marked as printed from the file itself can be taken out of this PDF (for instance pdfimages -all REPORT.pdf picture) "
+            "and hashed in the same way."
+        ),
+        (
+            "The ledger's own bytes can be hashed again with any SHA-256 program: leaf = SHA-256 of a zero byte and the entry's header; "
+            "tree as in RFC 9162, section 2.1."
+        ),
         "The same record, the same date and the same program versions give this report again, byte for byte.",
     ]
     blocks: list[Block] = [Bullets(tuple(steps))]
@@ -131,10 +139,12 @@ def cautions(given: ReportInput) -> Section:
     blocks.append(
         Bullets(
             (
-                "This report gives no legal advice. Which rules of evidence, notice periods and limitation dates apply must be asked of a lawyer.",
+                "This report gives no legal advice. Ask a lawyer which rules of evidence, notice periods and limitation dates apply.",
                 "It says which known mechanism fits what was recorded, and how well. It never says who is liable.",
-                "Grades are judgements set down in the rule packs, not measured frequencies. Another grade gives another ratio; the table of "
-                "words and all grades used are printed under Findings.",
+                (
+                    "Grades are judgements set down in the rule packs, not measured frequencies. Another grade gives another ratio; the "
+                    "table of words and all grades used are printed under Findings."
+                ),
                 "“Not proven” is a full answer. What is not recorded was not counted for anybody.",
             )
         )
@@ -154,7 +164,8 @@ def declaration(given: ReportInput) -> Section:
         "Declaration of the technician",
         (
             Para(text),
-            Para("Not signed until completed by hand or by a signature in the file. Choose the closing form that the law of the place asks for.", tone="small"),
+            Para("Not signed until completed by hand or by a signature in the file. Choose the closing form that the law "
+                 "of the place asks for.", tone="small"),
             Signature(names),
             Para(f"Root hash of the ledger that this declaration speaks of: {given.integrity.root_hex}", tone="small"),
         ),

@@ -12,6 +12,7 @@ from evidence.model.dossier import Recorded
 from evidence.model.examination import (
     Accuracy,
     ActuatorTest,
+    Channel,
     CodeScan,
     Instrument,
     Measurement,
@@ -23,10 +24,21 @@ from evidence.model.examination import (
 from evidence.model.exhibit import Exhibit
 from evidence.model.quantity import Limit
 from evidence.model.vehicle import ModuleIdentity
-from evidence.report.blocks import Block, Column, Heading, Para, Plot, Row, Section, Table
-from evidence.report.given import ReportInput
+from evidence.report.blocks import Block, Bullets, Column, Heading, Panel, Para, Plot, Row, Section, Table
+from evidence.report.given import ReportInput, Trace
 from evidence.report.tables import Cell, records
-from evidence.report.words import NOT_STATED, STATES, WHICH, first_up, joined, labels, or_not_stated, title, when
+from evidence.report.words import (
+    NOT_STATED,
+    STATES,
+    WHICH,
+    first_up,
+    joined,
+    labels,
+    or_not_stated,
+    thousands,
+    title,
+    when,
+)
 
 
 def measurements(given: ReportInput) -> Section:
@@ -42,14 +54,13 @@ def measurements(given: ReportInput) -> Section:
     def verdict(r: Recorded[Measurement]) -> str:
         if r.value.limit is None:
             return "no limit given"
-        judged = judge_limit(value_of(r), r.value.limit)
-        return f"{first_up(judged.verdict)}\n{judged.words.rsplit(':', 1)[0]}"
+        return first_up(judge_limit(value_of(r), r.value.limit).verdict)
 
-    def uncertainty(r: Recorded[Measurement]) -> str:
+    def reading(r: Recorded[Measurement]) -> str:
         value = value_of(r)
-        spread = f"± {two_digits(value.expanded)} {value.unit}" if value.standard else "none stated"
+        spread = f"± {two_digits(value.expanded)} {value.unit}" if value.standard and not value.beyond else None
         repeats = f"repeats {', '.join(r.value.repeats)}" if r.value.repeats else None
-        return joined([spread, value.basis, repeats], "\n")
+        return joined([r.value.reading_words(), spread, repeats], "\n")
 
     blocks: list[Block] = [
         Para(f"Rule for every verdict: {RULE}. Values are printed as read; uncertainties are expanded, k = 2.", tone="small")
@@ -60,8 +71,7 @@ def measurements(given: ReportInput) -> Section:
         [
             (Column("Quantity and points", 2.5), lambda r: f"{first_up(r.value.quantity)}, {r.value.point()}"
                 + (f" ({_which(r.value)})" if r.value.which else "")),
-            (Column("Value", 1.05, "right"), lambda r: r.value.reading_words()),
-            (Column("Uncertainty", 1.15, "right"), uncertainty),
+            (Column("Value and uncertainty", 1.3, "right"), reading),
             (Column("Limit and its source", 1.5), lambda r: limit_words(r.value.limit)),
             (Column("Verdict", 1.2), verdict),
             (Column("Conditions", 1.75), lambda r: circumstances(given, r.value)),
@@ -69,6 +79,12 @@ def measurements(given: ReportInput) -> Section:
         ],
         none="No measurement recorded.",
     )  # fmt: skip
+    bases: dict[str, list[str]] = {}
+    for r in dossier.of(Measurement):
+        bases.setdefault(value_of(r).basis, []).append(r.label)
+    if bases:
+        blocks.append(Heading("Where the uncertainties come from"))
+        blocks.append(Bullets(tuple(f"{first_up(basis)}: {', '.join(found)}" for basis, found in bases.items())))
     blocks += records(
         dossier,
         Instrument,
@@ -232,11 +248,10 @@ def _waveform(given: ReportInput, recorded: Recorded[Waveform]) -> list[Block]:
     exhibit = dossier.get(w.trace)
     file = exhibit.value.file if exhibit and isinstance(exhibit.value, Exhibit) else None
     trace = given.trace(file.sha256, w) if file else None
-    names = {c.column: joined([f"{first_up(c.quantity)}, {c.of}" if c.of else first_up(c.quantity), c.position], " ")
-             + f"  (column {c.column}{f', × {c.scale}' if c.scale else ''})" for c in w.channels}  # fmt: skip
+    names = {c.column: _channel_name(c) for c in w.channels}
     blocks: list[Block] = [Heading(f"{recorded.label}: {w.title}")]
-    if trace is not None:
-        blocks.append(Plot(trace, w.time_unit, {c.column: c.unit for c in w.channels}, names, recorded.label))
+    if trace is not None and trace.times:
+        blocks.append(_plot(trace, w, names))
     columns = (
         Column("No.", 1.35),
         Column("File", 1.3),
@@ -245,9 +260,14 @@ def _waveform(given: ReportInput, recorded: Recorded[Waveform]) -> list[Block]:
         Column("When, who, instrument", 2.2),
     )
     blocks.append(Table(columns, (Row((title(recorded), dossier.label(w.trace), "\n".join(names.values()),
-                                       circumstances(given, w), taken_words(given, w)), key=recorded.label, faded=recorded.withdrawn),)))  # fmt: skip
+                                       circumstances(given, w), taken_words(given, w)), key=recorded.label,
+                                      faded=recorded.withdrawn),)))  # fmt: skip
     if trace is None:
         blocks.append(Para("No plot: the file is not held here or could not be read as a table.", tone="muted"))
+    else:
+        bad = f"; {trace.bad_rows} rows could not be read as numbers and are left out" if trace.bad_rows else ""
+        said = f"Drawn from {thousands(trace.rows)} rows: lowest and highest value of each step, so that no spike is lost{bad}."
+        blocks.append(Para(said, tone="small"))
     if w.features:
         columns = (Column("Read from the trace", 2.2), Column("Value", 1.1, "right"), Column("Uncertainty", 1.1, "right"),
                    Column("At", 2.2), Column("Read by", 2.2))  # fmt: skip
@@ -256,3 +276,23 @@ def _waveform(given: ReportInput, recorded: Recorded[Waveform]) -> list[Block]:
                  f"± {f.uncertainty}" if f.uncertainty else NOT_STATED,
                  joined([f.of, f.position], " "), f.read_by)) for f in w.features)))  # fmt: skip
     return blocks
+
+
+def _channel_name(c: Channel) -> str:
+    scale = f", × {c.scale}" if c.scale else ""
+    return joined([joined([first_up(c.quantity), c.of], ", "), c.position, f"(column {c.column}{scale})"], " ")
+
+
+def _plot(trace: Trace, w: Waveform, names: dict[str, str]) -> Plot:
+    """The curves that the record speaks of, in its units; a scale of the record is applied."""
+    by_column = {c.column: c for c in w.channels}
+    panels = []
+    for curve in trace.channels:
+        if (channel := by_column.get(curve.name)) is None:
+            continue
+        scale = float(channel.scale) if channel.scale else 1.0
+        low, high = (tuple(v * scale for v in side) for side in (curve.low, curve.high))
+        if scale < 0:
+            low, high = high, low
+        panels.append(Panel(names[curve.name], channel.unit, low, high))
+    return Plot(tuple(trace.times), w.time_unit, tuple(panels))

@@ -2,7 +2,6 @@
 
 import datetime as dt
 import errno
-import hashlib
 import os
 import shutil
 import subprocess
@@ -12,7 +11,6 @@ import pikepdf
 import pytest
 from evidence.errors import NoRoom, OutputUnusable, StoreDamaged
 from evidence.report import fonts
-from evidence.report.pictures import prepare
 from evidence.report.streaming import ReportCanvas, read_picture
 from evidence.report.writing import PART_PREFIX, whole_file
 from PIL import Image
@@ -127,32 +125,3 @@ def test_a_picture_that_changes_meanwhile_stops_the_report(tmp_path):
     assert not list(tmp_path.glob(PART_PREFIX + "*"))
 
 
-def test_pictures_are_made_once_upright_small_and_the_small_ones_are_left_as_they_are(tmp_path):
-    exif = Image.Exif()
-    exif[0x0112] = 6
-    turned = jpeg(tmp_path / "turned.jpg", (4000, 3000), exif=exif)
-    small = jpeg(tmp_path / "small.jpg", (800, 600))
-    broken = tmp_path / "broken.jpg"
-    noise = Image.effect_noise((900, 900), 80)
-    noise.save(tmp_path / "noise.jpg", "JPEG")
-    broken.write_bytes((tmp_path / "noise.jpg").read_bytes()[:20000])
-    alpha = tmp_path / "alpha.png"
-    Image.new("RGBA", (40, 30), (255, 0, 0, 0)).save(alpha)
-    huge = tmp_path / "huge.png"
-    Image.new("1", (20_000, 20_000)).save(huge)
-    given = {hashlib.sha256(p.read_bytes()).hexdigest(): p for p in (turned, small, broken, alpha, huge)}
-    digest = {p: d for d, p in given.items()}
-    seen = []
-    made = prepare(given, tmp_path / "cache", progress=seen.append)
-    assert sorted(seen) == sorted(given)
-    with Image.open(made[digest[turned]]) as image:
-        assert image.size == (1200, 1600)
-        assert not image.getexif()
-    assert made[digest[small]].read_bytes() == small.read_bytes()
-    assert made[digest[broken]].startswith("no picture: damaged")
-    assert "too large" in made[digest[huge]]
-    with Image.open(made[digest[alpha]]) as image:
-        assert image.getpixel((5, 5)) == (255, 255, 255)
-    before = {p: p.stat().st_mtime_ns for p in (tmp_path / "cache").iterdir()}
-    assert prepare(given, tmp_path / "cache") == made
-    assert {p: p.stat().st_mtime_ns for p in (tmp_path / "cache").iterdir()} == before
