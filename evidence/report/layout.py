@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
 from collections.abc import Callable, Iterable, Sequence
 from functools import cache
@@ -22,6 +23,7 @@ LEFT, RIGHT, TOP, FOOT = 58.0, 58.0, 70.0, 62.0
 WIDTH = PAGE[0] - LEFT - RIGHT
 HEIGHT = PAGE[1] - TOP - FOOT
 _ALIGN = {"left": TA_LEFT, "right": TA_RIGHT, "centre": TA_CENTER}
+_TALL, _BEGUN = HEIGHT * 0.6, 150.0  # a row taller than the first may be broken once this much of it fits
 _CELL_MOST = 1500  # characters of one table cell; more belongs into a paragraph
 
 
@@ -40,7 +42,7 @@ def style(name: str) -> ParagraphStyle:
         "muted": {"fontSize": 8.2, "leading": 11.6, "textColor": HexColor(GREY)},
         "caution": {"leftIndent": 10, "borderPadding": (6, 8, 6, 10), "backColor": HexColor(PALE), "spaceBefore": 8,
                     "spaceAfter": 12, "rightIndent": 8},
-        "bullet": {"leftIndent": 12, "bulletIndent": 2, "spaceAfter": 3},
+        "bullet": {"leftIndent": 13.5, "bulletIndent": 2, "spaceAfter": 3},
         "section": {"fontName": fonts.BOLD, "fontSize": 16, "leading": 21, "spaceBefore": 20, "spaceAfter": 10,
                     "textColor": HexColor(ACCENT)},
         "heading": {"fontName": fonts.BOLD, "fontSize": 10.2, "leading": 14, "spaceBefore": 12, "spaceAfter": 5},
@@ -236,8 +238,30 @@ def table(block: blocks.Table, linker: Linker, targets: Callable[[str], bool]) -
     return _grid([head, *body], _widths(block), styling, repeat=1)
 
 
+def start_height(block: blocks.Table, linker: Linker) -> float:
+    """Height of header and first row: what must stand below a heading. A very tall row may begin and go on overleaf."""
+    first = dataclasses.replace(block, rows=block.rows[:1])
+    height: float = table(first, linker, lambda _: False).wrap(WIDTH, HEIGHT)[1]
+    return height if height < _TALL else _BEGUN
+
+
+class _Grid(Table):  # type: ignore[misc]
+    """A table that breaks between rows, and within a row only where that row would fill most of a page."""
+
+    def split(self, width: float, height: float) -> list[Flowable]:
+        """The part that fits and the rest; empty where the next page is the better place."""
+        self.splitInRow = 0
+        parts: list[Flowable] = super().split(width, height)
+        first = sum(self._rowHeights[: (self.repeatRows or 0) + 1])
+        if parts or first < _TALL or height < _BEGUN:
+            return parts
+        self.splitInRow = 1
+        whole: list[Flowable] = super().split(width, height)
+        return whole
+
+
 def _grid(cells: list[list[Any]], widths: Sequence[float], styling: list[tuple[Any, ...]], repeat: int = 0) -> Table:
-    made = Table(cells, colWidths=list(widths), repeatRows=repeat, splitInRow=1, hAlign="LEFT", spaceAfter=8)
+    made = _Grid(cells, colWidths=list(widths), repeatRows=repeat, hAlign="LEFT", spaceAfter=8)
     made.setStyle(
         TableStyle(
             [

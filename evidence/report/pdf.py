@@ -152,7 +152,7 @@ def _flowables(report: blocks.Report, linker: Linker) -> Iterator[Flowable]:
         if section.new_page and not first:
             yield PageBreak()
         elif not first:
-            yield CondPageBreak(56 + _room(section.blocks))
+            yield CondPageBreak(56 + _room(section.blocks, linker))
         first = False
         yield layout.Anchor(f"section {section.title}", section.title)
         yield Paragraph(linker.markup(section.title), layout.style("section"))
@@ -183,7 +183,7 @@ def _blocks(items: Sequence[blocks.Block], linker: Linker, report: blocks.Report
 
     for index, block in enumerate(items):
         if isinstance(block, blocks.Heading):
-            yield CondPageBreak(32 + _room(items[index + 1 :]))
+            yield CondPageBreak(32 + _room(items[index + 1 :], linker))
             yield Paragraph(linker.markup(block.text), layout.style("heading"))
         elif isinstance(block, blocks.Para):
             head = f'<font name="{fonts.BOLD}">{linker.markup(block.head)}</font>&nbsp; ' if block.head else ""
@@ -205,7 +205,7 @@ def _blocks(items: Sequence[blocks.Block], linker: Linker, report: blocks.Report
             yield from _figures(block)
 
 
-def _room(following: Sequence[blocks.Block]) -> float:
+def _room(following: Sequence[blocks.Block], linker: Linker) -> float:
     """How much of what comes next must stand on the same page as the heading above it."""
     from evidence.report import layout
 
@@ -213,14 +213,16 @@ def _room(following: Sequence[blocks.Block]) -> float:
         return 0
     first = following[0]
     if isinstance(first, blocks.Heading):
-        return 32 + _room(following[1:])
+        return 32 + _room(following[1:], linker)
     if isinstance(first, blocks.Plot):
         return drawing.plot_height(min(len(first.panels), drawing.PANELS_A_PICTURE))
+    if isinstance(first, blocks.Table):
+        return layout.start_height(first, linker)
     if isinstance(first, blocks.Plate):
         return layout.HEIGHT / 2 - 40
     if isinstance(first, blocks.Para) and len(following) > 1:
-        return 20 + 13 * min(len(first.text) / 90, 6) + min(_room(following[1:]), 60)
-    return 76
+        return 20 + 13 * min(len(first.text) / 90, 6) + _room(following[1:], linker)
+    return 40
 
 
 def _figures(block: blocks.Timeline | blocks.Plot) -> Iterator[Flowable]:

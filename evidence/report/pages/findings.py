@@ -226,7 +226,7 @@ def _unknown(candidate: Candidate, *, single: bool) -> list[Block]:
                          "\n".join(element.missing) or "nothing")))  # fmt: skip
     if rows:
         blocks.append(
-            Table((Column("Element", 1.2), Column("", 1), Column("Shown", 3), Column("Missing", 3)), tuple(rows))
+            Table((Column("Element", 1.2), Column("State", 1), Column("Shown", 3), Column("Missing", 3)), tuple(rows))
         )
     open_ = [f for f in (*candidate.findings, *candidate.common) if f.answer in ("undecided", "not measured")]
     if open_:

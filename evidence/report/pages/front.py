@@ -150,7 +150,9 @@ def _supports(candidate: Candidate) -> list[Block]:
     text = shorten(f"{sentence(candidate.conclusion)}", 420)
     statement = sentence(candidate.weight.statement)
     said = text if statement in text else f"{text} {shorten(statement, 420)}"
-    return [Para(f"{said}{shorten(why, 260) if why else ''} {NOT_MEANT}", head="What it supports, and how strongly.")]
+    return [
+        Para(f"{said}{' ' + shorten(why, 260) if why else ''} {NOT_MEANT}", head="What it supports, and how strongly.")
+    ]
 
 
 def _against(candidate: Candidate) -> list[Block]:
@@ -184,7 +186,7 @@ def people_and_vehicle(given: ReportInput) -> Section:
     blocks: list[Block] = []
     for vehicle in dossier.all_of(Vehicle):
         v = vehicle.value
-        counts = ", ".join(f"{n} {say(name)}" for name, n in v.counts.items())
+        counts = ", ".join(f"{say(name)}: {n}" for name, n in v.counts.items())
         rows = [
             ("Vehicle", joined([v.description, "withdrawn" if vehicle.withdrawn else None])),
             ("VIN", joined([or_not_stated(v.vin), v.vin_note])),

@@ -165,6 +165,8 @@ def _order(given: ReportInput, order: Recorded[WorkOrder], side: str) -> list[Bl
         ("Total, tax", f"{w.total.words() if w.total else NOT_STATED}; {w.tax.words() if w.tax else NOT_STATED}"),
         ("Exhibits", labels(dossier, w.exhibits) or "none"),
     ]  # fmt: skip
+    if w.side != "prior_repairer":  # what is not stated weighs only where the prior work is at stake
+        rows = [r for r in rows if r[1] not in (NOT_STATED, "none", f"{NOT_STATED}; {NOT_STATED}")]
     if status := title(order).partition("\n")[2]:
         rows.insert(0, ("Correction", status))
     blocks: list[Block] = [

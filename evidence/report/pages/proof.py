@@ -1,4 +1,4 @@
-"""Corrections to the record, what is proved and what is not, cautions, and the declaration to sign."""
+"""Corrections to the record, what hashes show and what they do not, cautions, and the declaration to sign."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ def _changed(before: Version, after: Version) -> str:
 
 
 def integrity(given: ReportInput) -> Section:
-    """What is proved, what is not, and how to check it with ordinary tools."""
+    """What is shown, what is not, and how to check it with ordinary tools."""
     state = given.integrity
     head = {True: "known outside the database and in agreement", False: "not in agreement with the one kept outside the database",
             None: "not looked at for this report"}[state.head_known]  # fmt: skip
@@ -58,13 +58,13 @@ def integrity(given: ReportInput) -> Section:
         ("Programs", ", ".join(f"{name} {version}" for name, version in state.programs.items()) or "not stated"),
         ("Rules", ", ".join(f"{name} {version}" for name, version in state.packs.items()) or "none"),
     ]
-    blocks: list[Block] = [Facts(tuple(facts)), Heading("What this shows"), Bullets(_proved(given))]
-    blocks += [Heading("What this does not show"), Bullets(_not_proved(given))]
+    blocks: list[Block] = [Facts(tuple(facts)), Heading("What this shows"), Bullets(_shown(given))]
+    blocks += [Heading("What this does not show"), Bullets(_not_shown(given))]
     blocks += [Heading("How to check it with ordinary tools"), *_how(given)]
-    return Section("Integrity: what is proved and what is not", tuple(blocks), new_page=True)
+    return Section("Integrity: what is shown and what is not", tuple(blocks), new_page=True)
 
 
-def _proved(given: ReportInput) -> tuple[str, ...]:
+def _shown(given: ReportInput) -> tuple[str, ...]:
     state = given.integrity
     points = [
         "A file whose SHA-256 equals the one in the manifest is, bit for bit, the file that was taken in under that exhibit number.",
@@ -81,7 +81,7 @@ def _proved(given: ReportInput) -> tuple[str, ...]:
     return tuple(points)
 
 
-def _not_proved(given: ReportInput) -> tuple[str, ...]:
+def _not_shown(given: ReportInput) -> tuple[str, ...]:
     state = given.integrity
     points = []
     if not state.signed_by:

@@ -151,7 +151,7 @@ def test_no_word_of_the_storage_format_and_no_avoided_word_gets_out(rich):
     assert re.findall(r"\b(?:None|True|False|Fraction|Decimal)\b", text) == []
     assert re.findall(r"\b[a-z]+_?[a-z]*-\d+\b(?<!K-2025-118)", text.replace("sha-256", "")) == [] or "party-1" not in text
     assert [w for w in AVOIDED if w in text.lower()] == []
-    assert not re.search(r"\bproved?\b(?! and what)", text.lower().replace("what is proved and what is not", ""))
+    assert not re.search(r"\bprove[ds]?\b", text.lower())
 
 
 def test_links_lead_somewhere_and_every_exhibit_number_is_one(rich):
