@@ -175,7 +175,8 @@ class Computed(Closed):
 
     computed: Literal[
         "days", "distance", "latency", "opportunity", "prior_work_in_hand", "absent_before", "nobody_else",
-        "captured_undisturbed", "instruments_known", "standard_cited", "cured", "rivals_dealt_with", "exclusions_hold",
+        "captured_undisturbed", "instruments_known", "standard_cited", "damage_on_path", "cured", "rivals_dealt_with",
+        "exclusions_hold",
     ]  # fmt: skip
     of: Components | None = None
     by: Person = "anyone"
