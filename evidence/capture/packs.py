@@ -9,7 +9,7 @@ from pathlib import Path
 
 from evidence.capture.marked_yaml import Marked, decoded, load_marked
 from evidence.errors import BadPack, MistakesFound, SourceUnusable
-from evidence.rules.common import Common, parse_common
+from evidence.rules.common_entries import Common, parse_common
 from evidence.rules.pack import Mechanism, Pack
 from evidence.rules.reading import parse_pack, refused
 from evidence.rules.vocabulary import Vocabulary
