@@ -17,6 +17,7 @@ from evidence.measure.uncertainty import Value, of_measurement, of_reading
 from evidence.model.dossier import Dossier, Recorded
 from evidence.model.examination import ActuatorTest, CodeScan, Instrument, Measurement, Observation, Taken, Waveform
 from evidence.model.exhibit import Exhibit
+from evidence.model.happening import DossierOpening
 from evidence.model.people import Binding, Resolution
 from evidence.model.quantity import Reading
 from evidence.model.repair import WorkOrder
@@ -70,6 +71,21 @@ class Holdings:
         self.resolutions: dict[str, list[Recorded[Resolution]]] = defaultdict(list)
         for resolution in dossier.of(Resolution):
             self.resolutions[resolution.value.mechanism].append(resolution)
+
+    @cached_property
+    def opening(self) -> Recorded[DossierOpening] | None:
+        """The record that says what the matter is."""
+        return next(iter(self.dossier.of(DossierOpening)), None)
+
+    @cached_property
+    def by_subject(self) -> Mapping[str, tuple[Item, ...]]:
+        """Every item of a record."""
+        found: dict[str, list[Item]] = defaultdict(list)
+        for index in (self.measured, self.features, self.observed, self.read):
+            for items in index.values():
+                for item in items:
+                    found[item.subject].append(item)
+        return {subject: tuple(items) for subject, items in found.items()}
 
     @cached_property
     def vin(self) -> str | None:
