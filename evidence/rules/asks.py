@@ -52,7 +52,8 @@ class Taken(Closed):
     """What every ask about something measured, seen or read may say of its circumstances.
 
     Without ``state`` and ``after`` the vehicle as found is asked about, before the first intervention on a component
-    of the mechanism. Without ``which`` the part on the vehicle is asked about.
+    of the mechanism. ``lasting`` lifts that for what putting things right does not change: a mark, a fracture, a part
+    on the bench. Without ``which`` the part on the vehicle is asked about.
     """
 
     of: Components
@@ -63,6 +64,7 @@ class Taken(Closed):
     state: State | None = None
     before: Milestone | None = None
     after: StepAsked | None = None
+    lasting: bool = False
     over: Parts | None = None
     test: Slug | None = None
 
