@@ -12,7 +12,7 @@ from typing import Annotated, Any, Literal, TypeAlias
 
 from pydantic import AfterValidator, BeforeValidator, Discriminator, Field, Tag, model_validator
 
-from evidence.model.base import Line, Slug
+from evidence.model.base import Line, Slug, nearest
 from evidence.model.quantity import QUANTITIES, Condition, State, Which, check_unit, fits
 from evidence.rules.criteria import (
     Circumstance,
@@ -85,6 +85,8 @@ class Measure(Taken):
 
     @model_validator(mode="after")
     def _fits(self) -> Measure:
+        if self.measure not in QUANTITIES:
+            raise ValueError(f"{self.measure!r} is not a quantity known here{nearest(self.measure, QUANTITIES)}")
         _check_number(self.held, self.measure, self.over)
         for circumstance in self.given:
             bound = circumstance.bound
