@@ -77,16 +77,20 @@ def _check_number(number: Number, quantity: str, over: Parts | None) -> None:
     check_unit(quantity, str(number.unit))
 
 
+def _quantity(value: str) -> str:
+    if value not in QUANTITIES:
+        raise ValueError(f"{value!r} is not a quantity known here{nearest(value, QUANTITIES)}")
+    return value
+
+
 class Measure(Taken):
     """A number that was read with an instrument: a measurement record of that quantity."""
 
-    measure: Line
+    measure: Annotated[str, AfterValidator(_quantity)]
     held: NumberAsked = Field(alias="is")
 
     @model_validator(mode="after")
     def _fits(self) -> Measure:
-        if self.measure not in QUANTITIES:
-            raise ValueError(f"{self.measure!r} is not a quantity known here{nearest(self.measure, QUANTITIES)}")
         _check_number(self.held, self.measure, self.over)
         for circumstance in self.given:
             bound = circumstance.bound

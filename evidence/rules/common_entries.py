@@ -17,7 +17,7 @@ from evidence.model.mistakes import Locate, mistakes_of, nowhere
 from evidence.rules.asks import Ask, FindingId
 from evidence.rules.criteria import Closed
 from evidence.rules.pack import Alternative, Grade, Source
-from evidence.rules.reading import COMMON_IDS, aspect_faults, context_of, refused
+from evidence.rules.reading import COMMON_IDS, context_of, refused, word_faults
 from evidence.rules.vocabulary import Vocabulary
 
 PLACEHOLDER = "mechanism"
@@ -66,7 +66,7 @@ def parse_common(
     except ValidationError as err:
         faults += mistakes_of(err, Common, file=file, item="common", locate=locate)
     if vocabulary:
-        faults += aspect_faults(raw, file, locate, vocabulary)
+        faults += word_faults(raw, file, locate, vocabulary)
     if common and tuple(f.id for f in common.findings) != COMMON_IDS:
         line, column = locate(("findings",))
         faults.append(Mistake(file, line, column, "common, findings", f"are not {COMMON_IDS[0]} to {COMMON_IDS[-1]}"))

@@ -6,7 +6,6 @@ from itertools import chain
 from typing import get_args
 
 import pytest
-
 from evidence.capture.marked_yaml import load_marked
 from evidence.capture.packs import load_common, load_packs, load_vocabulary
 from evidence.errors import BadPack, SourceUnusable
@@ -271,8 +270,9 @@ def test_the_line_is_the_line_of_the_fault():
 def test_every_fault_of_a_pack_is_named():
     text, wanted = GOOD, []
     for good, bad, said in BROKEN:
-        alone = said not in ("'version' is missing", "a chain has 2 to 5", "'sate' is not a field here")
-        if alone and good in text:
+        # a word of an aspect that does not exist cannot be judged, and what is gone has no words
+        together = not said.startswith(("'fastner'", "'version' is missing", "a chain has", "'sate'"))
+        if together and good in text:
             text = text.replace(good, bad, 1)
             wanted.append(said)
     with pytest.raises(BadPack) as caught:

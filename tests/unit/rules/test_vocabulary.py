@@ -5,14 +5,13 @@ import re
 from pathlib import Path
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
-
 from evidence.capture.marked_yaml import load_marked
 from evidence.capture.packs import load_vocabulary
 from evidence.errors import BadPack
 from evidence.model.repair import Intervention
 from evidence.rules.vocabulary import NOT_VISIBLE, Vocabulary
+from hypothesis import given
+from hypothesis import strategies as st
 
 VOCABULARY = load_vocabulary()
 NAMES = sorted(VOCABULARY.components)
