@@ -68,7 +68,7 @@ QUANTITIES: dict[str, str] = {
     "resistance": "resistance", "insulation_resistance": "resistance", "joint_resistance": "resistance",
     "isolation_resistance": "resistance_per_volt", "power": "power", "capacity": "charge", "energy": "energy",
     "pressure": "pressure", "cranking_compression": "pressure", "oil_pressure": "pressure", "fuel_pressure": "pressure",
-    "rail_pressure": "pressure", "boost_pressure": "pressure", "vacuum": "pressure", "tyre_pressure": "pressure",
+    "rail_pressure": "pressure", "pressure_loss": "pressure", "boost_pressure": "pressure", "vacuum": "pressure", "tyre_pressure": "pressure",
     "torque": "torque", "breakaway_torque": "torque", "force": "force",
     "temperature": "temperature", "temperature_difference": "temperature_change",
     "length": "length", "gap": "length", "play": "length", "run_out": "length", "thickness": "length",

@@ -139,6 +139,8 @@ def _state(item: Item, ask: Taken, setting: Setting) -> Fit:
         state = _right_after(item, frozenset({setting.exactly}), setting)
     elif ask.after:
         state = _right_after(item, _steps(ask.after, setting), setting)
+    elif ask.lasting:
+        state = Fit("fits")
     else:
         state = _as_found(item, ask, setting)
     return state if state.kind != "fits" or state.unusable else Fit("fits", unusable=before.unusable)
