@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
 
 from evidence.capture.marked_yaml import Marked, decoded, load_marked
 from evidence.errors import BadPack, MistakesFound, SourceUnusable
-from evidence.rules.common import Common, parse_common
+from evidence.rules.common_entries import Common, parse_common
 from evidence.rules.pack import Mechanism, Pack
 from evidence.rules.reading import parse_pack, refused
 from evidence.rules.vocabulary import Vocabulary
@@ -33,8 +33,10 @@ def load_packs(vocabulary: Vocabulary, extra: Sequence[Path] = ()) -> tuple[Pack
     packs: list[Pack] = []
     faults: list[str] = []
     owner: dict[str, str] = {}
-    for marked in [*_packaged_packs(), *(_handed_in(path) for path in extra)]:
+    names: list[str | Path] = [*_pack_names(), *extra]
+    for name in names:
         try:
+            marked = _packaged(name) if isinstance(name, str) else _handed_in(name)
             pack = parse_pack(marked.data, file=marked.file, locate=marked.locate, vocabulary=vocabulary)
         except BadPack as err:
             faults.append(str(err))
@@ -58,11 +60,10 @@ def load_common(vocabulary: Vocabulary, mechanism: Mechanism) -> Common:
     )
 
 
-def _packaged_packs() -> Iterator[Marked]:
+def _pack_names() -> list[str]:
     folder = files("evidence.rules") / "packs"
-    for name in sorted(entry.name for entry in folder.iterdir() if entry.name.endswith(".yaml")):
-        if name != _COMMON:
-            yield _packaged(f"packs/{name}")
+    found = sorted(entry.name for entry in folder.iterdir() if entry.name.endswith(".yaml"))
+    return [f"packs/{name}" for name in found if name != _COMMON]
 
 
 @cache
