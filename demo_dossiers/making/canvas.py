@@ -53,7 +53,10 @@ class Fill:
         self.angle, self.texture, self.amount, self.round, self.clouds = angle, texture, amount, round_, clouds
 
     def pixels(self, left: int, top: int, width: int, height: int) -> Image.Image:
-        """The fill for a box, in drawn pixels."""
+        """The fill for a box, in drawn pixels; of a large one only every second pixel is worked out."""
+        if width * height > 200_000:
+            half = self.pixels(left // SCALE, top // SCALE, -(-width // SCALE), -(-height // SCALE))
+            return half.resize((half.width * SCALE, half.height * SCALE), Image.Resampling.NEAREST).crop((0, 0, width, height))
         y, x = np.mgrid[0:height, 0:width].astype(np.float32)
         if self.round:  # light from the upper left
             share = np.hypot(x / max(width, 1) - 0.36, y / max(height, 1) - 0.32) / 0.85
@@ -97,7 +100,7 @@ class Canvas:
     """The picture under way."""
 
     def __init__(self, ground: Fill):
-        self.image = ground.pixels(0, 0, WIDTH, HEIGHT).resize((WIDTH * SCALE, HEIGHT * SCALE), Image.Resampling.NEAREST)
+        self.image = ground.pixels(0, 0, WIDTH * SCALE, HEIGHT * SCALE)
 
     def _lay(self, draw, box, fill, shadow, edge):
         """Draw ``draw(ImageDraw, offset)`` as a mask in ``box`` and put ``fill`` through it."""
@@ -116,9 +119,10 @@ class Canvas:
         if crop.width < 1 or crop.height < 1:
             return
         if edge:
-            ring = crop.filter(ImageFilter.MinFilter(2 * edge + 1))
-            self.image.paste(paint.pixels(*inner, *crop.size).point(lambda v: int(v * 0.55)), inner, crop)
-            self.image.paste(paint.pixels(*inner, *crop.size), inner, ring)
+            ring = crop.filter(ImageFilter.BoxBlur(edge)).point(lambda v: 255 if v > 246 else 0)
+            pixels = paint.pixels(*inner, *crop.size)
+            self.image.paste(pixels.point(lambda v: int(v * 0.55)), inner, crop)
+            self.image.paste(pixels, inner, ring)
         else:
             self.image.paste(paint.pixels(*inner, *crop.size), inner, crop)
 

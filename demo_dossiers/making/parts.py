@@ -227,7 +227,7 @@ def van(c: Canvas, plate: str, *, body=(226, 226, 220)):
 
 
 def car(c: Canvas, plate: str, *, body=(112, 34, 40)):
-    """A hatchback from the side."""
+    """A four-door car from the side."""
     b = np.array(body)
     outline = [(180, 870), (184, 690), (300, 640), (430, 480), (560, 424), (900, 420), (1070, 500), (1190, 630), (1390, 680), (1430, 770), (1428, 870)]
     c.poly(outline, Fill(np.clip(b + 34, 0, 255), np.clip(b - 30, 0, 255), 90, "fine", 2), shadow=14, edge=4)

@@ -33,7 +33,7 @@ def save(canvas: Canvas, path: Path, *, camera: Camera, at: str, seed: int, port
     rng = np.random.default_rng(seed)
     y, x = np.mgrid[-1 : 1 : HEIGHT * 1j, -1 : 1 : WIDTH * 1j].astype(np.float32)
     shade = (1.04 - 0.17 * (x**2 + y**2) ** 1.2)[..., None]
-    noise = rng.normal(0, 1.7, (HEIGHT, WIDTH, 1)).astype(np.float32)
+    noise = rng.normal(0, 1.1, (HEIGHT, WIDTH, 1)).astype(np.float32)
     pixels = np.clip(np.asarray(image, np.float32) * shade + noise, 0, 255).astype(np.uint8)
     image = Image.fromarray(pixels)
     if portrait:  # stored as the sensor lies, to be turned clockwise by the reader (orientation 6)

@@ -1,4 +1,4 @@
-"""Pictures of the hatchback with the seized engine."""
+"""Pictures of the car with the seized engine."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from making.parts import board, car, plate_label, ruler, slip, yard
 
 
 def arrival():
-    """The hatchback in the yard."""
+    """The car in the yard."""
     c = yard()
     car(c, "KTL 2096")
     return c
