@@ -12,10 +12,10 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
-from making import papers_others, papers_van, parts, scans, scenes_engine, scenes_footwell, scenes_van, traces  # noqa: E402
-from making.canvas import Canvas  # noqa: E402
-from making.photo import Camera, save  # noqa: E402
-from making.story import BENCH_CAMERA, ENGINE_VIN, OWNER_PHONE, US_CAMERA, VAN_VIN, WORKSHOP_CAMERA  # noqa: E402
+from making import papers_others, papers_van, parts, scans, scenes_engine, scenes_footwell, scenes_van, traces
+from making.canvas import Canvas
+from making.photo import Camera, save
+from making.story import BENCH_CAMERA, ENGINE_VIN, OWNER_PHONE, US_CAMERA, VAN_VIN, WORKSHOP_CAMERA
 
 Scene = Callable[[], Canvas]
 LAMPS = [("ENGINE", (240, 170, 50)), ("OIL", (210, 60, 40)), ("BATT", (210, 60, 40))]
@@ -71,13 +71,17 @@ FOOTWELL: dict[str, tuple[Scene, Camera, str, dict]] = {
 def main() -> None:
     """Make everything, or what a name contains."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--into", type=Path, default=Path(__file__).resolve().parent, help="folder of the dossier folders")
+    parser.add_argument(
+        "--into", type=Path, default=Path(__file__).resolve().parent, help="folder of the dossier folders"
+    )
     parser.add_argument("--only", default="", help="only pictures whose folder/name contains this")
     asked = parser.parse_args()
     for folder, scenes in (("van-no-start", VAN), ("seized-engine", ENGINE), ("wet-footwell", FOOTWELL)):
         for seed, (name, (scene, camera, at, options)) in enumerate(scenes.items(), start=len(folder)):
             if asked.only in f"{folder}/{name}":
-                save(scene(), asked.into / folder / "photos" / f"{name}.jpg", camera=camera, at=at, seed=seed, **options)
+                save(
+                    scene(), asked.into / folder / "photos" / f"{name}.jpg", camera=camera, at=at, seed=seed, **options
+                )
     if not asked.only:
         papers_van.make(asked.into / "van-no-start" / "papers")
         papers_others.engine(asked.into / "seized-engine" / "papers")

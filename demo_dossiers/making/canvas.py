@@ -56,7 +56,9 @@ class Fill:
         """The fill for a box, in drawn pixels; of a large one only every second pixel is worked out."""
         if width * height > 200_000:
             half = self.pixels(left // SCALE, top // SCALE, -(-width // SCALE), -(-height // SCALE))
-            return half.resize((half.width * SCALE, half.height * SCALE), Image.Resampling.NEAREST).crop((0, 0, width, height))
+            return half.resize((half.width * SCALE, half.height * SCALE), Image.Resampling.NEAREST).crop(
+                (0, 0, width, height)
+            )
         y, x = np.mgrid[0:height, 0:width].astype(np.float32)
         if self.round:  # light from the upper left
             share = np.hypot(x / max(width, 1) - 0.36, y / max(height, 1) - 0.32) / 0.85
@@ -139,7 +141,12 @@ class Canvas:
         """A rectangle with rounded corners."""
 
         def draw(pen, offset):
-            at = [x * SCALE - offset[0], y * SCALE - offset[1], (x + w) * SCALE - offset[0], (y + h) * SCALE - offset[1]]
+            at = [
+                x * SCALE - offset[0],
+                y * SCALE - offset[1],
+                (x + w) * SCALE - offset[0],
+                (y + h) * SCALE - offset[1],
+            ]
             pen.rounded_rectangle(at, r * SCALE, fill=255)
 
         self._lay(draw, (x, y, x + w, y + h), fill, shadow, edge)
@@ -159,7 +166,9 @@ class Canvas:
     def hexagon(self, cx, cy, radius, fill, *, turn=12, flat=1.0, shadow=4.0, top=None):
         """A nut or bolt head seen from above, chamfer included."""
         angles = np.deg2rad(turn + np.arange(6) * 60)
-        self.poly([(cx + radius * np.cos(a), cy + radius * flat * np.sin(a)) for a in angles], fill, shadow=shadow, edge=3)
+        self.poly(
+            [(cx + radius * np.cos(a), cy + radius * flat * np.sin(a)) for a in angles], fill, shadow=shadow, edge=3
+        )
         self.disc(cx, cy, radius * 0.8, radius * 0.8 * flat, top or metal(225, 150, 60), edge=1)
 
     def tube(self, points, width, colour, *, shadow=5.0, shine=0.5, smooth=True):
@@ -201,15 +210,24 @@ class Canvas:
         size = int(radius * 2 * SCALE)
         y, x = np.mgrid[-1 : 1 : size * 1j, -1 : 1 : size * 1j]
         mask = np.clip(1 - np.hypot(x, y), 0, 1) ** 2 * 255 * strength
-        self.image.paste(tuple(colour), (int(cx * SCALE - size / 2), int(cy * SCALE - size / 2)), Image.fromarray(mask.astype(np.uint8)))
+        self.image.paste(
+            tuple(colour),
+            (int(cx * SCALE - size / 2), int(cy * SCALE - size / 2)),
+            Image.fromarray(mask.astype(np.uint8)),
+        )
 
     def stain(self, points, colour, alpha=0.5, blur=10):
         """A soft-edged patch: oil, water, dust, overspray."""
         pad = blur * 3
         left, top = min(x for x, _ in points) - pad, min(y for _, y in points) - pad
-        size = (int((max(x for x, _ in points) + pad - left) * SCALE), int((max(y for _, y in points) + pad - top) * SCALE))
+        size = (
+            int((max(x for x, _ in points) + pad - left) * SCALE),
+            int((max(y for _, y in points) + pad - top) * SCALE),
+        )
         mask = Image.new("L", size)
-        ImageDraw.Draw(mask).polygon([((x - left) * SCALE, (y - top) * SCALE) for x, y in points], fill=int(255 * alpha))
+        ImageDraw.Draw(mask).polygon(
+            [((x - left) * SCALE, (y - top) * SCALE) for x, y in points], fill=int(255 * alpha)
+        )
         soft = mask.filter(ImageFilter.GaussianBlur(blur * SCALE))
         self.image.paste(tuple(colour), (int(left * SCALE), int(top * SCALE)), soft)
 
@@ -227,8 +245,8 @@ def curve(points, steps=14):
     pts = np.array([points[0], *points, points[-1]], np.float64)
     out = []
     for a, b, c, d in zip(pts, pts[1:], pts[2:], pts[3:], strict=False):
-        for t in np.linspace(0, 1, steps, endpoint=False):
-            out.append(0.5 * (2 * b + (c - a) * t + (2 * a - 5 * b + 4 * c - d) * t**2 + (3 * b - a - 3 * c + d) * t**3))
+        t = np.linspace(0, 1, steps, endpoint=False)[:, None]
+        out.extend(0.5 * (2 * b + (c - a) * t + (2 * a - 5 * b + 4 * c - d) * t**2 + (3 * b - a - 3 * c + d) * t**3))
     return [tuple(p) for p in [*out, pts[-1]]]
 
 

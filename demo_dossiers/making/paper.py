@@ -38,7 +38,9 @@ class Sheet:
             "cell": ParagraphStyle("cell", body, fontSize=8.4, leading=11.2),
             "right": ParagraphStyle("right", body, fontSize=8.4, leading=11.2, alignment=TA_RIGHT),
             "small": ParagraphStyle("small", body, fontSize=7.4, leading=10, textColor=GREY),
-            "head": ParagraphStyle("head", body, fontName="VeraBd", fontSize=9.4, leading=13, textColor=self.accent, spaceBefore=7),
+            "head": ParagraphStyle(
+                "head", body, fontName="VeraBd", fontSize=9.4, leading=13, textColor=self.accent, spaceBefore=7
+            ),
             "title": ParagraphStyle("title", body, fontName="VeraBd", fontSize=14.5, leading=19, spaceAfter=5),
         }
         self.flow = [Paragraph(title, self.styles["title"])]
@@ -55,7 +57,9 @@ class Sheet:
 
     def facts(self, pairs: list[tuple[str, str]], columns=2):
         """Label and value, in ``columns`` pairs a row."""
-        cells = [[Paragraph(f'<font color="#666d75" size="7.4">{k}</font><br/>{v}', self.styles["cell"])] for k, v in pairs]
+        cells = [
+            [Paragraph(f'<font color="#666d75" size="7.4">{k}</font><br/>{v}', self.styles["cell"])] for k, v in pairs
+        ]
         cells += [[""]] * (-len(cells) % columns)
         rows = [[c[0] for c in cells[i : i + columns]] for i in range(0, len(cells), columns)]
         width = self.size[0] - 40 * mm
@@ -69,6 +73,7 @@ class Sheet:
 
     def table(self, heads: list[str], rows: list[list[str]], widths: list[float], *, right=(), total=0):
         """A ruled table; the columns in ``right`` are figures, the last ``total`` rows are sums."""
+
         def cell(column, words, bold=False):
             return Paragraph(f"<b>{words}</b>" if bold else words, self.styles["right" if column in right else "cell"])
 
@@ -89,7 +94,10 @@ class Sheet:
     def signed(self, *names: str):
         """Signature lines, each with a name written over it."""
         width = (self.size[0] - 40 * mm) / len(names)
-        top = [Paragraph(f'<font name="VeraIt" size="12" color="#24407a">{n.split(",")[0]}</font>', self.styles["body"]) for n in names]
+        top = [
+            Paragraph(f'<font name="VeraIt" size="12" color="#24407a">{n.split(",")[0]}</font>', self.styles["body"])
+            for n in names
+        ]
         low = [Paragraph(n, self.styles["small"]) for n in names]
         table = Table([top, low], colWidths=[width] * len(names))
         table.setStyle(TableStyle([("LINEBELOW", (0, 0), (-1, 0), 0.5, INK), ("TOPPADDING", (0, 0), (-1, 0), 10)]))
@@ -100,7 +108,7 @@ class Sheet:
         """Write the PDF: same bytes for the same content and library version."""
         path.parent.mkdir(parents=True, exist_ok=True)
         document = SimpleDocTemplate(
-            str(path), pagesize=self.size, leftMargin=20 * mm, rightMargin=20 * mm, topMargin=36 * mm, bottomMargin=20 * mm,
+            str(path), pagesize=self.size, leftMargin=20 * mm - 6, rightMargin=20 * mm - 6, topMargin=36 * mm, bottomMargin=20 * mm,
             title=f"{self.title} (demonstration)", author=self.sender, invariant=1,
         )  # fmt: skip
         document.build(self.flow, onFirstPage=self._frame, onLaterPages=self._frame)

@@ -69,7 +69,13 @@ def _tow_ticket(folder):
              ("odometer", "84 512 km"), ("keys", "one, handed on")])  # fmt: skip
     s.text("Lifted on a flat bed, wheels strapped, no attempt to start, bonnet not opened. No damage seen on loading. "
            "Unloaded into bay 3 by hand winch.")  # fmt: skip
-    s.table(["", "EUR"], [["recovery, 11 km", "98.33"], ["tax 20 %", "19.67"], ["total", "118.00"]], [120, 24], right=(1,), total=1)
+    s.table(
+        ["", "EUR"],
+        [["recovery, 11 km", "98.33"], ["tax 20 %", "19.67"], ["total", "118.00"]],
+        [120, 24],
+        right=(1,),
+        total=1,
+    )
     s.signed("D. Marwick, owner", "Noel Sarn, driver", "Ida Ansgar, received")
     s.save(folder / "tow-ticket.pdf")
 
@@ -83,18 +89,27 @@ def _consents(folder):
         ["2", "Tests that change the state of the vehicle, after the last repairer was told and had time to look", "120.00 EUR plus tax", "yes  D.M."],
         ["3", "Tell the last repairer and insurers what was found, with copies of pictures and readings", "-", "yes  D.M."],
     ], [8, 100, 34, 22])  # fmt: skip
-    s.text("Replaced parts: to be kept by the workshop, tagged and locked away, until I release them in writing.  yes  D.M.")
+    s.text(
+        "Replaced parts: to be kept by the workshop, tagged and locked away, until I release them in writing.  yes  D.M."
+    )
     s.signed("Della Marwick, owner", "Ida Ansgar, technician")
     s.save(folder / "consents.pdf")
 
 
 def _declaration(folder):
     s = Sheet(*SHOP, "Owner's declaration")
-    s.facts([("given by", "Della Marwick, owner and driver"), ("taken by", "Ida Ansgar"), ("date and time", "16 May 2026, 11:52"), *VAN])
+    s.facts(
+        [
+            ("given by", "Della Marwick, owner and driver"),
+            ("taken by", "Ida Ansgar"),
+            ("date and time", "16 May 2026, 11:52"),
+            *VAN,
+        ]
+    )
     s.text("Taken before anything was examined; nothing found has been shown to me.")
     s.table(["asked", "answer"], [
-        ["Own work since the last repair", "Yes. On Friday 15 May, 18:00 to 20:15, I fitted a trailer socket from a set: red and black to the battery "
-         "posts with its own fuse, clip-on sensors at the tail lamps. I did not open anything on the engine."],
+        ["Own work since the last repair", ("Yes. On Friday 15 May, 18:00 to 20:15, I fitted a trailer socket from a set: red and black to the battery "
+         "posts with its own fuse, clip-on sensors at the tail lamps. I did not open anything on the engine.")],
         ["Accessories", "The trailer socket, nothing else."], ["Other repairers since", "None."],
         ["Attempts to start", "Saturday 16 May, 06:50, three tries of about ten seconds. It turns, nothing more."],
         ["Jump start", "None, by nobody."], ["Use since the last repair", "Deliveries Thursday and Friday, about 100 km, and home. It ran well until I parked it on Friday at 17:40."],
@@ -107,7 +122,12 @@ def _declaration(folder):
 
 
 def _manual(folder):
-    s = Sheet("Workshop manual DV-4", "Invented document WM-DV4-2.0, edition 2024-03, valid on 11 May 2026", "Extract: ignition, head, fuel", accent="#3a3f4a")
+    s = Sheet(
+        "Workshop manual DV-4",
+        "Invented document WM-DV4-2.0, edition 2024-03, valid on 11 May 2026",
+        "Extract: ignition, head, fuel",
+        accent="#3a3f4a",
+    )
     s.head("Page 12-07, coil rail")
     s.text("All four coils share one ground eyelet on the boss at the front left of the cylinder head. The seat is bare metal: mask "
            "it when painting. Clean to bright metal, fit eyelet under a new serrated nut, 9 Nm. Drop at any coil ground terminal "
@@ -127,28 +147,45 @@ def _manual(folder):
 
 
 def _calibration(folder):
-    s = Sheet("Pellow Calibration Room", "Level 2, 8 Weighhouse Quay, Vellbridge", "Certificate PC-26-0318", accent="#2b4c7e")
-    s.facts([("instrument", "digital multimeter W-M2, serial M2-00417"), ("for", "Tamsgate Vehicle Diagnostics"), ("calibrated", "18 March 2026"), ("due", "18 March 2027")])
+    s = Sheet(
+        "Pellow Calibration Room", "Level 2, 8 Weighhouse Quay, Vellbridge", "Certificate PC-26-0318", accent="#2b4c7e"
+    )
+    s.facts(
+        [
+            ("instrument", "digital multimeter W-M2, serial M2-00417"),
+            ("for", "Tamsgate Vehicle Diagnostics"),
+            ("calibrated", "18 March 2026"),
+            ("due", "18 March 2027"),
+        ]
+    )
     s.table(["range", "applied", "read", "allowed"], [
         ["6 V DC", "0.2000 V", "0.200 V", "± 0.003 V"], ["6 V DC", "5.0000 V", "5.001 V", "± 0.027 V"], ["60 V DC", "12.500 V", "12.51 V", "± 0.08 V"],
         ["600 ohm", "0.500 ohm", "0.50 ohm", "± 0.03 ohm"], ["600 Mohm, 500 V", "50.0 Mohm", "50.3 Mohm", "± 2.5 Mohm"],
     ], [50, 34, 34, 34], right=(1, 2, 3))  # fmt: skip
-    s.text("Accuracy statement: DC volts ± (0.5 % of reading + 2 counts). Room 23 °C. Against reference R-11, itself calibrated 9 January 2026.")
+    s.text(
+        "Accuracy statement: DC volts ± (0.5 % of reading + 2 counts). Room 23 °C. Against reference R-11, itself calibrated 9 January 2026."
+    )
     s.signed("H. Pellow, calibration")
     s.save(folder / "calibration-meter.pdf")
 
 
 def _notice(folder):
     s = Sheet(*SHOP, "Notice, request to preserve, offer to inspect")
-    s.text("18 May 2026<br/><br/>To Orrinfell Motor Works, Unit 6, Tannery Yard, Vellbridge<br/>by registered letter and by message")
+    s.text(
+        "18 May 2026<br/><br/>To Orrinfell Motor Works, Unit 6, Tannery Yard, Vellbridge<br/>by registered letter and by message"
+    )
     s.facts([*VAN, ("your invoice", "OMW-2618 of 14 May 2026"), ("our work order", "TVD-1907")])
-    s.text("With the owner's written consent we tell you that this van, which your invoice shows as repaired by you, does not start since 16 May 2026, 84 512 km.")
+    s.text(
+        "With the owner's written consent we tell you that this van, which your invoice shows as repaired by you, does not start since 16 May 2026, 84 512 km."
+    )
     s.head("What was found, nothing having been touched")
     s.text("The ground eyelet of the coil rail is clamped on painted metal. The drop from every coil ground terminal to the battery negative "
            "post, loaded with 2.1 A, is 4.81 to 4.88 V. While cranking at 212 rpm there are injector pulses and no coil control signal. "
            "The owner fitted a trailer socket on 15 May; its line, fuse and the coil harness were looked at and are recorded.")  # fmt: skip
     s.head("What we ask")
-    s.text("Please keep your order, time records, pictures, scan files and any part removed, and tell your insurer if you have one.")
+    s.text(
+        "Please keep your order, time records, pictures, scan files and any part removed, and tell your insurer if you have one."
+    )
     s.head("What we offer")
     s.text("The van stands as found in bay 3. You may see it, photograph it and measure, with us present, on 21, 22, 25 or 26 May 2026, 08:00 to 17:00. "
            "On 27 May 2026, 08:30, we refit the eyelet on clean metal, repeat the readings and then test the module; you may attend.")  # fmt: skip
@@ -158,7 +195,9 @@ def _notice(folder):
 
 
 def _dispatch(folder):
-    s = Sheet("Vellbridge Letter Office", "1 Market Cross, Vellbridge", "Proof of dispatch and delivery", accent="#8a5a1e")
+    s = Sheet(
+        "Vellbridge Letter Office", "1 Market Cross, Vellbridge", "Proof of dispatch and delivery", accent="#8a5a1e"
+    )
     s.facts([("item", "registered letter RL 26 0518 077"), ("from", "Tamsgate Vehicle Diagnostics"), ("to", "Orrinfell Motor Works"),
              ("handed in", "18 May 2026, 15:05"), ("delivered", "19 May 2026, 10:22"), ("signed for by", "T. Vell")])  # fmt: skip
     s.save(folder / "proof-of-dispatch.pdf")
@@ -176,7 +215,15 @@ def _answer(folder):
 
 def _shop_invoice(folder):
     s = Sheet(*SHOP, "Invoice TVD-1907")
-    s.facts([("customer", "Marwick Bakery, Della Marwick"), *VAN, ("opened", "16 May 2026"), ("closed", "29 May 2026"), ("odometer in and out", "84 512 km, 84 512 km")])
+    s.facts(
+        [
+            ("customer", "Marwick Bakery, Della Marwick"),
+            *VAN,
+            ("opened", "16 May 2026"),
+            ("closed", "29 May 2026"),
+            ("odometer in and out", "84 512 km, 84 512 km"),
+        ]
+    )
     s.table(["line", "kind", "hours", "EUR"], [
         ["Diagnosis, readings and bench test, at 92.00", "diagnosis", "3.0", "276.00"],
         ["Seat cleaned, ground eyelet refitted to page 12-07", "rework", "0.3", "27.60"],
@@ -187,12 +234,27 @@ def _shop_invoice(folder):
         ["net", "", "", "1 149.00"], ["tax 20 % (rate of this demonstration)", "", "", "229.80"],
         ["core deposit, refundable, old module held as exhibit", "incidental, temporary", "", "60.00"], ["total", "", "", "1 438.80"],
     ], [88, 34, 14, 22], right=(2, 3), total=1)  # fmt: skip
-    s.text("Old module tagged, in a static-safe bag, locked away. After the repair: starts, idles at 780 rpm, no codes stored.")
+    s.text(
+        "Old module tagged, in a static-safe bag, locked away. After the repair: starts, idles at 780 rpm, no codes stored."
+    )
     s.save(folder / "shop-invoice.pdf")
 
 
 def _hire(folder):
     s = Sheet("Quarrel Hill Van Hire", "Old Goods Station, Vellbridge", "Hire invoice QH-558", accent="#35605a")
-    s.facts([("hirer", "Marwick Bakery"), ("vehicle", "delivery van, like class"), ("from", "18 May 2026"), ("to", "29 May 2026")])
-    s.table(["", "days", "rate", "EUR"], [["working days 18 to 23 and 25 to 29 May, tax included", "11", "44.00", "484.00"]], [90, 16, 20, 24], right=(1, 2, 3), total=1)
+    s.facts(
+        [
+            ("hirer", "Marwick Bakery"),
+            ("vehicle", "delivery van, like class"),
+            ("from", "18 May 2026"),
+            ("to", "29 May 2026"),
+        ]
+    )
+    s.table(
+        ["", "days", "rate", "EUR"],
+        [["working days 18 to 23 and 25 to 29 May, tax included", "11", "44.00", "484.00"]],
+        [90, 16, 20, 24],
+        right=(1, 2, 3),
+        total=1,
+    )
     s.save(folder / "hire-invoice.pdf")

@@ -108,7 +108,12 @@ def coil(c: Canvas, x, y, number: int, *, plugged=True, wires=4):
         c.box(x - 50, y + 74, 84, 76, Fill((64, 62, 60), (34, 33, 32), 80), r=9, shadow=6, edge=3)
         c.box(x - 22, y + 98, 28, 22, Fill((160, 54, 44), (120, 36, 30)), r=4)
         for wire, colour in zip(range(wires), ((188, 60, 48), BROWN, (60, 120, 74), (200, 190, 150)), strict=False):
-            c.tube([(x - 40 + wire * 21, y + 146), (x - 42 + wire * 22, y + 178), (x - 70 + wire * 26, y + 214)], 9, colour, shadow=2)
+            c.tube(
+                [(x - 40 + wire * 21, y + 146), (x - 42 + wire * 22, y + 178), (x - 70 + wire * 26, y + 214)],
+                9,
+                colour,
+                shadow=2,
+            )
     else:
         c.box(x - 46, y + 76, 76, 44, rubber(26), r=6, edge=2)
         for pin in range(wires):
@@ -128,18 +133,26 @@ def plate_label(c: Canvas, x, y, w, h, lines, *, size=34, paper=(226, 226, 218),
             at += width + float(rng.choice([3, 5, 7]))
 
 
-def dial(c: Canvas, cx, cy, r, top: float, step: float, value: float, unit: str, *, ground=(18, 18, 20), ink=WHITE, small=24):
+def dial(
+    c: Canvas, cx, cy, r, top: float, step: float, value: float, unit: str, *, ground=(18, 18, 20), ink=WHITE, small=24
+):
     """A round gauge from 0 to ``top``, needle at ``value``."""
     c.disc(cx, cy, r + 16, r + 16, metal(200, 90), shadow=8, edge=3)
     c.disc(cx, cy, r, r, Fill(ground, np.array(ground) * 0.85, 90, "fine", 1))
     for index in range(int(top / step) + 1):
         turn = np.deg2rad(135 + 270 * index * step / top)
         out, inn = r * 0.93, r * 0.82
-        c.stroke([(cx + inn * np.cos(turn), cy + inn * np.sin(turn)), (cx + out * np.cos(turn), cy + out * np.sin(turn))], 4, ink)
+        c.stroke(
+            [(cx + inn * np.cos(turn), cy + inn * np.sin(turn)), (cx + out * np.cos(turn), cy + out * np.sin(turn))],
+            4,
+            ink,
+        )
         c.text(cx + r * 0.68 * np.cos(turn), cy + r * 0.68 * np.sin(turn), f"{index * step:g}", small, ink)
     turn = np.deg2rad(135 + 270 * value / top)
     back = (cx - r * 0.16 * np.cos(turn), cy - r * 0.16 * np.sin(turn))
-    c.tube([back, (cx + r * 0.84 * np.cos(turn), cy + r * 0.84 * np.sin(turn))], 8, (210, 60, 40), smooth=False, shadow=4)
+    c.tube(
+        [back, (cx + r * 0.84 * np.cos(turn), cy + r * 0.84 * np.sin(turn))], 8, (210, 60, 40), smooth=False, shadow=4
+    )
     c.disc(cx, cy, r * 0.1, r * 0.1, Fill((90, 90, 92), (30, 30, 32), round_=True), edge=2)
     c.text(cx, cy + r * 0.46, unit, small, ink)
 
@@ -163,7 +176,12 @@ def cluster(distance: str, unit: str, *, lamps=(), message="", clock="", lit=(12
         c.box(px - 40, 392, 80, 56, colour, r=10)
         c.text(px, 420, words, 15, (20, 20, 20), bold=True)
     c.poly([(0, 1200), (0, 1010), (500, 960), (1100, 960), (1600, 1010), (1600, 1200)], rubber(50), shadow=14)
-    c.tube([(180, 1200), (300, 1080), (560, 1010), (800, 995), (1040, 1010), (1300, 1080), (1420, 1200)], 84, (40, 40, 42), shine=0.15)
+    c.tube(
+        [(180, 1200), (300, 1080), (560, 1010), (800, 995), (1040, 1010), (1300, 1080), (1420, 1200)],
+        84,
+        (40, 40, 42),
+        shine=0.15,
+    )
     return c
 
 
@@ -178,13 +196,22 @@ def yard(*, indoors=False) -> Canvas:
             c.box(84 + index * 50, 150, 22, 90 + 20 * (index % 3), metal(170, 90), r=5)
         c.box(1090, 70, 420, 330, Fill((214, 226, 232), (186, 204, 214), 90), r=4, edge=3)
         c.stroke([(1300, 70), (1300, 400)], 8, (110, 114, 114))
-        c.poly([(0, 640), (1600, 640), (1600, 1200), (0, 1200)], Fill((128, 126, 120), (96, 94, 90), 90, "grain", 6, clouds=3))
+        c.poly(
+            [(0, 640), (1600, 640), (1600, 1200), (0, 1200)],
+            Fill((128, 126, 120), (96, 94, 90), 90, "grain", 6, clouds=3),
+        )
     else:
         c = Canvas(Fill((186, 204, 218), (222, 226, 224), 90, "fine", 1, clouds=2))
-        c.poly([(0, 420), (360, 340), (700, 400), (1100, 330), (1600, 410), (1600, 700), (0, 700)], Fill((120, 136, 108), (92, 108, 84), 90, "grain", 8))
+        c.poly(
+            [(0, 420), (360, 340), (700, 400), (1100, 330), (1600, 410), (1600, 700), (0, 700)],
+            Fill((120, 136, 108), (92, 108, 84), 90, "grain", 8),
+        )
         c.box(900, 300, 620, 380, Fill((168, 158, 144), (146, 136, 124), 90, "grain", 5), shadow=6)
         c.box(980, 430, 300, 250, Fill((94, 108, 116), (70, 84, 92), 90), edge=3)
-        c.poly([(0, 660), (1600, 660), (1600, 1200), (0, 1200)], Fill((140, 136, 128), (104, 100, 94), 90, "grain", 9, clouds=3))
+        c.poly(
+            [(0, 660), (1600, 660), (1600, 1200), (0, 1200)],
+            Fill((140, 136, 128), (104, 100, 94), 90, "grain", 9, clouds=3),
+        )
     return c
 
 
@@ -208,7 +235,17 @@ def number_plate(c: Canvas, x, y, words, w=190, h=52, size=30):
 def van(c: Canvas, plate: str, *, body=(226, 226, 220)):
     """A delivery van from the side."""
     b = np.array(body)
-    outline = [(190, 880), (180, 520), (214, 400), (980, 388), (1130, 420), (1248, 590), (1400, 640), (1430, 720), (1436, 880)]
+    outline = [
+        (190, 880),
+        (180, 520),
+        (214, 400),
+        (980, 388),
+        (1130, 420),
+        (1248, 590),
+        (1400, 640),
+        (1430, 720),
+        (1436, 880),
+    ]
     c.poly(outline, Fill(b, b - 44, 90, "fine", 2), shadow=14, edge=4)
     c.poly([(1040, 430), (1118, 446), (1216, 590), (1040, 596)], Fill((96, 116, 128), (52, 66, 76), 60), edge=3)
     c.stroke([(1020, 410), (1020, 868)], 3, b * 0.7)
@@ -229,10 +266,26 @@ def van(c: Canvas, plate: str, *, body=(226, 226, 220)):
 def car(c: Canvas, plate: str, *, body=(112, 34, 40)):
     """A four-door car from the side."""
     b = np.array(body)
-    outline = [(180, 870), (184, 690), (300, 640), (430, 480), (560, 424), (900, 420), (1070, 500), (1190, 630), (1390, 680), (1430, 770), (1428, 870)]
+    outline = [
+        (180, 870),
+        (184, 690),
+        (300, 640),
+        (430, 480),
+        (560, 424),
+        (900, 420),
+        (1070, 500),
+        (1190, 630),
+        (1390, 680),
+        (1430, 770),
+        (1428, 870),
+    ]
     c.poly(outline, Fill(np.clip(b + 34, 0, 255), np.clip(b - 30, 0, 255), 90, "fine", 2), shadow=14, edge=4)
-    c.poly([(470, 520), (576, 456), (740, 450), (740, 622), (420, 628)], Fill((108, 124, 134), (48, 58, 66), 60), edge=3)
-    c.poly([(764, 450), (890, 450), (1036, 526), (1120, 620), (764, 622)], Fill((108, 124, 134), (48, 58, 66), 60), edge=3)
+    c.poly(
+        [(470, 520), (576, 456), (740, 450), (740, 622), (420, 628)], Fill((108, 124, 134), (48, 58, 66), 60), edge=3
+    )
+    c.poly(
+        [(764, 450), (890, 450), (1036, 526), (1120, 620), (764, 622)], Fill((108, 124, 134), (48, 58, 66), 60), edge=3
+    )
     c.stroke([(752, 440), (752, 850)], 3, b * 0.5)
     c.box(790, 660, 60, 16, rubber(60), r=7)
     c.box(470, 664, 60, 16, rubber(60), r=7)
@@ -275,7 +328,14 @@ def slip(c: Canvas, x, y, words, below=""):
 def lamp(c: Canvas, x, y, *, lit: bool):
     """A small test lamp on its holder."""
     c.box(x - 44, y + 30, 88, 70, rubber(60), r=10, shadow=8, edge=3)
-    c.disc(x, y, 44, 50, Fill((250, 226, 150), (236, 190, 90), round_=True) if lit else Fill((150, 152, 150), (96, 98, 98), round_=True), edge=3)
+    c.disc(
+        x,
+        y,
+        44,
+        50,
+        Fill((250, 226, 150), (236, 190, 90), round_=True) if lit else Fill((150, 152, 150), (96, 98, 98), round_=True),
+        edge=3,
+    )
     if lit:
         c.glow(x, y, 210, (255, 232, 150), 0.85)
     else:

@@ -46,7 +46,9 @@ def save(canvas: Canvas, path: Path, *, camera: Camera, at: str, seed: int, port
 def _stamp() -> tuple[Image.Image, Image.Image]:
     """The word across the picture and the line at its foot: letters and their dark rim, as masks."""
     words = Image.new("L", (WIDTH, HEIGHT))
-    ImageDraw.Draw(words).text((WIDTH / 2, HEIGHT / 2), "DEMONSTRATION", fill=84, font=font(150, bold=True), anchor="mm")
+    ImageDraw.Draw(words).text(
+        (WIDTH / 2, HEIGHT / 2), "DEMONSTRATION", fill=84, font=font(150, bold=True), anchor="mm"
+    )
     words = words.rotate(34, resample=Image.Resampling.BICUBIC)
     rim = words.filter(ImageFilter.MaxFilter(5))
     foot = (WIDTH - 20, HEIGHT - 16), "DEMONSTRATION, drawn, not a photograph"
@@ -73,8 +75,14 @@ def _exif(camera: Camera, at: str, size, seed: int, portrait: bool, gps: bool) -
         north, east = camera.position
         where = exif.get_ifd(ExifTags.IFD.GPSInfo)
         where[ExifTags.GPS.GPSVersionID] = b"\x02\x03\x00\x00"
-        where[ExifTags.GPS.GPSLatitudeRef], where[ExifTags.GPS.GPSLatitude] = "N" if north >= 0 else "S", _degrees(north)
-        where[ExifTags.GPS.GPSLongitudeRef], where[ExifTags.GPS.GPSLongitude] = "E" if east >= 0 else "W", _degrees(east)
+        where[ExifTags.GPS.GPSLatitudeRef], where[ExifTags.GPS.GPSLatitude] = (
+            "N" if north >= 0 else "S",
+            _degrees(north),
+        )
+        where[ExifTags.GPS.GPSLongitudeRef], where[ExifTags.GPS.GPSLongitude] = (
+            "E" if east >= 0 else "W",
+            _degrees(east),
+        )
     return exif
 
 

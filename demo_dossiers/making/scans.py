@@ -7,7 +7,9 @@ from pathlib import Path
 _RULE = "-" * 72
 
 
-def report(path: Path, *, head: dict[str, str], modules: list[tuple[str, str, list[str]]], live: dict[str, str] | None = None) -> None:
+def report(
+    path: Path, *, head: dict[str, str], modules: list[tuple[str, str, list[str]]], live: dict[str, str] | None = None
+) -> None:
     """Write one read-out: header lines, each module with its result and codes, live data."""
     lines = ["DEMONSTRATION: invented read-out", "Read-out of trouble codes, tool W-S1, software 26.1", _RULE]
     lines += [f"{key:<22}{value}" for key, value in head.items()]

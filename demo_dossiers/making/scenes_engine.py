@@ -38,7 +38,16 @@ def underside():
 def oil_filter(c: Canvas, x, y, size, *, words=("HF-2210",), two_gaskets=False):
     """A spin-on filter from the side, 300 wide."""
     s = size
-    c.box(x - 150 * s, y - 190 * s, 300 * s, 400 * s, Fill((196, 120, 40), (120, 68, 20), 0, "fine", 2), r=40 * s, shadow=16, edge=4)
+    c.box(
+        x - 150 * s,
+        y - 190 * s,
+        300 * s,
+        400 * s,
+        Fill((196, 120, 40), (120, 68, 20), 0, "fine", 2),
+        r=40 * s,
+        shadow=16,
+        edge=4,
+    )
     c.box(x - 150 * s, y - 190 * s, 90 * s, 400 * s, Fill((224, 156, 76), (180, 106, 36), 0), r=36 * s)
     c.box(x - 156 * s, y - 218 * s, 312 * s, 48 * s, metal(196, 110, 0), r=12 * s, shadow=5, edge=3)
     for index in range(8):
@@ -70,7 +79,12 @@ def filter_label():
 def drained_oil():
     """The oil that came out, in a measuring jug."""
     c = board("Oil drained from the sump", "jug read level, drained 30 minutes")
-    c.poly([(520, 200), (1090, 200), (1050, 960), (560, 960)], Fill((214, 222, 224), (186, 196, 200), 0, "fine", 1), shadow=20, edge=5)
+    c.poly(
+        [(520, 200), (1090, 200), (1050, 960), (560, 960)],
+        Fill((214, 222, 224), (186, 196, 200), 0, "fine", 1),
+        shadow=20,
+        edge=5,
+    )
     c.poly([(551, 800), (1058, 800), (1048, 945), (563, 945)], Fill((56, 38, 20), (24, 16, 10), 90, "fine", 1))
     c.disc(804, 800, 254, 22, Fill((86, 60, 32), (50, 34, 18), 0))
     c.tube([(1080, 300), (1240, 330), (1250, 660), (1066, 720)], 44, (186, 196, 200))
@@ -117,5 +131,14 @@ def hood_sticker():
     """Service sticker of the prior shop under the hood."""
     c = Canvas(Fill((150, 52, 58), (96, 26, 34), 80, "fine", 2))
     c.poly([(0, 900), (1600, 840), (1600, 1200), (0, 1200)], rubber(50), shadow=12)
-    plate_label(c, 380, 240, 840, 520, ["OIL SERVICE", "03/16/2026    61 180 mi", "oil 5W-30, 4.8 qt", "filter HF-2210", "next  66 180 mi"], size=52, bars=False)
+    plate_label(
+        c,
+        380,
+        240,
+        840,
+        520,
+        ["OIL SERVICE", "03/16/2026    61 180 mi", "oil 5W-30, 4.8 qt", "filter HF-2210", "next  66 180 mi"],
+        size=52,
+        bars=False,
+    )
     return c

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 from making.canvas import Canvas, Fill, cast, metal, rubber
 from making.parts import (
     BLACK,
@@ -56,7 +58,9 @@ def type_plate(vin: str):
         c.disc(x, y, 15, 15, metal(160, 90), edge=2)
     c.text(670, 374, "DELIVERY VAN  TYPE DV-4", 44, (30, 30, 34), bold=True)
     c.text(670, 476, vin, 60, (30, 30, 34), bold=True)
-    for index, words in enumerate(("1-  3 300 kg      2-  5 300 kg", "engine  K4P 2.0 petrol, 4 cylinders", "built   2021-06")):
+    for index, words in enumerate(
+        ("1-  3 300 kg      2-  5 300 kg", "engine  K4P 2.0 petrol, 4 cylinders", "built   2021-06")
+    ):
         c.text(290, 580 + index * 78, words, 40, (40, 40, 44), anchor="lm")
     return c
 
@@ -154,12 +158,25 @@ def drop(reading: str, number: int, *, refitted=False, unit="V", plus=False):
     c.tube([(724, 398), (800, 520), (820, 760), (900, 1200)], 14, (210, 190, 60))
     meter(c, 1100, 60, reading, unit, "DC mV" if unit == "mV" else "DC V")
     tip = 370 if not plus else 330
-    leads(c, 1100, 60, [(1200, 980), (900, 1010), (tip + 260, 880), (tip + 197, 826)], [(1250, 1000), (1080, 1130), (960, 1210)])
+    leads(
+        c,
+        1100,
+        60,
+        [(1200, 980), (900, 1010), (tip + 260, 880), (tip + 197, 826)],
+        [(1250, 1000), (1080, 1130), (960, 1210)],
+    )
     probe(c, tip, 672, RED, -38)
     words = "positive post to supply" if plus else "coil ground to battery negative post"
     c.box(40, 1050, 800, 110, Fill((240, 238, 226), (226, 224, 210)), r=4, shadow=5)
     c.text(64, 1084, f"coil {number}: {words}", 28, (30, 30, 34), bold=True, anchor="lm")
-    c.text(64, 1130, "key on, lamp 2.1 A" + (", eyelet on bare metal" if refitted else ", nothing touched"), 25, (60, 60, 66), anchor="lm")
+    c.text(
+        64,
+        1130,
+        "key on, lamp 2.1 A" + (", eyelet on bare metal" if refitted else ", nothing touched"),
+        25,
+        (60, 60, 66),
+        anchor="lm",
+    )
     return c
 
 
@@ -177,7 +194,13 @@ def battery_meter(reading: str):
     c.tube([(230, 420), (300, 240), (280, -20)], 40, (36, 36, 38))
     c.tube([(830, 420), (760, 260), (700, -20)], 40, RED)
     meter(c, 1090, 60, reading, "V")
-    leads(c, 1090, 60, [(1200, 1000), (1040, 800), (1020, 480), (1074, 337)], [(1200, 1080), (700, 1130), (60, 1060), (30, 640), (34, 253)])
+    leads(
+        c,
+        1090,
+        60,
+        [(1200, 1000), (1040, 800), (1020, 480), (1074, 337)],
+        [(1200, 1080), (700, 1130), (60, 1060), (30, 640), (34, 253)],
+    )
     probe(c, 836, 414, RED, 18)
     probe(c, 226, 414, BLACK, 140)
     return c
@@ -190,14 +213,34 @@ def main_fuse():
     for row in range(3):
         for column in range(6):
             colour = ((176, 60, 50), (70, 110, 170), (206, 176, 60), (70, 140, 80))[(row * 5 + column * 3) % 4]
-            c.box(190 + column * 122, 180 + row * 150, 84, 116, Fill(colour, [v * 0.7 for v in colour], 80), r=10, shadow=5, edge=3)
-            c.text(232 + column * 122, 222 + row * 150, str((10, 20, 15, 30)[(row * 5 + column * 3) % 4]), 30, WHITE_INK, bold=True)
+            c.box(
+                190 + column * 122,
+                180 + row * 150,
+                84,
+                116,
+                Fill(colour, [v * 0.7 for v in colour], 80),
+                r=10,
+                shadow=5,
+                edge=3,
+            )
+            c.text(
+                232 + column * 122,
+                222 + row * 150,
+                str((10, 20, 15, 30)[(row * 5 + column * 3) % 4]),
+                30,
+                WHITE_INK,
+                bold=True,
+            )
     c.box(1000, 200, 400, 360, rubber(30), r=16, edge=3)
     c.box(190, 690, 1210, 300, rubber(28), r=16, edge=3)
     c.box(330, 740, 920, 200, Fill((226, 220, 196), (206, 200, 172), 90, "fine", 1), r=20, shadow=8, edge=4)
     c.box(230, 790, 150, 100, metal(206, 150), r=8, edge=3)
     c.box(1200, 790, 150, 100, metal(206, 150), r=8, edge=3)
-    c.stroke([(380, 840), (560, 840), (620, 800), (700, 880), (780, 800), (860, 880), (920, 840), (1200, 840)], 22, metal(214, 160, 90))
+    c.stroke(
+        [(380, 840), (560, 840), (620, 800), (700, 880), (780, 800), (860, 880), (920, 840), (1200, 840)],
+        22,
+        metal(214, 160, 90),
+    )
     c.text(800, 772, "MAIN  150 A", 36, (60, 50, 36), bold=True)
     for x in (300, 1280):
         c.hexagon(x, 840, 38, metal(190, 110))
@@ -241,7 +284,9 @@ def boss_clean():
     painted_boss(c, clean=True)
     stud(c, 800, 650, 40)
     eyelet(c, 330, 330, 1.2, nut=False, wire=((-260, -40), (-500, -120)))
-    c.disc(330, 330, 60, 54, Fill((92, 128, 150), (70, 104, 126), texture="grain", amount=10), hole=0.62)  # paint print on the face
+    c.disc(
+        330, 330, 60, 54, Fill((92, 128, 150), (70, 104, 126), texture="grain", amount=10), hole=0.62
+    )  # paint print on the face
     ruler(c, 420, 1040, 45, 17.6)
     return c
 
@@ -286,17 +331,23 @@ def bench(words: str, *, live: bool):
     """Module on the bench: speed signal in, four small lamps at the coil outputs."""
     c = board(words, "valid speed signal 1 200 rpm, four lamps as dummy load")
     c.box(110, 430, 520, 400, metal(172, 122, 60), r=20, shadow=18, edge=4)
-    plate_label(c, 180, 500, 380, 170, ["2P-40771-C" if not live else "2P-40771-D", "coil outputs 1 to 4"], size=30, bars=True)
+    plate_label(
+        c, 180, 500, 380, 170, ["2P-40771-C" if not live else "2P-40771-D", "coil outputs 1 to 4"], size=30, bars=True
+    )
     c.box(180, 790, 380, 90, rubber(34), r=12, shadow=6, edge=3)
     for index in range(4):
         x = 820 + index * 190
-        c.tube([(430 + index * 30, 850), (560 + index * 60, 960 - index * 20), (x, 760), (x, 640)], 12, ((188, 60, 48), (60, 120, 74), (70, 100, 170), (206, 176, 60))[index])
+        c.tube(
+            [(430 + index * 30, 850), (560 + index * 60, 960 - index * 20), (x, 760), (x, 640)],
+            12,
+            ((188, 60, 48), (60, 120, 74), (70, 100, 170), (206, 176, 60))[index],
+        )
         lamp(c, x, 520, lit=live)
         c.text(x, 680, str(index + 1), 40, (240, 236, 220), bold=True)
     c.box(110, 80, 520, 250, rubber(44), r=18, shadow=14, edge=4)
     c.box(150, 112, 300, 180, Fill((14, 34, 28), (18, 44, 34)), r=8)
     points = [(160 + step * 7, 220 if step % 4 < 2 else 170) for step in range(41)]
-    c.stroke([p for a, b in zip(points, points[1:], strict=False) for p in (a, (b[0], a[1]))], 4, (120, 230, 160))
+    c.stroke([p for a, b in itertools.pairwise(points) for p in (a, (b[0], a[1]))], 4, (120, 230, 160))
     c.text(540, 170, "speed", 28, (220, 220, 214))
     c.text(540, 214, "signal", 28, (220, 220, 214))
     c.tube([(380, 330), (390, 380), (380, 440)], 16, (34, 34, 36))
