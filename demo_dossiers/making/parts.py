@@ -14,14 +14,14 @@ WHITE, BLACK, RED, BROWN = (238, 238, 234), (24, 24, 26), (176, 36, 30), (112, 7
 def ruler(c: Canvas, x, y, millimetres: int, per_mm: float):
     """A steel rule lying level: the scale of a close picture."""
     height = 74
-    c.box(x, y, millimetres * per_mm + 40, height, metal(228, 178, 90), r=4, shadow=6, edge=2)
+    c.box(x, y, millimetres * per_mm + 84, height, metal(228, 178, 90), r=4, shadow=6, edge=2)
     for mm in range(millimetres + 1):
         at = x + 20 + mm * per_mm
         long = 34 if mm % 10 == 0 else 24 if mm % 5 == 0 else 15
         c.stroke([(at, y + 1), (at, y + long)], 1.6, (30, 30, 32))
         if mm % 10 == 0:
             c.text(at, y + 52, str(mm), 22, (30, 30, 32))
-    c.text(x + millimetres * per_mm + 8, y + 52, "mm", 18, (30, 30, 32))
+    c.text(x + millimetres * per_mm + 58, y + 52, "mm", 18, (30, 30, 32))
 
 
 def meter(c: Canvas, x, y, reading: str, unit: str, mode="DC V", *, hold=False):
@@ -154,7 +154,7 @@ def dial(
         [back, (cx + r * 0.84 * np.cos(turn), cy + r * 0.84 * np.sin(turn))], 8, (210, 60, 40), smooth=False, shadow=4
     )
     c.disc(cx, cy, r * 0.1, r * 0.1, Fill((90, 90, 92), (30, 30, 32), round_=True), edge=2)
-    c.text(cx, cy + r * 0.46, unit, small, ink)
+    c.text(cx, cy + r * 0.72, unit, small, ink)
 
 
 def cluster(distance: str, unit: str, *, lamps=(), message="", clock="", lit=(120, 220, 240)) -> Canvas:

@@ -24,9 +24,11 @@ def underside():
     for x, y in ((150, 300), (560, 262), (950, 270), (1010, 820), (620, 872), (220, 880)):
         c.hexagon(x, y, 26, metal(170, 100))
     c.disc(880, 760, 74, 68, cast(168), shadow=8, edge=4)
-    c.hexagon(880, 756, 48, metal(186, 112))
-    c.text(880, 876, "sump plug", 28, (240, 240, 234))
-    oil_filter(c, 1290, 520, 1.0)
+    c.disc(880, 758, 40, 36, (20, 20, 22), edge=2)
+    for ring in range(4):
+        c.disc(880, 758, 40 - 3 * ring, 36 - 3 * ring, metal(150, 80), edge=1, hole=0.93)
+    c.text(880, 876, "plug hole, open", 28, (240, 240, 234))
+    oil_filter(c, 1290, 520, 1.0, words=("OF-7731", "lot 2608"))
     c.tube([(60, 1120), (500, 1060), (980, 1070), (1600, 980)], 110, (96, 92, 88), shine=0.25)
     rng = np.random.default_rng(31)
     for x, y, r in zip(rng.uniform(150, 1500, 90), rng.uniform(240, 1000, 90), rng.uniform(4, 13, 90), strict=True):
@@ -35,7 +37,7 @@ def underside():
     return c
 
 
-def oil_filter(c: Canvas, x, y, size, *, words=("HF-2210",), two_gaskets=False):
+def oil_filter(c: Canvas, x, y, size, *, words):
     """A spin-on filter from the side, 300 wide."""
     s = size
     c.box(
@@ -55,8 +57,6 @@ def oil_filter(c: Canvas, x, y, size, *, words=("HF-2210",), two_gaskets=False):
     c.box(x - 120 * s, y - 90 * s, 240 * s, 150 * s, Fill((236, 234, 224), (214, 212, 200)), r=8 * s)
     for index, line in enumerate(words):
         c.text(x, y - 50 * s + index * 46 * s, line, 36 * s, (30, 30, 34), bold=index == 0)
-    if two_gaskets:
-        c.box(x - 140 * s, y - 240 * s, 280 * s, 24 * s, rubber(30), r=10)
 
 
 def filter_label():
@@ -121,9 +121,9 @@ def sump_plug():
         c.box(760 + index * 20, 470, 15, 150, metal(190, 100, 0), r=6, edge=2)
     c.box(690, 420, 80, 250, metal(196, 120, 90), r=10, shadow=8, edge=4)
     c.box(560, 450, 140, 190, metal(190, 110, 90), r=24, shadow=10, edge=4)
-    c.disc(460, 780, 96, 88, metal(190, 130, 60), shadow=8, edge=4, hole=0.66)
-    c.text(620, 800, "washer", 32, (50, 50, 54))
-    ruler(c, 560, 830, 40, 16)
+    c.disc(460, 770, 96, 88, metal(190, 130, 60), shadow=8, edge=4, hole=0.66)
+    c.text(460, 900, "washer", 30, (50, 50, 54))
+    ruler(c, 600, 770, 40, 16)
     return c
 
 
