@@ -11,6 +11,7 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from evidence import __version__
 from evidence.capture.preview_shelf import PreviewShelf
 from evidence.capture.reading import read_file
 from evidence.edges.settings import read_settings, write_settings
@@ -180,8 +181,8 @@ def write_report(desk: Desk, dossier: str, out: Path, at: str, progress: Progres
 
 def versions() -> dict[str, str]:
     """This program and the libraries on which the bytes of a report depend."""
-    names = {"evidence": "comeback-evidence", "ReportLab": "reportlab", "Pillow": "pillow", "NumPy": "numpy"}
-    return {shown: version(package) for shown, package in names.items()}
+    libraries = {"ReportLab": "reportlab", "Pillow": "pillow", "NumPy": "numpy", "pypdfium2": "pypdfium2"}
+    return {"evidence": __version__, **{shown: version(package) for shown, package in libraries.items()}}
 
 
 def demo_dossiers() -> dict[str, Path]:
