@@ -2,6 +2,7 @@ import pytest
 from evidence.capture import preview
 from evidence.capture.preview import make_preview
 from evidence.capture.reading import read_file
+
 from foreign_files import exif_of, pdf, picture
 
 
@@ -63,7 +64,15 @@ def test_every_kind_of_pixel(put, tmp_path, kind, mode):
     from PIL import Image
 
     out = io.BytesIO()
-    Image.linear_gradient("L").resize((60, 40)).convert("RGB" if mode in ("P", "CMYK") else mode if mode in ("1", "RGBA", "LA", "L", "RGB") else "I" if mode == "I;16" else "F").convert(mode).save(out, kind)
+    Image.linear_gradient("L").resize((60, 40)).convert(
+        "RGB"
+        if mode in ("P", "CMYK")
+        else mode
+        if mode in ("1", "RGBA", "LA", "L", "RGB")
+        else "I"
+        if mode == "I;16"
+        else "F"
+    ).convert(mode).save(out, kind)
     reason, image = made(put("a", out.getvalue()), tmp_path)
     assert reason == ""
     assert image.size == (60, 40)

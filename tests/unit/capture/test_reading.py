@@ -6,6 +6,7 @@ import pytest
 from evidence.capture import reading
 from evidence.capture.reading import read_file, type_of
 from evidence.errors import SourceUnusable
+
 from foreign_files import pdf, picture, png_bomb
 
 
@@ -86,7 +87,7 @@ def test_long_text_is_cut_and_says_so(put):
 
 
 def test_rows_and_columns_of_a_waveform(put):
-    facts = read_file(put("w.csv", "Zeit;Spule\n(ms);(V)\n0,0;12,5\n0,1;12,6\n\n".encode()), "w.csv")
+    facts = read_file(put("w.csv", b"Zeit;Spule\n(ms);(V)\n0,0;12,5\n0,1;12,6\n\n"), "w.csv")
     assert (facts.rows, facts.columns) == (2, ("Zeit", "Spule"))
 
 
@@ -137,6 +138,6 @@ def test_reading_is_the_same_in_several_threads(put):
     filters = list(warnings.filters)
     with ThreadPoolExecutor(8) as pool:
         facts = list(pool.map(lambda p: read_file(p, p.name), [good, bad] * 100))
-    assert len(set(f.model_dump_json() for f in facts)) == 2
+    assert len({f.model_dump_json() for f in facts}) == 2
     assert [n for n in facts[1].notes if n.startswith("metadata damaged")]
     assert list(warnings.filters) == filters
