@@ -108,6 +108,13 @@ def test_first_page_of_a_document(put, tmp_path):
     assert image.convert("L").getextrema()[0] < 100  # something is drawn
 
 
+@pytest.mark.parametrize("type_", ["image/jpeg", "application/pdf"])
+def test_an_original_that_is_gone_is_the_systems_error(tmp_path, put, type_):
+    facts = read_file(put("a.jpg", picture("JPEG")), "a.jpg").model_copy(update={"type": type_})
+    with pytest.raises(FileNotFoundError):
+        make_preview(tmp_path / "gone", facts, tmp_path / "o.jpg")
+
+
 def test_kinds_that_are_not_shown(put, tmp_path):
     assert made(put("a.txt", b"hello"), tmp_path)[0] == "text/plain is not shown"
     assert made(put("b.jpg", b""), tmp_path)[0] == "the file is empty"

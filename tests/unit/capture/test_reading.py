@@ -31,6 +31,7 @@ from foreign_files import pdf, picture, png_bomb
         (b"<!DOCTYPE html><script>alert(1)</script>", "text/html", "document"),
         (b"<?xml version='1.0'?><a/>", "text/xml", "other"),
         (b"PK\x03\x04" + bytes(200), "application/zip", "other"),
+        (b"\0\0\0\x18ftypXAVC\0\0\0\0XAVCmp42" + bytes(100), "video/mp4", "video"),
         (b"RIFF\x24\0\0\0WAVEfmt " + bytes(40), "audio/x-wav", "audio"),
         (bytes(range(256)), "application/octet-stream", "other"),
     ],
