@@ -2,23 +2,34 @@
 
 from __future__ import annotations
 
+from base64 import b64encode
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from dataclasses import dataclass
 from functools import cache
+from importlib.metadata import version
 from pathlib import Path
+from typing import TYPE_CHECKING
 
+from evidence import __version__
 from evidence.capture.preview_shelf import PreviewShelf
 from evidence.capture.reading import read_file
 from evidence.edges.settings import read_settings, write_settings
 from evidence.edges.system import RandomIds, SystemClock
 from evidence.errors import WorkspaceUnusable
-from evidence.ports import Desk, Recorder
+from evidence.model.examination import Waveform
+from evidence.model.exhibit import Exhibit
+from evidence.ports import Desk, Progress, Recorder
+from evidence.record.head import ORIGIN
 from evidence.rules.pack import Pack
 from evidence.rules.vocabulary import Vocabulary
 from evidence.store import database
 from evidence.store.heads_file import HeadsFile
 from evidence.store.ledgers import LedgerStore
 from evidence.store.originals_disk import DiskOriginals, make_shelves
+
+if TYPE_CHECKING:
+    from evidence.report.given import Trace
 
 _RECORD, _HEADS, _ORIGINALS, _PREVIEWS = "record.sqlite", "heads.log", "originals", "previews"
 
@@ -120,3 +131,63 @@ def local_zone() -> str:
 def is_writable(folder: Path) -> bool:
     """Whether the workspace can be written to."""
     return database.writable(folder)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MadeReport:
+    """What was written."""
+
+    pages: int
+    exhibits: int
+    size: int
+
+
+def write_report(desk: Desk, dossier: str, out: Path, at: str, progress: Progress) -> MadeReport:
+    """Make the PDF of a dossier. Writes nothing to the ledger."""
+    from evidence.capture.waveform_file import read_columns
+    from evidence.report.given import Integrity, ReportInput
+    from evidence.report.pdf import build_report
+    from evidence.usecases.publish import publication
+
+    found = publication(desk, dossier, at)
+    exhibits = [e.value for e in found.dossier.of(Exhibit)]
+    desk.previews.make([(e.file.sha256, e.read) for e in exhibits if e.file and e.read], progress)
+
+    def trace(sha256: str, waveform: Waveform) -> Trace | None:
+        return read_columns(
+            Path(desk.originals.path(sha256)), waveform.time_column, [c.column for c in waveform.channels]
+        )
+
+    def picture(sha256: str) -> Path | None:
+        made = desk.previews.path(sha256)
+        return Path(made) if made else None
+
+    integrity = Integrity(
+        origin=ORIGIN + found.dossier.ledger,
+        entries=found.dossier.size,
+        root_hex=found.root.hex(),
+        root_base64=b64encode(found.root).decode(),
+        head_known=found.head_known,
+        programs=versions(),
+        packs={p.id: p.version for p in found.assessment.packs},
+    )
+    given = ReportInput(
+        dossier=found.dossier, assessment=found.assessment, integrity=integrity, at=found.at, preview=picture,
+        original=lambda sha256: Path(desk.originals.path(sha256)), trace=trace,
+    )  # fmt: skip
+    pages = build_report(given, out)
+    return MadeReport(pages=pages, exhibits=len(exhibits), size=out.stat().st_size)
+
+
+def versions() -> dict[str, str]:
+    """This program and the libraries on which the bytes of a report depend."""
+    libraries = {"ReportLab": "reportlab", "Pillow": "pillow", "NumPy": "numpy", "pypdfium2": "pypdfium2"}
+    return {"evidence": __version__, **{shown: version(package) for shown, package in libraries.items()}}
+
+
+def demo_dossiers() -> dict[str, Path]:
+    """The demonstration dossiers by name: inside the installed package, else beside it in a checkout."""
+    package = Path(__file__).resolve().parent
+    places = (package / "demo_dossiers", package.parent / "demo_dossiers")
+    found = next((p for p in places if p.is_dir()), None)
+    return {f.parent.name: f.parent for f in sorted(found.glob("*/dossier.yaml"))} if found else {}

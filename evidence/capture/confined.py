@@ -17,6 +17,7 @@ from typing import Any, BinaryIO, Final
 
 from evidence.capture import picture
 from evidence.capture.plain_file import PARSER_FAULTS, open_plain
+from evidence.capture.wording import one_line
 
 _CPU_SECONDS: Final = 20  # in case the parent died and nobody else stops us
 _LONGEST_TEXT: Final = 20_000  # characters of a document
@@ -61,7 +62,7 @@ def _run(request: dict[str, Any]) -> tuple[dict[str, Any], bytes, str]:
     except MemoryError:
         return {}, b"", "too large"
     except _faults() as err:
-        return {}, b"", "damaged: " + " ".join(str(err).split())[:150]
+        return {}, b"", f"damaged: {one_line(getattr(err, 'strerror', None) or err, 150) or type(err).__name__}"
 
 
 def limit(megabytes: int) -> None:

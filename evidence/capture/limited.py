@@ -46,7 +46,11 @@ def run_limited(job: str, path: Path, *, seconds: float = SECONDS, **arguments: 
     back as ``Answer.problem``."""
     child = _take()
     request = {"job": job, "path": os.fsencode(path).hex(), "megabytes": MEGABYTES, **arguments}
-    answer = child.ask(json.dumps(request).encode(), seconds)
+    try:
+        answer = child.ask(json.dumps(request).encode(), seconds)
+    except BaseException:  # interrupted by the user: nobody knows what the child is at
+        child.end()
+        raise
     if child.usable:
         _give_back(child)
     else:

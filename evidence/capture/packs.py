@@ -1,28 +1,86 @@
-"""Vocabulary and rule packs from their files: those of the program and a shop's own."""
+"""The vocabulary and the rule packs that come with the program, and further ones that a person names."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cache
 from importlib.resources import files
 from pathlib import Path
 
-from evidence.capture.marked_yaml import load_marked
-from evidence.rules.pack import Pack
-from evidence.rules.reading import parse_pack
+from evidence.capture.marked_yaml import Marked, decoded, load_marked
+from evidence.errors import BadPack, MistakesFound, SourceUnusable
+from evidence.rules.common_entries import Common, parse_common
+from evidence.rules.pack import Mechanism, Pack
+from evidence.rules.reading import parse_pack, refused
 from evidence.rules.vocabulary import Vocabulary
+
+_COMMON = "common.yaml"
 
 
 def load_vocabulary(extra: Sequence[Path] = ()) -> Vocabulary:
-    """The program's components and word lists, with those of ``extra`` files added."""
-    raw = load_marked((files("evidence.rules") / "components.yaml").read_text("utf-8"), "components.yaml").data
-    return Vocabulary.parse(raw, [load_marked(p.read_text("utf-8"), str(p)).data for p in extra])
+    """The packaged vocabulary, with what the ``extra`` files add. Raises :class:`BadPack` with every fault."""
+    first, *further = [_packaged("components.yaml"), *(_handed_in(path) for path in extra)]
+    return Vocabulary.parse(
+        first.data, [m.data for m in further], places=[(m.file, m.locate_key) for m in (first, *further)]
+    )
 
 
 def load_packs(vocabulary: Vocabulary, extra: Sequence[Path] = ()) -> tuple[Pack, ...]:
-    """The program's packs and those of ``extra`` files, by name."""
-    found = sorted((f for f in (files("evidence.rules") / "packs").iterdir() if f.name.endswith(".yaml")), key=lambda f: f.name)
-    packs = []
-    for file in [*found, *extra]:
-        marked = load_marked(file.read_text("utf-8"), file.name)
-        packs.append(parse_pack(marked.data, file=file.name, locate=marked.locate, vocabulary=vocabulary))
+    """The packaged packs in order of file name, then the ``extra`` files. Raises :class:`BadPack`.
+
+    Every fault of every file is listed. A mechanism that two packs define is a fault.
+    """
+    packs: list[Pack] = []
+    faults: list[str] = []
+    owner: dict[str, str] = {}
+    names: list[str | Path] = [*_pack_names(), *extra]
+    for name in names:
+        try:
+            marked = _packaged(name) if isinstance(name, str) else _handed_in(name)
+            pack = parse_pack(marked.data, file=marked.file, locate=marked.locate, vocabulary=vocabulary)
+        except BadPack as err:
+            faults.append(str(err))
+            continue
+        faults += [
+            f"{marked.file}: {mechanism.id!r} is a mechanism of {owner[mechanism.id]} already"
+            for mechanism in pack.mechanisms
+            if owner.setdefault(mechanism.id, marked.file) != marked.file
+        ]
+        packs.append(pack)
+    if faults:
+        raise BadPack("\n".join(faults), advice="Mend the places named; nothing of it is used.")
     return tuple(packs)
+
+
+def load_common(vocabulary: Vocabulary, mechanism: Mechanism) -> Common:
+    """The common findings and default alternatives as they apply to ``mechanism``."""
+    marked = _packaged(f"packs/{_COMMON}")
+    return parse_common(
+        marked.data, mechanism.components, file=marked.file, locate=marked.locate, vocabulary=vocabulary
+    )
+
+
+def _pack_names() -> list[str]:
+    folder = files("evidence.rules") / "packs"
+    found = sorted(entry.name for entry in folder.iterdir() if entry.name.endswith(".yaml"))
+    return [f"packs/{name}" for name in found if name != _COMMON]
+
+
+@cache
+def _packaged(name: str) -> Marked:
+    """A file of the program, read once: it cannot change while the program runs."""
+    return _marked(files("evidence.rules").joinpath(*name.split("/")).read_bytes(), name)
+
+
+def _handed_in(path: Path) -> Marked:
+    try:
+        return _marked(path.read_bytes(), str(path))
+    except OSError as err:
+        raise SourceUnusable(f"cannot be read: {err.strerror}", item=str(path)) from None
+
+
+def _marked(raw: bytes, name: str) -> Marked:
+    try:
+        return load_marked(decoded(raw, name), name)
+    except MistakesFound as err:
+        raise refused(name, err.mistakes) from None

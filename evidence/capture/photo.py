@@ -11,17 +11,14 @@ from __future__ import annotations
 import os
 import re
 import struct
-import threading
-import warnings
-from decimal import Decimal, InvalidOperation
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any, BinaryIO, Final
 
-from evidence.capture.picture import open_head
+from evidence.capture.picture import heard, open_head
 from evidence.capture.plain_file import PARSER_FAULTS, raise_if_of_the_system
 from evidence.capture.wording import one_line
 from evidence.model.exhibit import Place
-from evidence.model.when import When
+from evidence.model.when import When, span_of, utc_text
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -36,8 +33,6 @@ _ZONE: Final = re.compile(r"[+-]\d\d:\d\d|Z")
 _YEARS: Final = range(1990, 2100)
 _MOST_CHUNKS: Final = 100_000
 _LARGEST_EXIF: Final = 20_000_000
-# The library tells of damaged metadata by warnings, which Python keeps in one place for all threads.
-_one_at_a_time = threading.Lock()
 
 
 def read_photo(stream: BinaryIO, type_: str) -> Fields:
@@ -45,8 +40,7 @@ def read_photo(stream: BinaryIO, type_: str) -> Fields:
     from PIL import __version__
 
     fields: Fields = {"reader": f"Pillow {__version__}", "notes": []}
-    with _one_at_a_time, warnings.catch_warnings(record=True) as told:
-        warnings.simplefilter("always")
+    with heard() as told:
         try:
             exif = _head(stream, type_, fields)
             if exif is not None:
@@ -55,7 +49,7 @@ def read_photo(stream: BinaryIO, type_: str) -> Fields:
             raise_if_of_the_system(err)
             fields["notes"].append(f"metadata damaged: {one_line(err, 100) or type(err).__name__}")
     if told:
-        fields["notes"].append(f"metadata damaged: {one_line(told[0].message, 100)}")
+        fields["notes"].append(f"metadata damaged: {one_line(told[0], 100)}")
     if "captured" not in fields and not any("capture time" in n for n in fields["notes"]):
         fields["notes"].append("no capture time in the file")
     return fields
@@ -65,8 +59,7 @@ def read_exif_bytes(raw: bytes, fields: Fields) -> None:
     """Add what an EXIF block (as HEIC carries it) says to ``fields``."""
     from PIL import Image
 
-    with _one_at_a_time, warnings.catch_warnings(record=True) as told:
-        warnings.simplefilter("always")
+    with heard() as told:
         try:
             exif = Image.Exif()
             exif.load(raw[:_LARGEST_EXIF])
@@ -75,7 +68,7 @@ def read_exif_bytes(raw: bytes, fields: Fields) -> None:
             raise_if_of_the_system(err)
             fields["notes"].append(f"metadata damaged: {one_line(err, 100) or type(err).__name__}")
     if told:
-        fields["notes"].append(f"metadata damaged: {one_line(told[0].message, 100)}")
+        fields["notes"].append(f"metadata damaged: {one_line(told[0], 100)}")
 
 
 def read_exif(exif: Image.Exif, fields: Fields) -> None:
@@ -116,7 +109,7 @@ def place_of(latitude: Fraction, longitude: Fraction, altitude: Fraction | None,
         return None
     height = None
     if altitude is not None and abs(altitude) < 100_000:
-        height = _plain(altitude, "0.1")
+        height = _plain(altitude, 1)
     return Place(latitude=_degrees(latitude), longitude=_degrees(longitude), altitude=height)
 
 
@@ -126,10 +119,14 @@ def moment_of(text: str, what: str, notes: list[str]) -> When | None:
         notes.append(f"{what} {text} cannot be right (year outside {_YEARS[0]} to {_YEARS[-1]}); not used")
         return None
     try:
-        return When.model_validate({"given": text, "source": "device_clock"})
+        span = span_of(text, None)
     except ValueError:
         notes.append(f"{what} {text} does not exist; not used")
         return None
+    # Built from the checked text just now; checking it once more would cost as much as reading the tag.
+    return When.model_construct(
+        given=text, earliest=utc_text(span.earliest), latest=utc_text(span.latest), source="device_clock"
+    )
 
 
 def _head(stream: BinaryIO, type_: str, fields: Fields) -> Image.Exif | None:
@@ -216,14 +213,17 @@ def _moment(stamp: object, fraction: object, offset: object, what: str, notes: l
     if not match:
         notes.append(f"{what} {text!r} is not a date and time; not used")
         return None
-    if rest := text[match.end() :]:
-        notes.append(f"{what} is followed by {rest!r}, which is not used")
+    zone = one_line(offset, 20)
+    if rest := text[match.end() :].strip():
+        if _ZONE.fullmatch(rest):  # some programs write the offset into the time itself
+            zone = rest
+        else:
+            notes.append(f"{what} is followed by {rest!r}, which is not used")
     y, mo, d, h, mi, s = match.groups()
     moment = f"{y}-{mo}-{d}T{h}:{mi}:{s}"
     digits = one_line(fraction, 20)
     if digits.isascii() and digits.isdigit():
         moment += f".{digits[:6]}"
-    zone = one_line(offset, 20)
     if zone and zone.strip(" :"):
         if _ZONE.fullmatch(zone):
             moment += zone
@@ -235,6 +235,9 @@ def _moment(stamp: object, fraction: object, offset: object, what: str, notes: l
 def _place(gps: Any, notes: list[str]) -> Place | None:
     latitude, longitude = _angle(gps.get(2)), _angle(gps.get(4))
     if latitude is None or longitude is None:
+        if any(_finite(v) for v in (gps.get(2), gps.get(4))):
+            said = one_line(gps.get(2), 40), one_line(gps.get(4), 40)
+            notes.append(f"position {said[0]!r}, {said[1]!r} is not in degrees, minutes and seconds; not used")
         return None
     north, east = one_line(gps.get(1))[:1].upper(), one_line(gps.get(3))[:1].upper()
     if north not in ("N", "S") or east not in ("E", "W"):
@@ -271,34 +274,48 @@ def _gps_time(gps: Any, notes: list[str]) -> When | None:
 
 def _angle(value: object) -> Fraction | None:
     """Degrees from degrees, minutes and seconds."""
-    if not isinstance(value, tuple) or not 1 <= len(value) <= 3:
+    if not isinstance(value, tuple) or len(value) != 3:
         return None
-    total = Fraction(0)
-    for part, scale in zip(value, (1, 60, 3600), strict=False):
-        exact = _exact(part)
-        if exact is None:
-            return None
-        total += exact / scale
-    return total
+    pairs = [_ratio(part) for part in value]
+    if any(below == 0 for _, below in pairs):
+        return None
+    (d, d_of), (m, m_of), (s, s_of) = pairs
+    return Fraction(
+        d * m_of * s_of * 3600 + m * d_of * s_of * 60 + s * d_of * m_of, d_of * m_of * s_of * 3600
+    )  # one fraction, not five: this runs for every photo
 
 
-def _exact(value: Any) -> Fraction | None:
+def _finite(value: object) -> bool:
+    """Whether anything stands there but the "no number" that cameras write while they have no position."""
+    parts = value if isinstance(value, tuple) else (value,)
+    return any(part is not None and _ratio(part)[1] != 0 for part in parts)
+
+
+def _exact(value: object) -> Fraction | None:
     """An EXIF rational as a fraction; 0/0, infinity and what is no number give ``None``."""
+    above, below = _ratio(value)
+    return Fraction(above, below) if below else None
+
+
+def _ratio(value: Any) -> tuple[int, int]:
+    """Numerator and denominator; 0 below for what is no number."""
     try:
-        if hasattr(value, "denominator") and hasattr(value, "numerator"):
-            return Fraction(int(value.numerator), int(value.denominator))
-        return Fraction(value)
+        return int(value.numerator), int(value.denominator)
+    except (ValueError, TypeError, ArithmeticError, AttributeError):
+        pass
+    try:
+        return float(value).as_integer_ratio()
     except (ValueError, TypeError, ArithmeticError):
-        return None
+        return 0, 0
 
 
 def _degrees(value: Fraction) -> str:
-    return _plain(value, "0.0000001")
+    return _plain(value, 7)
 
 
-def _plain(value: Fraction, step: str) -> str:
-    try:
-        text = format((Decimal(value.numerator) / Decimal(value.denominator)).quantize(Decimal(step)), "f")
-    except InvalidOperation:
-        return str(int(value))
-    return (text.rstrip("0").rstrip(".") if "." in text else text) or "0"
+def _plain(value: Fraction, places: int) -> str:
+    """Plain decimal text, rounded half to even; a :class:`Decimal` would do it at three times the cost."""
+    scaled = round(value * 10**places)
+    whole, rest = divmod(abs(scaled), 10**places)
+    tail = f"{rest:0{places}d}".rstrip("0")
+    return ("-" if scaled < 0 else "") + f"{whole}" + (f".{tail}" if tail else "")

@@ -8,6 +8,10 @@ picture can be read; whoever decodes asks :func:`too_large` first.
 from __future__ import annotations
 
 import io
+import threading
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, BinaryIO, Final
 
 if TYPE_CHECKING:
@@ -16,6 +20,20 @@ if TYPE_CHECKING:
 MOST_PIXELS: Final = 89_478_485  # Pillow's own MAX_IMAGE_PIXELS: a quarter of a GB of 24-bit pixels
 _QUALITY: Final = 85
 _LARGEST_PROFILE: Final = 65_000  # of colours; one JPEG segment
+
+
+# Pillow tells of damaged metadata by warnings, which Python keeps in one place for all threads.
+_one_at_a_time = threading.Lock()
+
+
+@contextmanager
+def heard() -> Iterator[list[str]]:
+    """Collect what the library warns of, instead of printing it. For reading heads only: one thread at a time."""
+    said: list[str] = []
+    with _one_at_a_time, warnings.catch_warnings(record=True) as told:
+        warnings.simplefilter("always")
+        yield said
+        said.extend(str(w.message) for w in told[:3])
 
 
 def open_head(stream: BinaryIO, type_: str) -> Image.Image:

@@ -5,12 +5,11 @@ from __future__ import annotations
 import contextlib
 import os
 import tempfile
-import warnings
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 from evidence.capture.limited import available, run_limited
-from evidence.capture.picture import jpeg_of, open_head, too_large
+from evidence.capture.picture import heard, jpeg_of, open_head, too_large
 from evidence.capture.plain_file import PARSER_FAULTS, open_plain, raise_if_of_the_system
 from evidence.capture.reading import HEIC, PDF, PICTURES
 from evidence.capture.wording import one_line
@@ -57,9 +56,9 @@ def _picture(original: Path, facts: FileFacts, box: tuple[int, int]) -> bytes | 
         if width * height > _IN_PROCESS or facts.type == "image/tiff":  # a TIFF holds other formats' decoders
             return _limited("picture_preview", original, box, type=facts.type, orientation=turn)
     try:
-        with open_plain(original) as stream, warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # of damaged metadata: the facts have said it
-            image = open_head(stream, facts.type)
+        with open_plain(original) as stream:
+            with heard():  # of damaged metadata: the facts have said it
+                image = open_head(stream, facts.type)
             if too_large(*image.size, facts.type, progressive=bool(image.info.get("progressive"))):
                 return "too large"
             return jpeg_of(image, box, turn)
@@ -68,7 +67,8 @@ def _picture(original: Path, facts: FileFacts, box: tuple[int, int]) -> bytes | 
         return f"damaged: {one_line(err, 150) or type(err).__name__}"
 
 
-def _limited(job: str, original: Path, box: tuple[int, int], **arguments: object) -> bytes | str:
+def _limited(job: str, original: Path, box: tuple[int, int], **arguments: Any) -> bytes | str:
+    open_plain(original).close()  # what the system refuses is told here, as an error of its own
     answer = run_limited(job, original, box=list(box), **arguments)
     return answer.problem or answer.payload
 

@@ -18,11 +18,11 @@ from evidence.capture.document import read_document
 from evidence.capture.limited import available, run_limited
 from evidence.capture.photo import read_exif_bytes, read_photo
 from evidence.capture.picture import too_large
-from evidence.capture.plain_file import PARSER_FAULTS, open_plain, raise_if_of_the_system
+from evidence.capture.plain_file import PARSER_FAULTS, open_plain
 from evidence.capture.scan_text import codes_in
 from evidence.capture.video import read_video
-from evidence.capture.waveform_file import columns_in, rows_in
-from evidence.capture.wording import LONGEST_TEXT, one_line, searchable
+from evidence.capture.waveform_file import Columns, columns_in, rows_in
+from evidence.capture.wording import LONGEST_TEXT, encoding_of, one_line, searchable
 from evidence.errors import SourceUnusable
 from evidence.model.exhibit import FileFacts, Media
 
@@ -94,7 +94,9 @@ def type_of(head: bytes) -> str:
         guessed = filetype.guess(head[:8192])
     except PARSER_FAULTS:
         guessed = None
-    return str(guessed.mime) if guessed else _UNKNOWN
+    if guessed:
+        return str(guessed.mime)
+    return "video/mp4" if head[4:8] == b"ftyp" else _UNKNOWN  # cameras have brands of their own
 
 
 def _media(type_: str) -> Media:
@@ -152,19 +154,16 @@ def _read_heic(path: Path) -> dict[str, Any]:
 
 
 def _text(head: bytes) -> str | None:
-    """The text, if the bytes are one: UTF-8 or marked UTF-16, without control characters."""
-    if head.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-        encoding = "utf-16"
-    elif b"\0" in head[:64]:
+    """The text, if the bytes are one: UTF-8, UTF-16 or an older program's, without control characters."""
+    encoding = encoding_of(head)
+    if encoding == "utf-8-sig" and b"\0" in head[:64]:
         return None
-    else:
-        encoding = "utf-8-sig"
     try:
         text = codecs.getincrementaldecoder(encoding)().decode(head)
     except ValueError:
-        if encoding == "utf-16" or (not head.isascii() and _controls(head.decode("latin-1"))):
+        if encoding != "utf-8-sig" or not _mostly_ascii(head):
             return None
-        text = head.decode("cp1252", "replace") if _mostly_ascii(head) else ""
+        text = head.decode("cp1252", "replace")
     return text if text and not _controls(text) else None
 
 
@@ -193,13 +192,10 @@ def _type_of_text(text: str) -> str:
 def _read_text(stream: BinaryIO, path: Path, type_: str, head: bytes, text: str) -> dict[str, Any]:
     notes: list[str] = []
     fields: dict[str, Any] = {"notes": notes, "reader": _ourselves()}
-    try:
-        layout = columns_in(head)
+    if (layout := _layout(head)) is not None:
         fields.update(media="waveform", type="text/csv", rows=rows_in(path, layout))
         fields["columns"] = tuple(one_line(n, 100) for n in layout.names[:_MOST_COLUMNS])
         return fields
-    except PARSER_FAULTS as err:
-        raise_if_of_the_system(err)
     if kept := searchable(text):
         fields["text"] = kept
     if len(text) > LONGEST_TEXT:
@@ -211,6 +207,13 @@ def _read_text(stream: BinaryIO, path: Path, type_: str, head: bytes, text: str)
     elif codes_in(text):
         fields["media"] = "scan_text"
     return fields
+
+
+def _layout(head: bytes) -> Columns | None:
+    try:
+        return columns_in(head)
+    except ValueError:
+        return None
 
 
 def _is_json(stream: BinaryIO) -> bool:

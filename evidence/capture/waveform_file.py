@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from evidence.capture.plain_file import open_plain
+from evidence.capture.wording import encoding_of
 from evidence.model.base import nearest
 from evidence.model.quantity import unit_of
 
@@ -80,7 +81,7 @@ def columns_of(path: Path) -> Columns:
 
 def columns_in(head: bytes) -> Columns:
     """The same from the first bytes of the file."""
-    encoding = _encoding(head)
+    encoding = encoding_of(head)
     text = codecs.getincrementaldecoder(encoding)("replace").decode(head[: len(head) // 2 * 2])
     lines = re.split("\r\n|\n|\r", text)
     if len(head) >= _HEAD:
@@ -300,16 +301,6 @@ def _lines(path: Path, encoding: str) -> Iterator[tuple[int, list[str]]]:
                 number += len(lines)
             if not raw:
                 return
-
-
-def _encoding(head: bytes) -> str:
-    if head.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-        return "utf-16"
-    if head[1:2] == b"\0" and head[3:4] == b"\0":
-        return "utf-16-le"
-    if head[0:1] == b"\0" and head[2:3] == b"\0":
-        return "utf-16-be"
-    return "utf-8-sig"
 
 
 def _cells(line: str, delimiter: str) -> list[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import unicodedata
 from typing import Final
 
@@ -24,3 +25,14 @@ def searchable(text: str) -> str:
     text = text[: LONGEST_TEXT * 2].replace("\r\n", "\n").replace("\r", "\n").replace("\f", "\n")
     text = "".join(ch for ch in text if ch in "\n\t" or unicodedata.category(ch) not in _UNFIT)
     return text[:LONGEST_TEXT].strip()
+
+
+def encoding_of(head: bytes) -> str:
+    """How a text that starts with these bytes is encoded: UTF-16 by its mark or its zero bytes, else UTF-8."""
+    if head.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        return "utf-16"
+    if head[0:1] != b"\0" and head[1:2] == b"\0" and head[3:4] == b"\0":
+        return "utf-16-le"
+    if head[0:1] == b"\0" and head[1:2] != b"\0" and head[2:3] == b"\0":
+        return "utf-16-be"
+    return "utf-8-sig"

@@ -68,7 +68,10 @@ def table(title: str, columns: Sequence[str], rows: Sequence[Sequence[str]], *, 
     from rich.table import Table
     from rich.text import Text
 
-    made = Table(title=title, title_justify="left", box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False)
+    made = Table(
+        title=title or None, title_justify="left", box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False,
+        show_header=any(columns),
+    )  # fmt: skip
     for column in columns:
         made.add_column(column, overflow="fold")
     for row in rows:

@@ -139,7 +139,9 @@ def recheck(
         )  # fmt: skip
     else:
         for v in result.ledgers:
-            typer.echo(f"{shown(v.title)}: {v.entries} entries, {v.files} files, {v.size} bytes read; head {v.head}")
+            typer.echo(
+                f"{shown(v.title)}: {v.entries} entries, {v.files} file{'s' if v.files != 1 else ''}, {v.size} bytes read; head {v.head}"
+            )
             for fault in v.faults:
                 typer.echo(f"  FAULT {fault}")
             for remark in v.remarks:

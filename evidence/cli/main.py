@@ -12,6 +12,7 @@ from typing import Annotated
 
 import typer
 
+from evidence import __version__
 from evidence.cli import entering, judging, looking, making
 from evidence.cli.common import WORKSPACE_VARIABLE, Place, tell_error
 from evidence.cli.recording import record_app
@@ -32,9 +33,7 @@ app = typer.Typer(
 
 def _version(asked: bool) -> None:
     if asked:
-        from importlib.metadata import version
-
-        typer.echo(f"evidence {version('comeback-evidence')}")
+        typer.echo(f"evidence {__version__}")
         raise typer.Exit
 
 

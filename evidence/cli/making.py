@@ -64,7 +64,7 @@ def demo(
     which: Annotated[str, typer.Option(help="Only this demonstration dossier.")] = "",
 ) -> None:
     """Make a workspace with the demonstration dossiers, run the whole job and say where the PDF is."""
-    from evidence.bootstrap import run_demo
+    from evidence.cli.demonstration import run_demo
 
     with progress() as shower:
         for step in run_demo(folder, which, shower):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import inspect
 from collections.abc import Callable
 from pathlib import Path
-from typing import Annotated, Any, get_args
+from typing import Annotated, Any, get_args, get_origin
 
 import typer
 from typer.core import TyperGroup
@@ -170,8 +170,8 @@ def _signed(command: Callable[..., None], kind: str, first: list[inspect.Paramet
 
     cls = KINDS[kind]
     options = [
-        _option(name, cls.model_fields[name].annotation)
-        for name in cls.model_fields
+        _option(name, field.annotation, _hint(cls, name))
+        for name, field in sorted(cls.model_fields.items(), key=lambda item: not item[1].is_required())
         if name not in ("file", "read", "vin_note")
     ]
     as_json = inspect.Parameter(
@@ -185,23 +185,37 @@ def _signed(command: Callable[..., None], kind: str, first: list[inspect.Paramet
     return command
 
 
-def _option(name: str, annotation: Any) -> inspect.Parameter:
-    many = _is_many(annotation)
-    shape: Any = list[str] | None if many else str | None
-    option = typer.Option(f"--{name.replace('_', '-')}", help=_hint(annotation, many=many), show_default=False)
+def _option(name: str, annotation: Any, hint: str) -> inspect.Parameter:
+    shape: Any = list[str] | None if _is_many(annotation) else str | None
+    option = typer.Option(f"--{name.replace('_', '-')}", help=hint, show_default=False, metavar="TEXT")
     return inspect.Parameter(name, inspect.Parameter.KEYWORD_ONLY, default=None, annotation=Annotated[shape, option])
 
 
 def _is_many(annotation: Any) -> bool:
-    from typing import get_origin
-
     if get_origin(annotation) in (tuple, dict):
         return not (get_origin(annotation) is tuple and get_args(annotation)[-1] is not Ellipsis)
     return any(_is_many(a) for a in get_args(annotation) if a is not type(None))
 
 
-def _hint(annotation: Any, *, many: bool) -> str:
-    """What to write: the closed words, the shape of a value, and whether it may be given again."""
+def _hint(cls: Any, name: str) -> str:
+    """What to write: the closed words, the shape of a value, whether it is needed and may be given again."""
+    from evidence.model.references import kinds_named
+
+    field = cls.model_fields[name]
+    named = kinds_named(cls, name)
+    if name == "name":
+        words = "a short name to refer to it by"
+    elif named is not None:
+        words = f"which {' or '.join(k.replace('_', ' ') for k in named) or 'record'}: short name or number"
+    else:
+        words = _shape(field.annotation)
+    words = words if len(words) < 300 else words[:296] + " …"
+    notes = ["needed"] if field.is_required() else []
+    notes += ["may be given again"] if _is_many(field.annotation) else []
+    return "; ".join(filter(None, [words, *notes]))
+
+
+def _shape(annotation: Any) -> str:
     from evidence.model.base import Value
     from evidence.model.quantity import Distance, Limit, Money, Reading
     from evidence.model.when import When
@@ -210,19 +224,17 @@ def _hint(annotation: Any, *, many: bool) -> str:
         When: "time, such as '2026-03-02 14:30'", Reading: "such as '2.1 A'", Distance: "such as '48210 km'",
         Money: "such as '840.00 EUR'", Limit: "such as '> 0.2 V'",
     }  # fmt: skip
-    words = ""
-    for part in _leaves(annotation):
+    leaves = _leaves(annotation)
+    if get_origin(annotation) is dict:
+        return "NAME=VALUE, such as " + ("lamp_current='2.1 A'" if Reading in leaves else "coil=4")
+    for part in leaves:
         if part in shapes:
-            words = shapes[part]
-        elif isinstance(part, type) and issubclass(part, Value):
-            words = "{" + ", ".join(f"{n}: …" for n in part.model_fields) + "}"
-        elif isinstance(part, str):
-            words += (" | " if words else "") + part
-        elif part is bool:
-            words = "yes or no"
-    if many:
-        words += "; may be given again" if words else "may be given again"
-    return words if len(words) < 300 else words[:296] + " …"
+            return shapes[part]
+        if isinstance(part, type) and issubclass(part, Value):
+            return "{" + ", ".join(f"{n}: …" for n in part.model_fields) + "}"
+        if part is bool:
+            return "yes or no"
+    return " | ".join(p for p in leaves if isinstance(p, str))
 
 
 def _leaves(annotation: Any) -> list[Any]:
@@ -232,8 +244,6 @@ def _leaves(annotation: Any) -> list[Any]:
 
 def _given(kind: str, fields: dict[str, Any]) -> dict[str, Any]:
     """Options as a person wrote them, in the shape of a dossier file."""
-    from typing import get_origin
-
     from evidence.model.kinds import KINDS
 
     given: dict[str, Any] = {}

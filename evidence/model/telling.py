@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
+from itertools import pairwise
 from typing import Any
 
-from evidence.model.base import Value, say
+from evidence.model.base import Json, Value, say, shorten
+from evidence.model.dossier import Version
 from evidence.model.exhibit import FileFacts, StoredFile
 from evidence.model.quantity import Limit, Money, Reading
-from evidence.model.references import is_reference
+from evidence.model.references import kinds_named
 from evidence.model.when import When
 
 Label = Callable[[str], str]  # subject -> "Exhibit 7"
@@ -32,7 +34,7 @@ def tell(value: Value, label: Label) -> list[tuple[str, str]]:
 
 
 def _text(owner: Value, field: str, held: Any, label: Label) -> str:
-    if is_reference(type(owner), field):
+    if kinds_named(type(owner), field) is not None:
         return ", ".join(map(label, held)) if isinstance(held, tuple) else label(held)
     return _plain(field, held, label)
 
@@ -65,8 +67,30 @@ def _word(text: str) -> str:
     return say(text) if text.replace("_", "").replace("-", "").isalpha() and text.islower() else text
 
 
-def history(versions: Any) -> Iterator[str]:
-    """One line for each entry after the first: what was changed, when and why."""
-    for version in versions[1:]:
-        deed = "withdrawn" if version.action == "withdraw" else "amended"
-        yield f"{deed} {version.recorded_at:%Y-%m-%d %H:%M} UTC (entry {version.seq}): {version.reason}"
+def history(versions: Sequence[Version]) -> Iterator[str]:
+    """One line for each entry: when, and for a change what was changed from what, and why."""
+    for before, version in pairwise((None, *versions)):
+        at = f"{version.recorded_at:%Y-%m-%d %H:%M} UTC (entry {version.seq})" if version else ""
+        if version is None:
+            continue
+        if before is None:
+            yield f"recorded {at}, {version.via}"
+        elif version.action == "withdraw":
+            yield f"withdrawn {at}: {version.reason}"
+        else:
+            yield f"amended {at}: {version.reason} [{', '.join(_changes(before.body, version.body))}]"
+
+
+def _changes(old: Json, new: Json) -> Iterator[str]:
+    for field in sorted({*old, *new} - {"read"}):
+        if old.get(field) != new.get(field):
+            was, now = (_brief(body.get(field)) for body in (old, new))
+            yield f"{say(field)}: {was} → {now}"
+
+
+def _brief(value: Any) -> str:
+    if value is None:
+        return "not stated"
+    if isinstance(value, dict):
+        return str(value.get("given") or " ".join(str(v) for v in value.values() if not isinstance(v, dict | list)))
+    return shorten(str(value), 60) if not isinstance(value, list) else f"{len(value)} items"

@@ -12,7 +12,7 @@ from typing import Annotated, Any, Literal, TypeAlias
 
 from pydantic import AfterValidator, BeforeValidator, Discriminator, Field, Tag, model_validator
 
-from evidence.model.base import Line, Slug
+from evidence.model.base import Line, Slug, nearest
 from evidence.model.quantity import QUANTITIES, Condition, State, Which, check_unit, fits
 from evidence.rules.criteria import (
     Circumstance,
@@ -52,7 +52,8 @@ class Taken(Closed):
     """What every ask about something measured, seen or read may say of its circumstances.
 
     Without ``state`` and ``after`` the vehicle as found is asked about, before the first intervention on a component
-    of the mechanism. Without ``which`` the part on the vehicle is asked about.
+    of the mechanism. ``lasting`` lifts that for what putting things right does not change: a mark, a fracture, a part
+    on the bench. Without ``which`` the part on the vehicle is asked about.
     """
 
     of: Components
@@ -63,6 +64,7 @@ class Taken(Closed):
     state: State | None = None
     before: Milestone | None = None
     after: StepAsked | None = None
+    lasting: bool = False
     over: Parts | None = None
     test: Slug | None = None
 
@@ -75,10 +77,16 @@ def _check_number(number: Number, quantity: str, over: Parts | None) -> None:
     check_unit(quantity, str(number.unit))
 
 
+def _quantity(value: str) -> str:
+    if value not in QUANTITIES:
+        raise ValueError(f"{value!r} is not a quantity known here{nearest(value, QUANTITIES)}")
+    return value
+
+
 class Measure(Taken):
     """A number that was read with an instrument: a measurement record of that quantity."""
 
-    measure: Line
+    measure: Annotated[str, AfterValidator(_quantity)]
     held: NumberAsked = Field(alias="is")
 
     @model_validator(mode="after")
@@ -175,7 +183,8 @@ class Computed(Closed):
 
     computed: Literal[
         "days", "distance", "latency", "opportunity", "prior_work_in_hand", "absent_before", "nobody_else",
-        "captured_undisturbed", "instruments_known", "standard_cited", "cured", "rivals_dealt_with", "exclusions_hold",
+        "captured_undisturbed", "instruments_known", "standard_cited", "damage_on_path", "cured", "rivals_dealt_with",
+        "exclusions_hold",
     ]  # fmt: skip
     of: Components | None = None
     by: Person = "anyone"

@@ -46,7 +46,7 @@ class FindingResult:
     coverage: str  # "3 of 4 coils", or empty
     near: tuple[Near, ...]
     reasons: tuple[str, ...]  # why this answer, one sentence each
-    if_true: str
+    if_true: str  # the grade in words: "normally there"
     if_not: str
     ratio: Fraction | None  # present p/q, absent (1-p)/(1-q); None where the answer gives none
     weighs: bool  # whether it is the one that counts in its limb
@@ -181,6 +181,7 @@ class Candidate:
     system: str
     pack: str  # "ignition 1"
     why: tuple[Point, ...]
+    called_by: Literal["work and complaint", "work", "complaint"]
     departure_code: str
     departure: str
     chain: tuple[str, ...]
@@ -225,5 +226,5 @@ class Assessment:
     candidates: tuple[Candidate, ...]
     not_called: tuple[Point, ...]  # prior operations no mechanism of these packs speaks of
     scale: tuple[tuple[str, str], ...]  # "2 to 10", "weak support"
-    grades: tuple[tuple[str, str], ...]  # "certain", "0.98"
+    grades: tuple[tuple[str, str], ...]  # "cannot be missing", "0.98"
     notes: tuple[str, ...]  # what the numbers are and are not

@@ -30,6 +30,12 @@ GRADES: dict[str, Fraction] = {
     "unlikely": Fraction(10, 100), "excluded": Fraction(2, 100),
 }  # fmt: skip
 
+# How a grade reads on paper: nothing in the program claims more than a judgement.
+GRADE_WORDS: dict[str, str] = {
+    "certain": "cannot be missing", "expected": "normally there", "possible": "about as often as not",
+    "unlikely": "now and then", "excluded": "should not be there",
+}  # fmt: skip
+
 
 Listed: TypeAlias = Annotated[tuple[Text, ...], BeforeValidator(listed)]
 

@@ -6,15 +6,14 @@ Three different results, never mixed: a badly written rule (here), a rule that d
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Any, cast
+from typing import Any
 
 from pydantic import ValidationError
 
 from evidence.errors import BadPack, Mistake
 from evidence.model.base import nearest
 from evidence.model.mistakes import Locate, Path, mistakes_of, nowhere
-from evidence.rules.asks import KINDS, Computed, Document, Measure, Read, Taken, parts_of
-from evidence.rules.pack import LIMBS, Alternative, Finding, Mechanism, Pack
+from evidence.rules.pack import LIMBS, Mechanism, Pack
 from evidence.rules.vocabulary import Vocabulary
 
 COMMON_IDS = tuple(f"C{n}" for n in range(1, 11))
@@ -31,7 +30,7 @@ def parse_pack(
     Raises :class:`BadPack` whose message lists every fault with file, line, rule and key. Without a vocabulary
     the words are not checked.
     """
-    context = _context(vocabulary) if vocabulary else {}
+    context = context_of(vocabulary) if vocabulary else {}
     faults: list[Mistake] = []
     try:
         pack = Pack.model_validate(raw, context=context)
@@ -40,9 +39,7 @@ def parse_pack(
         faults += _of_validator(err, raw, file, locate)
     faults += _across(raw, file, locate)
     if vocabulary:
-        faults += _aspect_words(raw, (), file, locate, vocabulary, raw)
-        if pack:
-            faults += _document_words(pack, file, locate, vocabulary)
+        faults += word_faults(raw, file, locate, vocabulary)
     if faults or pack is None:
         raise refused(f"rule pack {file}", faults)
     return pack
@@ -90,7 +87,9 @@ def _untied(m: Mechanism, file: str) -> Iterator[Mistake]:
             yield Mistake(file, 0, 0, f"{m.id}, {f.id}", "is an exclusion that no alternative names in 'excluded_by'")
 
 
-def _context(vocabulary: Vocabulary) -> dict[str, Any]:
+def context_of(vocabulary: Vocabulary) -> dict[str, Any]:
+    """The vocabulary as the validators of names want it."""
+
     def within(family: str, known: Mapping[str, Any] | Sequence[str]) -> Any:
         def check(word: str) -> str:
             if word not in known:
@@ -203,47 +202,53 @@ def _named_findings(ask: Any, path: Path) -> Iterator[tuple[Path, str]]:
             yield from _named_findings(value, (*path, i))
 
 
-def _aspect_words(
-    node: Any, path: Path, file: str, locate: Locate, vocabulary: Vocabulary, raw: Mapping[str, Any]
-) -> Iterator[Mistake]:
-    """Aspects and their words, wherever an ``observe`` stands."""
+def word_faults(raw: Mapping[str, Any], file: str, locate: Locate, vocabulary: Vocabulary) -> Iterator[Mistake]:
+    """Aspects and their words, counts of the vehicle, and what papers say or carry, wherever they stand.
+
+    Read from the raw text, so that a fault elsewhere hides none of them.
+    """
+    for path, node in _groups(raw, ()):
+        for key, told in _unknown_words(node, vocabulary):
+            line, column = locate((*path, *key))
+            message, _, right = told.partition("; ")
+            yield Mistake(file, line, column, _item(raw, (*path, *key)), message, right)
+
+
+def _groups(node: Any, path: Path) -> Iterator[tuple[Path, Mapping[str, Any]]]:
     if isinstance(node, Mapping):
-        aspect, words = node.get("observe"), node.get("is")
-        if isinstance(aspect, str) and sum(k in node for k in KINDS) == 1:
-            for word in words if isinstance(words, list) else [words]:
-                try:
-                    vocabulary.aspect_word(aspect, str(word))
-                except ValueError as err:
-                    line, column = locate((*path, "observe"))
-                    message, _, right = str(err).partition("; ")
-                    yield Mistake(file, line, column, _item(raw, (*path, "observe")), message, right)
+        yield path, node
         for key, value in node.items():
-            yield from _aspect_words(value, (*path, key), file, locate, vocabulary, raw)
+            if key != "threshold":  # words for a reader; nothing is asked there
+                yield from _groups(value, (*path, key))
     elif isinstance(node, list):
         for i, value in enumerate(node):
-            yield from _aspect_words(value, (*path, i), file, locate, vocabulary, raw)
+            yield from _groups(value, (*path, i))
 
 
-def _document_words(pack: Pack, file: str, locate: Locate, vocabulary: Vocabulary) -> Iterator[Mistake]:
-    """What a paper says or carries must be words of the vocabulary; parts are counted by what the vehicle counts."""
-    for i, m in enumerate(pack.mechanisms):
-        for key, members in (("findings", m.findings), ("alternatives", m.alternatives)):
-            for j, entry in enumerate(cast("Sequence[Finding | Alternative]", members)):
-                for ask in parts_of(entry.asks) if entry.asks else ():
-                    for message in _unknown_words(ask, vocabulary):
-                        line, column = locate(("mechanisms", i, key, j, "asks"))
-                        yield Mistake(file, line, column, f"{m.id}, {entry.id}, asks", message)
-
-
-def _unknown_words(ask: Any, vocabulary: Vocabulary) -> Iterator[str]:
-    if isinstance(ask, Document) and ask.document != "owner_declaration":
-        for tag in ask.says or ():
+def _unknown_words(ask: Mapping[str, Any], vocabulary: Vocabulary) -> Iterator[tuple[Path, str]]:
+    aspect, over = ask.get("observe"), ask.get("over")
+    if isinstance(aspect, str):
+        for word in _texts(ask.get("is")):
+            try:
+                vocabulary.aspect_word(aspect, word)
+            except ValueError as err:
+                yield ("observe" if aspect not in vocabulary.aspects else "is",), str(err)
+                if aspect not in vocabulary.aspects:
+                    break
+    if isinstance(over, Mapping) and over.get("every") not in (None, *vocabulary.counts):
+        name = str(over["every"])
+        yield ("over", "every"), f"{name!r} is not a count of the vehicle{nearest(name, vocabulary.counts)}"
+    if "document" in ask and ask["document"] != "owner_declaration":
+        for tag in _texts(ask.get("says")):
             if tag not in vocabulary.complaints:
-                yield f"{tag!r} is not a complaint tag{nearest(tag, vocabulary.complaints)}"
-        for name in ask.carries or ():
+                yield ("says",), f"{tag!r} is not a complaint tag{nearest(tag, vocabulary.complaints)}"
+        for name in _texts(ask.get("carries")):
             if name not in vocabulary.operations and name not in vocabulary.components:
-                yield f"{name!r} is neither an operation nor a component{nearest(name, vocabulary.operations)}"
-    if isinstance(ask, (Taken, Measure, Read)) and ask.over and ask.over.every not in vocabulary.counts:
-        yield f"{ask.over.every!r} is not a count of the vehicle{nearest(ask.over.every, vocabulary.counts)}"
-    if isinstance(ask, Computed) and ask.computed == "latency" and ask.of:
-        yield "'of' says nothing to 'latency'"
+                close = nearest(name, [*vocabulary.operations, *vocabulary.components])
+                yield ("carries",), f"{name!r} is neither an operation nor a component{close}"
+    if ask.get("computed") == "latency" and "of" in ask:
+        yield ("of",), "'of' says nothing to 'latency'"
+
+
+def _texts(value: Any) -> list[str]:
+    return [str(v) for v in value] if isinstance(value, list) else [] if value is None else [str(value)]

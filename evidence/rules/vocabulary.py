@@ -308,7 +308,7 @@ class _Reader:
                 )
                 continue
             words = (fields["in_order"][0], *fields["words"], NOT_VISIBLE)
-            for word in words:
+            for word in dict.fromkeys(words):
                 if not _NAME.fullmatch(word):
                     self.fault(path, f"{word!r} is not a word in small letters with hyphens")
                 if words.count(word) > 1:
@@ -354,7 +354,7 @@ class _Reader:
         keys: dict[str, str] = {}
         for name, entry in entries.items():
             self.file, self.locate, path = self.where[family, name]
-            for word in (name, *(entry.also if entry else ())):
+            for word in (name, *((entry.title, *entry.also) if entry else ())):
                 key = _key(word, self.words["spellings"])
                 if keys.setdefault(key, name) != name:
                     self.fault(path, f"{word!r} reads the same as a name of {keys[key]!r}", "give it to one of them")

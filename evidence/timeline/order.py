@@ -61,13 +61,14 @@ def milestone(dossier: Dossier, name: str, prior: Recorded[WorkOrder] | None) ->
             return closed(prior)
         opened = prior.value.opened
         odometer = prior.value.odometer_in
-        return opened and Moment(span=opened.span, record=prior.label, km=odometer.km() if odometer else None)
+        km = odometer.km() if odometer else None
+        return Moment(span=opened.span, record=prior.label, km=km) if opened else None
     found: list[Moment] = []
     if name == "arrival":
         for order in dossier.of(WorkOrder):
             if order.value.side == "present_repairer" and order.value.opened:
-                km = order.value.odometer_in
-                found.append(Moment(span=order.value.opened.span, record=order.label, km=km.km() if km else None))
+                read = order.value.odometer_in
+                found.append(Moment(span=order.value.opened.span, record=order.label, km=read.km() if read else None))
     elif name == "first_intervention":
         found = [Moment(span=i.value.time.span, record=i.label) for i in dossier.of(Intervention)]
     else:

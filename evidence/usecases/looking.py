@@ -94,7 +94,7 @@ def detail(desk: Desk, dossier: str, which: str) -> Detail:
     found = held.by_subject[known.subject]
     return Detail(
         label=found.label, subject=found.subject, summary=found.value.summary(), withdrawn=found.withdrawn,
-        body=found.value.body(), rows=tuple(tell(found.value, held.label)), history=tuple(history(found.versions)),
+        body=found.value.body(), rows=tuple(tell(found.value, held.mention)), history=tuple(history(found.versions)),
         used_by=tuple(f"{r.label}: {r.value.summary()}" for r in resting_on(held, found.subject)),
     )  # fmt: skip
 

@@ -1,0 +1,76 @@
+"""The conclusion in plain words for an owner: what is shown, what is not, what holds it, and what the numbers are."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from evidence.rules.assessment import AlternativeResult, Ceiling, Contradiction, FindingResult, OrderInTime, Weight
+
+GRADES_NOTE = (
+    "The ratio rests on judgement grades that were agreed beforehand for every case alike. They were not measured and are "
+    "taken from no publication; they keep a weak case from looking strong."
+)
+MEANING_NOTE = (
+    "The words speak of how well the findings fit this mechanism against some other cause. They are not the probability "
+    "that anyone is to blame, and nothing here is legal advice."
+)
+
+
+def conclude(
+    title: str, weight: Weight, ceilings: Sequence[Ceiling], findings: Sequence[FindingResult],
+    rivals: Sequence[AlternativeResult], contradictions: Sequence[Contradiction], order: OrderInTime,
+) -> str:  # fmt: skip
+    """A short paragraph; every sentence can be traced to the parts of the candidate."""
+    sentences = [_head(title, weight, ceilings)]
+    if weight.side != "none":
+        holding = [c for c in ceilings if c.holds]
+        if holding and weight.side in ("mechanism", "neither"):
+            sentences.append(f"It is held there because {_joined(c.reason for c in holding)}.")
+    sentences += _shown(findings)
+    if order.answer == "met":
+        sentences.append(f"In time: {order.sentence}.")
+    still = [r for r in rivals if r.status == "open"]
+    if still:
+        sentences.append(f"Still open: {_joined(f'{r.id} ({r.claim})' for r in still)}.")
+    unresolved = [c for c in contradictions if not c.resolved]
+    if unresolved:
+        sentences.append(f"To be resolved in writing: {_joined(dict.fromkeys(c.about for c in unresolved))}.")
+    return " ".join(sentences)
+
+
+def _head(title: str, weight: Weight, ceilings: Sequence[Ceiling]) -> str:
+    if weight.side == "none":
+        blocking = next(c for c in ceilings if c.code in ("prior_order", "supported_alternative"))
+        if blocking.code == "prior_order":
+            return f"Candidate only, not shown: {blocking.reason}. Nothing is said for “{title}” until it is."
+        others = [c.reason for c in ceilings if c.code == "supported_alternative"]
+        return f"Not shown: {_joined(others)}. Nothing is said for “{title}” until a person resolves this in writing."
+    if weight.side == "other":
+        return f"Not shown: the findings speak for some other cause than “{title}” ({weight.band}, {weight.printed})."
+    if weight.side == "neither":
+        return f"Not shown: the findings answered so far give no support either way for “{title}” ({weight.printed})."
+    low = f", at the low end {weight.low_printed}" if weight.low != weight.ratio else ""
+    return f"The findings give {weight.band} to “{title}” (ratio {weight.printed}{low}, by judgement grades)."
+
+
+def _shown(findings: Sequence[FindingResult]) -> list[str]:
+    """One sentence a limb that is met, and one for those that are not."""
+    told: list[str] = []
+    missing: list[str] = []
+    for limb, name in (("D", "the departure"), ("L", "the link to the damage"), ("E", "the effect")):
+        met = [f for f in findings if f.limb == limb and f.answer == "met"]
+        if met:
+            shown = _joined(f"{f.id} ({', '.join(f.records)})" if f.records else f.id for f in met)
+            told.append(f"For {name}: {shown}.")
+        else:
+            missing.append(name)
+    if missing:
+        told.append(f"Nothing is met for {_joined(missing)}.")
+    if against := [f.id for f in findings if f.answer == "not met" and f.limb in "DLE"]:
+        told.append(f"Looked for and not met: {_joined(against)}.")
+    return told
+
+
+def _joined(parts: Iterable[str]) -> str:
+    items = list(parts)
+    return items[0] if len(items) == 1 else f"{', '.join(items[:-1])} and {items[-1]}"

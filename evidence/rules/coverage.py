@@ -1,0 +1,109 @@
+"""A question put to every part of a kind: which parts were read, and what that makes of any, all, none, some, two.
+
+The vehicle record counts the parts; an unknown count is never covered. ``3 of 4 coils`` is part of the answer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from decimal import Decimal
+
+from evidence.measure.uncertainty import COVERAGE, Value
+from evidence.measure.verdicts import Judgement
+from evidence.model.base import say
+from evidence.rules.assessment import Answer, Near
+from evidence.rules.criteria import Parts
+from evidence.rules.holdings import Item
+from evidence.rules.replies import Judged, Reply, by_part, reply
+
+
+def over_parts(over: Parts, judged: list[Judged], near: list[Near], count: int | None) -> Reply:
+    """The answer over the parts that were read; ``count`` is how many there are, where the vehicle record says."""
+    placed = [_placed(j, count) for j in judged]
+    near += [
+        Near(record=j.item.label, why=f"does not say which {say(over.every)}")
+        for j, p in zip(judged, placed, strict=True)
+        if p is None
+    ]
+    parts, disagreements = by_part([p for p in placed if p])
+    whole = parts.pop("all", None)
+    verdicts = [v for v, _ in parts.values()]
+    if whole:  # one look at all of them stands for each that has no reading of its own
+        verdicts += [whole[0]] * max((count or len(verdicts) + 1) - len(verdicts), 0)
+    covered = count is not None and len(verdicts) >= count and "undecided" not in verdicts
+    coverage = _coverage(over.every, len(verdicts), count) if verdicts else ""
+    verdict = _taken(over.take or "any", verdicts, covered=covered)
+    wanted = {"met": ("met",), "not met": ("not met",)}.get(verdict, ())
+    if over.take in ("all", "none", "some", "2+"):
+        wanted = ()
+    groups = [*parts.values(), *([whole] if whole else [])]
+    carrying = [j for v, js in groups if not wanted or v in wanted for j in js]
+    return reply(verdict, carrying, near, coverage, disagreements)
+
+
+def _placed(judged: Judged, count: int | None) -> Judged | None:
+    if judged.item.position:
+        return judged
+    return Judged(replace(judged.item, position="1"), judged.verdict, judged.words) if count == 1 else None
+
+
+def _coverage(every: str, done: int, count: int | None) -> str:
+    name = say(every)
+    many = name if name.endswith("s") else f"{name}s"
+    if count is None:
+        return f"{done} {many if done != 1 else name}, how many there are is not stated"
+    return f"{done} of {count} {many if count != 1 else name}"
+
+
+def _taken(take: str, verdicts: list[str], *, covered: bool) -> Answer:
+    met, failed = verdicts.count("met"), verdicts.count("not met")
+    open_still: Answer = "undecided" if verdicts else "not measured"
+    if take == "any":
+        return "met" if met else "not met" if covered else open_still
+    if take == "2+":
+        return "met" if met >= 2 else "not met" if covered else open_still
+    if take == "all":
+        return "not met" if failed else "met" if covered else open_still
+    if take == "none":
+        return "not met" if met else "met" if covered else open_still
+    return "met" if met and failed else "not met" if covered else open_still  # some, not all
+
+
+def reduced(
+    over: Parts, items: list[Item], near: list[Near], count: int | None, held_by: Callable[[Value], Judgement | None]
+) -> Reply:
+    """Lowest over highest, or highest less lowest; only when every part was read. ``held_by`` judges the result."""
+    by_part: dict[str, Item] = {}
+    for item in items:
+        position = item.position or ("1" if count == 1 else "")
+        if item.value is None or not position:
+            near.append(Near(record=item.label, why=f"does not say which {say(over.every)}"))
+        else:
+            by_part.setdefault(position, item)
+    if not by_part:
+        return Reply(answer="not measured", near=tuple(near))
+    ordered = sorted(by_part.values(), key=lambda i: (i.value.value if i.value else Decimal(0), i.label))
+    value = _reduction(over.reduce or "spread", ordered[0].value, ordered[-1].value)
+    held = held_by(value) if value else None
+    covered = count is not None and len(by_part) >= count
+    coverage = _coverage(over.every, len(by_part), count)
+    judged = [Judged(i, "undecided", i.value.words() if i.value else "") for i in ordered]
+    if held is None or not covered:
+        return reply("undecided", judged, near, coverage, ())
+    told = reply(held.verdict, judged, near, coverage, ())
+    return replace(told, reasons=(f"{over.reduce}: {held.words}", *told.reasons))
+
+
+def _reduction(how: str, low: Value | None, high: Value | None) -> Value | None:
+    if low is None or high is None:
+        return None
+    low = low.into(high.unit)
+    if how == "spread":
+        standard = (low.standard**2 + high.standard**2).sqrt()
+        return Value(value=high.value - low.value, unit=high.unit, standard=standard, basis="highest less lowest")
+    if not high.value or not low.value:
+        return None
+    ratio = low.value / high.value
+    standard = abs(ratio) * ((low.standard / low.value) ** 2 + (high.standard / high.value) ** 2).sqrt()
+    return Value(value=ratio, unit="ratio", standard=standard, basis=f"lowest over highest, k = {COVERAGE}")

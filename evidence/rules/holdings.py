@@ -1,0 +1,220 @@
+"""What the dossier holds, indexed once by kind, quantity, feature and aspect, so that a question finds its records.
+
+An item is one reading: a measurement, one feature of a trace, an observation, one module of a scan, an answer of an
+actuator. It carries where it stands in time and why it may not support anything (no instrument, no time base, no
+calibration); such an item takes support away, and never the weight of an adverse reading.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+from evidence.measure.uncertainty import Value, of_measurement, of_reading
+from evidence.model.dossier import Dossier, Recorded
+from evidence.model.examination import ActuatorTest, CodeScan, Instrument, Measurement, Observation, Taken, Waveform
+from evidence.model.exhibit import Exhibit
+from evidence.model.happening import DossierOpening
+from evidence.model.people import Binding, Resolution
+from evidence.model.quantity import Reading
+from evidence.model.repair import WorkOrder
+from evidence.model.vehicle import MakerFigure, ModuleIdentity, Vehicle
+from evidence.model.when import TimeSpan
+from evidence.timeline.states import StateMet, States, sure_before
+
+_IMPLIED = {"idle": ("running",), "raised-speed": ("running",)}
+_NOWHERE = StateMet(after=frozenset(), before=frozenset(), unclear=frozenset())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Item:
+    """One reading of the record, ready to be asked."""
+
+    label: str
+    subject: str
+    kind: str
+    of: str
+    to: str | None = None
+    position: str | None = None
+    which: str | None = None
+    conditions: frozenset[str] = frozenset()
+    circumstances: Mapping[str, Reading] = field(default_factory=dict)
+    state: str | None = None
+    met: StateMet = _NOWHERE
+    span: TimeSpan | None = None
+    value: Value | None = None
+    word: str | None = None
+    unusable: str = ""  # why it cannot support anything
+    codes: tuple[str, ...] = ()
+    all_modules: bool | None = None
+
+
+class Holdings:
+    """Indexes over one dossier. Standing records only; withdrawn ones answer nothing."""
+
+    def __init__(self, dossier: Dossier) -> None:
+        self.dossier = dossier
+        self.states = States.of(dossier)
+        self.exhibits = {e.subject: e.value for e in dossier.of(Exhibit)}
+        self.instruments = {i.subject: i for i in dossier.of(Instrument)}
+        self.figures: dict[str, Recorded[MakerFigure]] = {f.value.figure: f for f in dossier.of(MakerFigure)}
+        self.prior_orders = tuple(o for o in dossier.of(WorkOrder) if o.value.side == "prior_repairer")
+        self.counts: dict[str, int] = {}
+        for vehicle in dossier.of(Vehicle):
+            self.counts.update(vehicle.value.counts)
+        self.bindings: dict[str, list[Recorded[Binding]]] = defaultdict(list)
+        for binding in dossier.of(Binding):
+            self.bindings[binding.value.mechanism].append(binding)
+        self.resolutions: dict[str, list[Recorded[Resolution]]] = defaultdict(list)
+        for resolution in dossier.of(Resolution):
+            self.resolutions[resolution.value.mechanism].append(resolution)
+
+    @cached_property
+    def opening(self) -> Recorded[DossierOpening] | None:
+        """The record that says what the matter is."""
+        return next(iter(self.dossier.of(DossierOpening)), None)
+
+    @cached_property
+    def by_subject(self) -> Mapping[str, tuple[Item, ...]]:
+        """Every item of a record."""
+        found: dict[str, list[Item]] = defaultdict(list)
+        for index in (self.measured, self.features, self.observed, self.read):
+            for items in index.values():
+                for item in items:
+                    found[item.subject].append(item)
+        return {subject: tuple(items) for subject, items in found.items()}
+
+    @cached_property
+    def vin(self) -> str | None:
+        """The vehicle's number by the vehicle record."""
+        return next((v.value.vin for v in self.dossier.of(Vehicle) if v.value.vin), None)
+
+    @cached_property
+    def measured(self) -> Mapping[str, tuple[Item, ...]]:
+        """By quantity."""
+        found: dict[str, list[Item]] = defaultdict(list)
+        for r in self.dossier.of(Measurement):
+            instrument = self.instruments.get(r.value.instrument or "")
+            value = of_measurement(r.value, instrument.value if instrument else None)
+            item = self._item(r, r.value, of=r.value.of, to=r.value.to, value=value, needs_instrument=True)
+            found[r.value.quantity].append(item)
+        return {q: tuple(items) for q, items in found.items()}
+
+    @cached_property
+    def features(self) -> Mapping[str, tuple[Item, ...]]:
+        """By feature of a trace. The other features of the same trace stand in for its circumstances."""
+        found: dict[str, list[Item]] = defaultdict(list)
+        for r in self.dossier.of(Waveform):
+            beside = {
+                str(f.feature): Reading(value=f.value, unit=f.unit) for f in r.value.features if f.position is None
+            }
+            for f in r.value.features:
+                item = self._item(
+                    r, r.value, of=f.of, position=f.position, value=of_reading(f.value, f.unit, stated=f.uncertainty),
+                    needs_instrument=True, beside=beside,
+                )  # fmt: skip
+                found[f.feature].append(item)
+        return {name: tuple(items) for name, items in found.items()}
+
+    @cached_property
+    def observed(self) -> Mapping[str, tuple[Item, ...]]:
+        """By aspect."""
+        found: dict[str, list[Item]] = defaultdict(list)
+        for r in self.dossier.of(Observation):
+            found[r.value.aspect].append(self._item(r, r.value, of=r.value.of, word=r.value.seen))
+        return {aspect: tuple(items) for aspect, items in found.items()}
+
+    @cached_property
+    def read(self) -> Mapping[str, tuple[Item, ...]]:
+        """By what was read: codes, communication, response, coding, vin_stored, distance_since_cleared."""
+        found: dict[str, list[Item]] = defaultdict(list)
+        for r in self.dossier.of(CodeScan):
+            for what, item in self._of_scan(r):
+                found[what].append(item)
+        for a in self.dossier.of(ActuatorTest):
+            found["response"].append(self._item(a, a.value, of=a.value.of, word=a.value.response))
+        for m in self.dossier.of(ModuleIdentity):
+            for what, item in self._of_identity(m):
+                found[what].append(item)
+        return {what: tuple(items) for what, items in found.items()}
+
+    def _of_scan(self, scan: Recorded[CodeScan]) -> Iterator[tuple[str, Item]]:
+        value = scan.value
+        reset = frozenset({"before-reset" if value.before_clearing else "after-reset"})
+        for module in value.modules:
+            silent = module.result == "no_communication"
+            word = "silent" if silent else "answers"
+            yield "communication", self._item(scan, value, of=module.module, word=word, more=reset)
+            codes = tuple(c.code for c in module.codes)
+            yield (
+                "codes",
+                self._item(
+                    scan, value, of=module.module, word=word, more=reset, codes=codes, all_modules=value.all_modules
+                ),
+            )
+        if since := value.distance_since_cleared:
+            for module in value.modules:
+                read = of_reading(since.value, since.unit)
+                yield "distance_since_cleared", self._item(scan, value, of=module.module, value=read, more=reset)
+
+    def _of_identity(self, identity: Recorded[ModuleIdentity]) -> Iterator[tuple[str, Item]]:
+        value = identity.value
+        taken = Taken(which=value.which, time=value.time, exhibits=value.exhibits)
+        if value.coding in ("coded", "not_coded"):
+            yield "coding", self._item(identity, taken, of=value.module, word=value.coding)
+        if value.vin_stored and self.vin:
+            word = "same" if value.vin_stored.upper() == self.vin else "differs"
+            yield "vin_stored", self._item(identity, taken, of=value.module, word=word)
+
+    def _item(
+        self, recorded: Recorded[Any], taken: Taken, *, of: str, to: str | None = None, position: str | None = None,
+        value: Value | None = None, word: str | None = None, needs_instrument: bool = False,
+        more: frozenset[str] = frozenset(), beside: Mapping[str, Reading] | None = None,
+        codes: tuple[str, ...] = (), all_modules: bool | None = None,
+    ) -> Item:  # fmt: skip
+        span = self._span(taken)
+        conditions = frozenset(taken.conditions) | more
+        for condition, implied in _IMPLIED.items():
+            if condition in conditions:
+                conditions |= frozenset(implied)
+        return Item(
+            label=recorded.label, subject=recorded.subject, kind=recorded.kind, of=of, to=to,
+            position=position or taken.position, which=taken.which, conditions=conditions,
+            circumstances={**(beside or {}), **taken.circumstances}, state=taken.state or self._state(taken),
+            met=self.states.met_by(taken, span), span=span, value=value, word=word,
+            unusable=self._unusable(taken, span, needs_instrument=needs_instrument), codes=codes,
+            all_modules=all_modules,
+        )  # fmt: skip
+
+    def _span(self, taken: Taken) -> TimeSpan | None:
+        """The record's own time, else what its exhibits say: the recorder first, then the file."""
+        if taken.time:
+            return taken.time.span
+        files = [self.exhibits[e] for e in taken.exhibits if e in self.exhibits]
+        times = [e.taken or (e.read.captured if e.read else None) for e in files]
+        spans = [t.span for t in times if t]
+        if not spans:
+            return None
+        return TimeSpan(min(s.earliest for s in spans), max(s.latest for s in spans))
+
+    def _state(self, taken: Taken) -> str | None:
+        states = {self.exhibits[e].state for e in taken.exhibits if e in self.exhibits} - {None}
+        return next(iter(states)) if len(states) == 1 else None
+
+    def _unusable(self, taken: Taken, span: TimeSpan | None, *, needs_instrument: bool) -> str:
+        if span is None:
+            return "has no time base"
+        if not needs_instrument:
+            return ""
+        instrument = self.instruments.get(taken.instrument or "")
+        if instrument is None:
+            return "names no instrument"
+        held = instrument.value
+        if not (held.calibrated or held.checked_against or held.calibration_document):
+            return f"was read with {instrument.label}, for which no calibration or check is stated"
+        if held.calibration_due and sure_before(held.calibration_due.span, span):
+            return f"was read with {instrument.label} after its calibration had run out"
+        return ""

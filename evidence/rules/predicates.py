@@ -1,0 +1,244 @@
+"""Answers an ask from the record: met, not met, undecided or not measured, with the records that carry it.
+
+Each question is answered twice: from all that fits, and from that part of it that may support anything (an instrument, a
+time base, a calibration). The worse of the two is the answer, so what is missing takes support away and never an adverse
+reading's weight.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from decimal import Decimal
+
+from evidence.measure.uncertainty import COVERAGE, Value
+from evidence.measure.verdicts import Judgement
+from evidence.model.base import say
+from evidence.model.quantity import UNITS
+from evidence.rules.asks import AllOf, AnyOf, Change, Computed, Document, Feature, Measure, Observe, Read, Taken
+from evidence.rules.assessment import Answer, Near
+from evidence.rules.circumstances import Setting, fit
+from evidence.rules.coverage import over_parts, reduced
+from evidence.rules.criteria import Closed, Number
+from evidence.rules.holdings import Item
+from evidence.rules.limits import References, held_against, missing_figure
+from evidence.rules.replies import RANK, Judged, Reply, all_of, any_of, by_part, joined, reply
+from evidence.rules.vocabulary import NOT_VISIBLE
+from evidence.timeline.order import Moment, between, milestone
+
+Outside = Callable[[Closed, Setting], Reply]  # documents and computed asks live elsewhere
+Lookup = Callable[[str], Closed | None]  # finding id -> its ask
+
+
+def answer(ask: Closed, setting: Setting, *, outside: Outside, lookup: Lookup) -> Reply:
+    """The answer of one ask for one mechanism."""
+    every = _answer(ask, replace(setting, strict=False), outside, lookup)
+    if every.answer == "not measured":
+        return every
+    usable = _answer(ask, replace(setting, strict=True), outside, lookup)
+    if RANK[usable.answer] < RANK[every.answer]:
+        lost = tuple(r for r in every.reasons if r not in usable.reasons) if every.answer == "met" else ()
+        return replace(usable, reasons=usable.reasons + lost, partly=usable.partly)
+    return replace(every, undisturbed=every.undisturbed and usable.undisturbed)
+
+
+def _answer(ask: Closed, setting: Setting, outside: Outside, lookup: Lookup) -> Reply:
+    if isinstance(ask, AnyOf):
+        return any_of([_answer(a, setting, outside, lookup) for a in ask.one])
+    if isinstance(ask, AllOf):
+        return all_of([_answer(a, setting, outside, lookup) for a in ask.every])
+    if isinstance(ask, Change):
+        return _change(ask, setting, outside, lookup)
+    if isinstance(ask, (Document, Computed)):
+        return outside(ask, setting)
+    assert isinstance(ask, Taken)
+    return _asked(ask, setting)
+
+
+def _asked(ask: Taken, setting: Setting) -> Reply:
+    items, near = _fitting(ask, setting)
+    if isinstance(ask, Read) and ask.read == "codes":
+        items = _code_counts(ask, items)
+    over = ask.over
+    count = setting.holdings.counts.get(over.every) if over else None
+    if over and over.reduce:
+        number = _number(ask)
+        return reduced(over, items, near, count, lambda v: held_against(v, number, _references(setting)))
+    judged: list[Judged] = []
+    for item in items:
+        held, why = _held(ask, item, items, setting)
+        if held is None:
+            near.append(Near(record=item.label, why=why))
+        else:
+            judged.append(Judged(item, held.verdict, held.words))
+    if over:
+        return over_parts(over, judged, near, count)
+    return _one_place(judged, near)
+
+
+def _fitting(ask: Taken, setting: Setting) -> tuple[list[Item], list[Near]]:
+    found: list[Item] = []
+    near: list[Near] = []
+    for item in _candidates(ask, setting):
+        how = fit(item, ask, setting)
+        if how.kind == "fits" and not (setting.strict and how.unusable):
+            found.append(replace(item, unusable=how.unusable))
+        elif how.kind != "other":
+            near.append(Near(record=item.label, why=how.why or how.unusable))
+    return found, near
+
+
+def _candidates(ask: Taken, setting: Setting) -> Sequence[Item]:
+    holdings = setting.holdings
+    if isinstance(ask, Measure):
+        return holdings.measured.get(ask.measure, ())
+    if isinstance(ask, Feature):
+        return holdings.features.get(ask.feature, ())
+    if isinstance(ask, Observe):
+        return holdings.observed.get(ask.observe, ())
+    assert isinstance(ask, Read)
+    items = holdings.read.get(ask.read, ())
+    if ask.every_module:  # the question is about the whole vehicle: each module counts, whatever 'of' names first
+        return [replace(i, of=ask.of[0]) for i in items]
+    return items
+
+
+def _code_counts(ask: Read, items: list[Item]) -> list[Item]:
+    """One item for each scan: how many of the codes asked about it holds. Silence is no answer."""
+    scans: dict[str, list[Item]] = {}
+    for item in items:
+        scans.setdefault(item.subject, []).append(item)
+    counted: list[Item] = []
+    for modules in scans.values():
+        answering = [m for m in modules if m.word == "answers"]
+        if not answering or (ask.every_module and not (modules[0].all_modules and len(answering) == len(modules))):
+            continue
+        number = sum(_named(code, ask.codes) for m in answering for code in m.codes)
+        counted.append(replace(answering[0], value=Value(value=Decimal(number), unit="count"), position=None))
+    return counted
+
+
+def _named(code: str, patterns: tuple[str, ...]) -> bool:
+    return not patterns or any(code.startswith(p[:-1]) if p.endswith("*") else code == p for p in patterns)
+
+
+def _held(ask: Taken, item: Item, items: Sequence[Item], setting: Setting) -> tuple[Judgement | None, str]:
+    """The verdict on one item, or why there is none."""
+    criterion = getattr(ask, "held", None)
+    if isinstance(criterion, tuple):
+        if item.word is None or item.word == NOT_VISIBLE:
+            return None, "the place could not be seen"
+        told = f"seen: {say(item.word)}"
+        return Judgement(verdict="met" if item.word in criterion else "not met", words=told), ""
+    if item.value is None:
+        return None, "carries no value for this"
+    assert criterion is not None
+    others = tuple(
+        other.value for other in items if other.value and other.position != item.position and other is not item
+    )
+    held = held_against(item.value, criterion, _references(setting, others, item))
+    return (held, "") if held else (None, missing_figure(criterion))
+
+
+def _number(ask: Taken) -> Number:
+    assert isinstance(ask, (Measure, Feature, Read))
+    assert not isinstance(ask.held, tuple)
+    return ask.held
+
+
+def _references(setting: Setting, others: tuple[Value, ...] = (), item: Item | None = None) -> References:
+    def since(name: str, unit: str) -> Value | None:
+        return _since(setting, name, unit, item) if item else None
+
+    return References(figures=setting.holdings.figures, others=others, moment=since)
+
+
+def _since(setting: Setting, name: str, unit: str, item: Item) -> Value | None:
+    """Days or kilometres from a milestone to the reading, with half the range as expanded uncertainty."""
+    start = milestone(setting.holdings.dossier, name, setting.prior)
+    if start is None or item.span is None:
+        return None
+    interval = between(setting.holdings.dossier, start, Moment(span=item.span, record=item.label))
+    found, own = (interval.days, "d") if unit in UNITS["time"] else (interval.km, "km")
+    if found is None:
+        return None
+    half = (found[1] - found[0]) / 2
+    return Value(value=found[0] + half, unit=own, standard=half / COVERAGE, basis=f"since {say(name)}")
+
+
+def _one_place(judged: list[Judged], near: list[Near]) -> Reply:
+    """No parts to cover: the readings of each position agree or contradict; one position that is met is enough."""
+    parts, disagreements = by_part(judged)
+    if not parts:
+        return Reply(answer="not measured", near=tuple(near))
+    verdicts = {p: v for p, (v, _) in parts.items()}
+    if any(v == "met" for v in verdicts.values()):
+        verdict: Answer = "met"
+    else:
+        verdict = "not met" if set(verdicts.values()) == {"not met"} else "undecided"
+    carrying = [j for p, (v, js) in parts.items() if v == verdict for j in js] or judged
+    return reply(verdict, carrying, near, "", disagreements)
+
+
+def _change(ask: Change, setting: Setting, outside: Outside, lookup: Lookup) -> Reply:
+    question = lookup(ask.change) if isinstance(ask.change, str) else ask.change
+    cure = lookup(ask.cured) if isinstance(ask.cured, str) else ask.cured
+    steps = setting.touching(ask.across)
+    if question is None or not steps:
+        return Reply(answer="not measured", reasons=("no change of that kind is on record",))
+    replies = [
+        _across(ask, step, question, cure, setting, outside, lookup) for step in sorted(steps, key=_nth(setting))
+    ]
+    return min(replies, key=lambda r: (r.answer != "not met", r.answer != "met", r.answer != "undecided"))
+
+
+def _nth(setting: Setting) -> Callable[[str], int]:
+    order = list(setting.holdings.states.steps)
+    return order.index
+
+
+def _across(
+    ask: Change, step: str, question: Closed, cure: Closed | None, setting: Setting, outside: Outside, lookup: Lookup
+) -> Reply:
+    """A reading that did not turn out as said speaks against it even when its other half is missing."""
+    bare = replace(setting, bound=frozenset())
+    before = _answer(question, replace(bare, ahead_of=step), outside, lookup)
+    now = replace(bare, exactly=step, ahead_of=None)
+    after = _answer(_any_state(question), now, outside, lookup)
+    cured = _answer(_any_state(cure), now, outside, lookup) if cure else None
+    labels = setting.holdings.states.labels({step})
+    replies = [before, after, *([cured] if cured else [])]
+    if cured and cured.answer == "not met":
+        return replace(
+            joined("undecided", replies, [cured]), reasons=(f"{labels[0]} did not put it right", *cured.reasons)
+        )
+    told = [
+        f"before {labels[0]}: {before.answer}",
+        f"after {labels[0]}: {after.answer}",
+        *([f"put right: {cured.answer}"] if cured else []),
+    ]
+    halves = ((before, ask.before), (after, ask.after))
+    if wrong := [r for r, wanted in halves if r.answer in ("met", "not met") and r.answer != wanted]:
+        return replace(joined("not met", replies, wrong), reasons=(*told, *(x for r in wrong for x in r.reasons)))
+    right = before.answer == ask.before and after.answer == ask.after and (cured is None or cured.answer == "met")
+    if right:
+        whole = joined("met", replies, replies)
+        return replace(
+            whole,
+            reasons=(*told, *whole.reasons),
+            labels=(*labels, *whole.labels),
+            subjects=after.subjects | (cured.subjects if cured else frozenset()),  # the reading before is a baseline
+            undisturbed=False,
+        )
+    read = [r for r in (after, cured) if r and r.answer != "not measured"]
+    verdict: Answer = "undecided" if after.answer != "not measured" else "not measured"
+    return replace(joined(verdict, replies, read), reasons=tuple(told))
+
+
+def _any_state(ask: Closed) -> Closed:
+    """The same question of the state after the change: the record's word on the state before it no longer applies."""
+    if isinstance(ask, AnyOf):
+        return ask.model_copy(update={"one": tuple(_any_state(a) for a in ask.one)})
+    if isinstance(ask, AllOf):
+        return ask.model_copy(update={"every": tuple(_any_state(a) for a in ask.every)})
+    return ask.model_copy(update={"state": None, "after": None}) if isinstance(ask, Taken) else ask

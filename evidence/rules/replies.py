@@ -1,0 +1,124 @@
+"""Replies of the record to one question, how those of a group add up, and how readings of one part agree.
+
+Any-of is met by the first that is met, and not met only when every part was answered so; all-of is its mirror.
+Two decided readings of one part in one state that disagree leave it undecided, and are told as a contradiction.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from evidence.rules.assessment import Answer, Near
+from evidence.rules.holdings import Item
+
+# From the worst for the one who must show it to the best.
+RANK: dict[Answer, int] = {"not met": 0, "undecided": 1, "not measured": 2, "not applicable": 2, "met": 3}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reply:
+    """An answer with what carries it. ``subjects`` are the records by subject; ``undisturbed``: all of that state."""
+
+    answer: Answer
+    labels: tuple[str, ...] = ()
+    subjects: frozenset[str] = frozenset()
+    coverage: str = ""
+    near: tuple[Near, ...] = ()
+    reasons: tuple[str, ...] = ()
+    undisturbed: bool = False
+    disagreements: tuple[tuple[str, tuple[str, ...]], ...] = ()  # text and labels
+    partly: bool = False  # some part of a group is met
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """One item with its verdict, and the comparison in words."""
+
+    item: Item
+    verdict: str  # met, not met, undecided
+    words: str
+
+
+def worse(one: Reply, other: Reply) -> Reply:
+    """The one that claims less."""
+    return other if RANK[other.answer] < RANK[one.answer] else one
+
+
+def joined(answer: Answer, replies: Sequence[Reply], carrying: Sequence[Reply]) -> Reply:
+    """One reply from several; ``carrying`` are those that decide it."""
+    return Reply(
+        answer=answer,
+        labels=tuple(dict.fromkeys(x for r in carrying for x in r.labels)),
+        subjects=frozenset().union(*(r.subjects for r in carrying)),
+        coverage="; ".join(dict.fromkeys(r.coverage for r in carrying if r.coverage)),
+        near=tuple(dict.fromkeys(n for r in replies for n in r.near)),
+        reasons=tuple(dict.fromkeys(x for r in (carrying or replies) for x in r.reasons)),
+        undisturbed=bool(carrying) and all(r.undisturbed for r in carrying),
+        disagreements=tuple(dict.fromkeys(d for r in replies for d in r.disagreements)),
+        partly=any(r.answer == "met" or r.partly for r in replies),
+    )
+
+
+def any_of(replies: Sequence[Reply]) -> Reply:
+    """Met by the first that is met."""
+    if met := [r for r in replies if r.answer == "met"]:
+        return joined("met", replies, met)
+    if all(r.answer == "not met" for r in replies):
+        return joined("not met", replies, replies)
+    read = [r for r in replies if r.answer in ("not met", "undecided")]
+    return joined("undecided" if read else "not measured", replies, read)
+
+
+def all_of(replies: Sequence[Reply]) -> Reply:
+    """Not met as soon as one is not."""
+    if failed := [r for r in replies if r.answer == "not met"]:
+        return joined("not met", replies, failed)
+    if all(r.answer == "met" for r in replies):
+        return joined("met", replies, replies)
+    read = [r for r in replies if r.answer in ("met", "undecided")]
+    return joined("undecided" if read else "not measured", replies, read)
+
+
+def by_part(
+    judged: list[Judged],
+) -> tuple[dict[str, tuple[str, list[Judged]]], tuple[tuple[str, tuple[str, ...]], ...]]:
+    """Verdict of each part. Two decided readings that disagree leave it undecided, and are told."""
+    grouped: dict[str, list[Judged]] = {}
+    for j in judged:
+        grouped.setdefault(j.item.position or "", []).append(j)
+    parts: dict[str, tuple[str, list[Judged]]] = {}
+    disagreements: list[tuple[str, tuple[str, ...]]] = []
+    for position, same in sorted(grouped.items()):
+        decided = {j.verdict for j in same} - {"undecided"}
+        if len(decided) == 2:
+            labels = tuple(dict.fromkeys(j.item.label for j in same))
+            where = f" at {position}" if position else ""
+            disagreements.append((f"readings of one part in one state disagree{where}: {_listed(same)}", labels))
+            parts[position] = ("undecided", same)
+        else:
+            verdict = decided.pop() if decided else "undecided"
+            parts[position] = (verdict, [j for j in same if j.verdict == verdict])
+    return parts, tuple(disagreements)
+
+
+def _listed(judged: Sequence[Judged]) -> str:
+    return "; ".join(dict.fromkeys(f"{j.item.label}, {j.words}" for j in judged))
+
+
+def reply(
+    answer: Answer, carrying: Sequence[Judged], near: Sequence[Near], coverage: str,
+    disagreements: tuple[tuple[str, tuple[str, ...]], ...],
+) -> Reply:  # fmt: skip
+    """A reply carried by readings."""
+    unusable = [f"{j.item.label} {j.item.unusable}, so it supports nothing" for j in carrying if j.item.unusable]
+    return Reply(
+        answer=answer,
+        labels=tuple(dict.fromkeys(j.item.label for j in carrying)),
+        subjects=frozenset(j.item.subject for j in carrying),
+        coverage=coverage,
+        near=tuple(near),
+        reasons=tuple(dict.fromkeys([*(f"{j.item.label}: {j.words}" for j in carrying), *unusable])),
+        undisturbed=bool(carrying) and all(j.item.state == "undisturbed" for j in carrying),
+        disagreements=disagreements,
+    )

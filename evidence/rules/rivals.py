@@ -1,0 +1,99 @@
+"""The status of each alternative: excluded, supported, less supported or open, and by what.
+
+Excluded when everything that speaks to it is met; supported when its own question is answered against the mechanism, or an
+exclusion finding it rests on fails; less supported when part is met. Support for an alternative lifts nothing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from evidence.model.base import shorten
+from evidence.model.people import Resolution
+from evidence.rules.asks import Computed
+from evidence.rules.assessment import AlternativeResult, Status
+from evidence.rules.common import GENERAL, RIVAL_WORDS
+from evidence.rules.examine import Examined
+from evidence.rules.pack import GUARDED, Alternative
+from evidence.rules.replies import Reply
+
+_PERSON = {"owner_work": "owner", "later_repairer": "later_repairer"}
+
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """One thing that speaks to an alternative."""
+
+    name: str  # finding id, or "own ask"
+    reply: Reply
+    turns: bool  # whether a failure speaks for the alternative
+
+
+def alternatives(examined: Examined) -> tuple[AlternativeResult, ...]:
+    """The entry's own alternatives, then the general ones."""
+    own = tuple(_result(a, examined, general=False) for a in examined.call.mechanism.alternatives)
+    return own + tuple(_result(a, examined, general=True) for a in GENERAL)
+
+
+def _result(alternative: Alternative, examined: Examined, *, general: bool) -> AlternativeResult:
+    parts = _parts(alternative, examined)
+    status, carrying = _status(parts)
+    resolved, cited = _resolved(alternative, examined)
+    if resolved and cited and status == "open":
+        status = "less supported"
+    needs = tuple(p.name for p in parts if p.reply.answer in ("not measured", "undecided") and p.name != "own ask")
+    labels = tuple(dict.fromkeys(x for p in carrying for x in p.reply.labels))
+    return AlternativeResult(
+        id=alternative.id, kind=alternative.kind, kind_words=RIVAL_WORDS[alternative.kind], claim=alternative.claim,
+        test=alternative.test, standing_result=alternative.standing_result, status=status,
+        by=tuple(p.name for p in carrying), records=labels or cited,
+        reasons=tuple(dict.fromkeys(_reason(p, r) for p in (carrying or parts) for r in p.reply.reasons)),
+        guarded=alternative.kind in GUARDED, general=general, resolved=resolved,
+        needs=needs or (() if status == "excluded" else (alternative.test,)),
+    )  # fmt: skip
+
+
+def _reason(part: _Part, text: str) -> str:
+    return text if part.name == "own ask" else f"{part.name}: {text}"
+
+
+def _parts(alternative: Alternative, examined: Examined) -> list[_Part]:
+    parts: list[_Part] = []
+    if alternative.asks:
+        # That somebody else was at it leaves the alternative open: being there is not having done it.
+        somebody = isinstance(alternative.asks, Computed) and alternative.asks.computed == "nobody_else"
+        parts.append(_Part("own ask", examined.ask(alternative.asks), turns=not somebody))
+    for name in alternative.excluded_by:
+        if name == "C4":
+            person = _PERSON.get(alternative.kind, "anyone")
+            asked = Computed.model_validate({"computed": "nobody_else", "by": person})
+            parts.append(_Part(name, examined.ask(asked), turns=False))
+            continue
+        finding = examined.call.mechanism.finding(name)
+        parts.append(_Part(name, examined.reply(name), turns=name == "C2" or bool(finding and finding.limb == "X")))
+    return parts
+
+
+def _status(parts: list[_Part]) -> tuple[Status, list[_Part]]:
+    applicable = [p for p in parts if p.reply.answer != "not applicable"]
+    met = [p for p in applicable if p.reply.answer == "met"]
+    if turned := [p for p in applicable if p.turns and p.reply.answer == "not met"]:
+        return "supported", turned
+    if applicable and len(met) == len(applicable):
+        return "excluded", met
+    if partly := met or [p for p in applicable if p.reply.partly and p.reply.answer == "undecided"]:
+        return "less supported", partly
+    return "open", []
+
+
+def _resolved(alternative: Alternative, examined: Examined) -> tuple[str, tuple[str, ...]]:
+    """A person's written answer about the alternative, and the records it cites."""
+    holdings, mechanism = examined.setting.holdings, examined.call.mechanism.id
+    texts: list[str] = []
+    cited: list[str] = []
+    for r in holdings.resolutions.get(mechanism, ()):
+        value: Resolution = r.value
+        if value.about == "alternative" and value.alternative == alternative.id:
+            texts.append(f"{shorten(value.text, 300)} ({r.label}, {holdings.dossier.party(value.by)})")
+            cited += [holdings.dossier.label(s) for s in value.records]
+    return "; ".join(texts), tuple(dict.fromkeys(cited))
