@@ -17,11 +17,11 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pytest
-from fakes import CountingIds, FixedClock, NoPreviews, plain_facts, small_vocabulary
-from hypothesis import HealthCheck, settings
-
 from evidence.bootstrap import make_workspace, open_desk
 from evidence.ports import Desk
+from hypothesis import HealthCheck, settings
+
+from fakes import CountingIds, FixedClock, NoPreviews, plain_facts, small_vocabulary
 
 settings.register_profile("suite", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("suite")

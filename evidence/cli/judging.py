@@ -32,9 +32,9 @@ def assess(
     with desk() as opened:
         result = assess_dossier(opened, dossier)
     if as_json:
-        from evidence.rules.assessment_json import as_json as stable
+        from evidence.rules.assess import as_json as plain
 
-        print_json(stable(result))
+        print_json(plain(result))
         return
     from evidence.cli.assessment import print_assessment
 

@@ -22,16 +22,16 @@ if TYPE_CHECKING:
     from evidence.report.layout import Linker
 
 
-def build_report(given: ReportInput, out: Path) -> None:
+def build_report(given: ReportInput, out: Path) -> int:
     """Write the report to ``out``: whole or not at all. Same input and same installed versions give the same bytes.
 
-    Raises ``NoRoom`` on a full disk, ``OutputUnusable`` where ``out`` cannot be written, ``StoreDamaged`` when a
+    Returns the number of pages. Raises ``NoRoom`` on a full disk, ``OutputUnusable`` where ``out`` cannot be written, ``StoreDamaged`` when a
     prepared picture changes while it is printed.
     """
-    print_report(outline(given), out)
+    return print_report(outline(given), out)
 
 
-def print_report(report: blocks.Report, out: Path) -> None:
+def print_report(report: blocks.Report, out: Path) -> int:
     """Print any tree of blocks; see :func:`build_report`."""
     fonts.ready()
     from evidence.report.layout import Linker
@@ -42,6 +42,7 @@ def print_report(report: blocks.Report, out: Path) -> None:
         document = _document(report, stream)
         story = _Story(_flowables(report, linker))
         document.build(story, canvasmaker=ReportCanvas)
+    return int(document.page)
 
 
 class _Story(list[Any]):

@@ -13,9 +13,10 @@ from evidence.capture.scan_text import code_of_bytes, codes_in
 from evidence.capture.waveform_file import columns_in, read_columns
 from evidence.errors import MistakesFound
 from evidence.model.exhibit import FileFacts
-from foreign_files import exif_of, pdf, picture
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+
+from foreign_files import exif_of, pdf, picture
 
 words = st.text(st.characters(codec="utf-8", exclude_categories=("Cs", "Cc")), max_size=30)
 yaml_ish = st.text(st.sampled_from(list("ab:- \n\t{}[],&*!|>'\"%@`#?~0.\\u\u00e9\ufeff\x00\x85\u2028")), max_size=60)

@@ -8,15 +8,14 @@ from dataclasses import replace
 from typing import Any
 
 import rfc8785
-from hypothesis import given
-from hypothesis import strategies as st
-
 from evidence.errors import NewerFormat
 from evidence.record.canonical import LARGEST, canonical, parse, sha256
 from evidence.record.chain import Fault, check_chain
 from evidence.record.entry import NO_ENTRY, Draft, Entry, Header, seal, step_of
 from evidence.record.head import Head, compare
 from evidence.record.merkle import Frontier, leaf_hash, node_hash, root_of
+from hypothesis import given
+from hypothesis import strategies as st
 
 AT = dt.datetime(2026, 3, 2, 12, tzinfo=dt.UTC)
 LEDGER = "a" * 26

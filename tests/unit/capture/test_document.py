@@ -1,5 +1,6 @@
 import pytest
 from evidence.capture.reading import read_file
+
 from foreign_files import pdf
 
 

@@ -4,6 +4,7 @@ import time
 import pytest
 from evidence.capture import limited
 from evidence.capture.limited import Answer, run_limited
+
 from foreign_files import pdf, picture
 
 

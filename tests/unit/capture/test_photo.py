@@ -2,6 +2,7 @@
 
 import pytest
 from evidence.capture.reading import read_file
+
 from foreign_files import exif_of, picture
 
 

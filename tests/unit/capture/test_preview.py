@@ -2,6 +2,7 @@ import pytest
 from evidence.capture import preview
 from evidence.capture.preview import make_preview
 from evidence.capture.reading import read_file
+
 from foreign_files import exif_of, pdf, picture
 
 

@@ -6,6 +6,7 @@ import pytest
 from evidence.capture import reading
 from evidence.capture.reading import read_file, type_of
 from evidence.errors import SourceUnusable
+
 from foreign_files import pdf, picture, png_bomb
 
 
@@ -86,7 +87,7 @@ def test_long_text_is_cut_and_says_so(put):
 
 
 def test_rows_and_columns_of_a_waveform(put):
-    facts = read_file(put("w.csv", "Zeit;Spule\n(ms);(V)\n0,0;12,5\n0,1;12,6\n\n".encode()), "w.csv")
+    facts = read_file(put("w.csv", b"Zeit;Spule\n(ms);(V)\n0,0;12,5\n0,1;12,6\n\n"), "w.csv")
     assert (facts.rows, facts.columns) == (2, ("Zeit", "Spule"))
 
 

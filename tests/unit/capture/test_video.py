@@ -2,6 +2,7 @@ import pytest
 from evidence.capture import video
 from evidence.capture.preview import make_preview
 from evidence.capture.reading import read_file
+
 from foreign_files import film
 
 pytest.importorskip("av", reason="the extra 'media' is not installed")
