@@ -72,4 +72,9 @@ def png_bomb(side):
     packer = zlib.compressobj(9)
     row = b"\0" * (side // 8 + 1)
     body = b"".join(packer.compress(row) for _ in range(side)) + packer.flush()
-    return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", struct.pack(">IIBBBBB", side, side, 1, 0, 0, 0, 0)) + chunk(b"IDAT", body) + chunk(b"IEND", b"")
+    return (
+        b"\x89PNG\r\n\x1a\n"
+        + chunk(b"IHDR", struct.pack(">IIBBBBB", side, side, 1, 0, 0, 0, 0))
+        + chunk(b"IDAT", body)
+        + chunk(b"IEND", b"")
+    )

@@ -19,8 +19,12 @@ LARGEST: Final = 5_000_000  # bytes
 DEEPEST: Final = 64  # levels
 _MOST_MISTAKES: Final = 100
 _NULLS: Final = frozenset({"", "~", "null", "Null", "NULL"})  # YAML 1.2 core schema, section 10.3.2
-# What the scanner may hold, YAML 1.2 production [1] c-printable; the rest is refused before it gets there.
-_UNPRINTABLE: Final = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]|\ufeff")
+# What the text may hold: YAML 1.2, production [1] c-printable, less the byte-order mark and the three
+# characters that YAML 1.1 took for line ends and 1.2 does not (the library follows 1.1 there and would fold
+# the text around them).
+_UNPRINTABLE: Final = re.compile(
+    "[^\t\n\r\x20-\x7e\xa0-\u2027\u202a-\ud7ff\ue000-\ufefe\uff00-\ufffd\U00010000-\U0010ffff]"
+)
 # The library's scanner is not written for hostile text: besides its own errors these have been seen or are
 # possible (a version number or an escape out of range). They mean "cannot be read", never a fault of ours.
 _SCANNER_FAULTS: Final = (ValueError, IndexError, KeyError, TypeError, AttributeError, AssertionError, OverflowError)
@@ -109,7 +113,8 @@ class _Reading:
         except yaml.MarkedYAMLError as err:
             mark = err.problem_mark or err.context_mark
             line, column = (mark.line + 1, mark.column + 1) if mark else (1, 1)
-            self._note(line, column, *_in_plain_words(str(err.problem or err.context or "cannot be read")))
+            problem = str(err.problem or err.context or "cannot be read")
+            self._note(line, column, *_in_plain_words(problem, _at(text, line, column)))
             raise MistakesFound(self.mistakes) from None
         except (yaml.YAMLError, *_SCANNER_FAULTS) as err:
             self._note(1, 1, f"this is not YAML that can be read ({err})", "")
@@ -215,8 +220,6 @@ class _Reading:
             right = "leave the key out when it is not known" if isinstance(self.steps[-1], str) else "remove the item"
             what = f"{value!r} stands for no value" if value else "has no value"
             self._note(*where, what, right + (f'; write "{value}" if the word itself is meant' if value else ""))
-        elif bad := _SURROGATE.search(value):  # an escape such as "\ud800"
-            self._note(*_start(event), f"the character U+{ord(bad.group()):04X} stands for nothing", "remove it")
         return value
 
     def _check(self, event: Any) -> None:
@@ -237,25 +240,39 @@ class _Reading:
         self.mistakes.append(Mistake(self.file, line, column, _dotted(self.steps), message, right))
 
 
-_SURROGATE: Final = re.compile("[\ud800-\udfff]")
 _WORDS: Final = (  # what the scanner says, as a person would
-    ("found character '\\t'", "a tab stands where only spaces may", "indent with spaces"),
     ("mapping values are not allowed", "a ':' stands where no key can be", "quote a text that holds ': ', or indent"),
-    ("expected <block end>", "the indentation does not fit the lines above", "line it up with its neighbours"),
+    ("block sequence entries are not allowed", "a '-' stands where no list can be", "begin the list on its own line"),
+    ("violates indentation", "a tab stands where only spaces may", "indent with spaces"),
+    ("did not find expected key", "the indentation does not fit the lines above", "line it up with its neighbours"),
+    ("did not find expected '-'", "the indentation does not fit the lines above", "line it up with its neighbours"),
     ("could not find expected ':'", "a ':' is missing after this key", "write 'key: value'"),
-    ("while scanning a simple key", "a ':' is missing after this key", "write 'key: value'"),
     ("found unexpected end of stream", "a quotation mark is never closed", "close it"),
     ("expected ',' or", "a list or mapping in brackets is not closed", "close it, or put a ',' between its parts"),
-    ("that cannot start any token", "this character cannot start a value", "put the value in quotation marks"),
-    ("found undefined tag handle", "tags are not taken here", "every value is text: leave the tag out"),
+    ("expected node content", "a value is missing here", "write it, or remove the ','"),
+    ("cannot start any token", "this character cannot start a value", "put the value in quotation marks"),
+    ("unknown escape character", "this '\\' means nothing here", "use single quotation marks, or write '\\\\'"),
+    ("invalid Unicode character escape", "this code stands for no character", "write the character itself"),
+    ("undefined tag handle", "tags are not taken here", "every value is text: leave the tag out"),
+    ("nesting depth", f"nested deeper than {DEEPEST} levels", ""),
+    ("alphabetic or numeric character", "'&' and '*' are not taken here", "put the value in quotation marks"),
+    ("incompatible YAML document", "asks for another version of YAML", "leave the %YAML line out"),
+    ("expected <document start>", "the indentation does not fit the lines above", "line it up with its neighbours"),
 )
 
 
-def _in_plain_words(problem: str) -> tuple[str, str]:
-    for start, message, right in _WORDS:
-        if start in problem:
+def _in_plain_words(problem: str, character: str) -> tuple[str, str]:
+    if character == "\t":  # the library says of a tab what it says of any character
+        return "a tab stands where only spaces may", "indent with spaces"
+    for part, message, right in _WORDS:
+        if part in problem:
             return message, right
     return f"this is not YAML: {problem}", ""
+
+
+def _at(text: str, line: int, column: int) -> str:
+    lines = re.split("\r\n|\n|\r", text)
+    return lines[line - 1][column - 1 : column] if line <= len(lines) else ""
 
 
 def _kind(event: Any) -> str:
@@ -272,7 +289,7 @@ def _dotted(steps: Sequence[str | int]) -> str:
 
 
 def _position(text: str, at: int) -> tuple[int, int]:
-    before = re.split("\r\n|[\n\r\x85\u2028\u2029]", text[:at])
+    before = re.split("\r\n|\n|\r", text[:at])
     return len(before), len(before[-1]) + 1
 
 

@@ -68,6 +68,7 @@ def _picture(original: Path, facts: FileFacts, box: tuple[int, int]) -> bytes | 
 
 
 def _limited(job: str, original: Path, box: tuple[int, int], **arguments: Any) -> bytes | str:
+    open_plain(original).close()  # what the system refuses is told here, as an error of its own
     answer = run_limited(job, original, box=list(box), **arguments)
     return answer.problem or answer.payload
 

@@ -94,7 +94,9 @@ def type_of(head: bytes) -> str:
         guessed = filetype.guess(head[:8192])
     except PARSER_FAULTS:
         guessed = None
-    return str(guessed.mime) if guessed else _UNKNOWN
+    if guessed:
+        return str(guessed.mime)
+    return "video/mp4" if head[4:8] == b"ftyp" else _UNKNOWN  # cameras have brands of their own
 
 
 def _media(type_: str) -> Media:

@@ -47,7 +47,9 @@ def camera_files(tmp_path_factory):
             import fcntl
 
             fcntl.flock(lock, fcntl.LOCK_EX)  # several workers of one test run
-        absent = [p for p, members in PACKAGES.items() if not all(_whole(cache / Path(m).name, d) for m, d in members.items())]
+        absent = [
+            p for p, members in PACKAGES.items() if not all(_whole(cache / Path(m).name, d) for m, d in members.items())
+        ]
         with ThreadPoolExecutor(len(PACKAGES)) as pool:
             problems = [p for p in pool.map(lambda p: _fetch(p, cache, tmp_path_factory.mktemp("sdist")), absent) if p]
     if problems:

@@ -84,7 +84,7 @@ def test_a_name_in_another_unicode_form_is_found(folder):
 
 def test_without_dossier_file_the_likely_one_is_named(tmp_path):
     (tmp_path / "Dossier.YAML").write_text("a: b\n")
-    with pytest.raises(MistakesFound, match="rename 'Dossier.YAML' to 'dossier.yaml'"):
+    with pytest.raises(MistakesFound, match=r"rename 'Dossier\.YAML' to 'dossier\.yaml'"):
         open_folder(tmp_path)
     with pytest.raises(MistakesFound, match="cannot be opened"):
         open_folder(tmp_path / "nowhere")

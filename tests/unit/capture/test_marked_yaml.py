@@ -21,7 +21,7 @@ def test_every_scalar_is_the_text_that_was_written():
 
 
 def test_quoted_null_and_blocks_are_text():
-    assert load_marked('plate: "NULL"\nempty: \'\'\nnote: |\n  a\n  b\n', "f").data == {
+    assert load_marked("plate: \"NULL\"\nempty: ''\nnote: |\n  a\n  b\n", "f").data == {
         "plate": "NULL",
         "empty": "",
         "note": "a\nb\n",
@@ -61,8 +61,19 @@ def test_places_count_from_one_and_fall_back_to_the_parent():
         ("a: @x\n", 1, 4, "cannot start"),
         ("? [a]\n: b\n", 1, 3, "stands as a key"),
         ("a: \x01\n", 1, 4, "U+0001"),
-        ('a: "\\ud800"\n', 1, 4, "U+D800"),
+        ('a: "\\ud800"\n', 1, 7, "stands for no character"),
+        ('a: "\\q"\n', 1, 5, "means nothing"),
+        ("a: x\u2028y\n", 1, 5, "U+2028"),
+        ("a: x\x85y\n", 1, 5, "U+0085"),
+        ("a: 1\n  b: 2\n", 2, 4, "':'"),
+        ("a:\n    b: 1\n   c: 2\n", 3, 4, "indentation"),
+        ("a:\n  - b\n c\n", 3, 2, "indentation"),
+        ("a: - b\n", 1, 4, "no list"),
+        ("a: [b,, c]\n", 1, 7, "missing"),
+        ("a: *\n", 1, 5, "'*'"),
+        ("é: ü\nk: {日本: v, b: @}\n", 2, 15, "cannot start"),
         ("%YAML 1.1\n---\na: b\n", 1, 1, "version"),
+        ("a: " + "[" * 5000, 1, 1003, "deeper than 64"),
         ("a: " + "[" * 70 + "]" * 70, 1, 67, "deeper than 64"),
     ],
 )
@@ -71,6 +82,16 @@ def test_each_mistake_has_its_place(text, line, column, words):
     assert (found[0].line, found[0].column) == (line, column)
     assert words in found[0].message
     assert found[0].file == "dossier.yaml"
+
+
+def test_yaml_1_2_by_name_is_read():
+    assert load_marked("%YAML 1.2\n---\na: b\n...\n", "f").data == {"a": "b"}
+
+
+def test_columns_count_characters_not_bytes():
+    marked = load_marked("é: 日本\nk: {日本: v}\n", "f")
+    assert marked.locate(("é",)) == (1, 4)
+    assert marked.locate(("k", "日本")) == (2, 9)
 
 
 def test_all_mistakes_at_once():
@@ -118,7 +139,7 @@ def test_byte_order_mark_is_no_part_of_the_first_key():
 
 
 def test_five_thousand_records_are_read_in_order():
-    record = "  - kind: measurement\n    name: m{0}\n    value: 0.240\n    unit: V\n    note: \"key on, {0}\"\n"
+    record = '  - kind: measurement\n    name: m{0}\n    value: 0.240\n    unit: V\n    note: "key on, {0}"\n'
     marked = load_marked("records:\n" + "".join(record.format(i) for i in range(5000)), "f")
     assert len(marked.data["records"]) == 5000
     assert marked.data["records"][4321] == {

@@ -48,7 +48,9 @@ def test_other_pictures_carry_the_same_tags(put, kind):
     assert facts.reader.startswith("Pillow ")
 
 
-@pytest.mark.parametrize(("lossless", "size"), [(True, (1, 1)), (True, (300, 17)), (False, (300, 17)), (False, (3, 999))])
+@pytest.mark.parametrize(
+    ("lossless", "size"), [(True, (1, 1)), (True, (300, 17)), (False, (300, 17)), (False, (3, 999))]
+)
 def test_sizes_of_webp_in_its_forms(put, lossless, size):
     facts = read_file(put("a.webp", picture("WEBP", size=size, lossless=lossless)), "a.webp")
     assert (facts.width, facts.height) == size

@@ -64,7 +64,15 @@ def test_every_kind_of_pixel(put, tmp_path, kind, mode):
     from PIL import Image
 
     out = io.BytesIO()
-    Image.linear_gradient("L").resize((60, 40)).convert("RGB" if mode in ("P", "CMYK") else mode if mode in ("1", "RGBA", "LA", "L", "RGB") else "I" if mode == "I;16" else "F").convert(mode).save(out, kind)
+    Image.linear_gradient("L").resize((60, 40)).convert(
+        "RGB"
+        if mode in ("P", "CMYK")
+        else mode
+        if mode in ("1", "RGBA", "LA", "L", "RGB")
+        else "I"
+        if mode == "I;16"
+        else "F"
+    ).convert(mode).save(out, kind)
     reason, image = made(put("a", out.getvalue()), tmp_path)
     assert reason == ""
     assert image.size == (60, 40)
@@ -98,6 +106,13 @@ def test_first_page_of_a_document(put, tmp_path):
     assert reason == ""
     assert image.size == (600, 800)
     assert image.convert("L").getextrema()[0] < 100  # something is drawn
+
+
+@pytest.mark.parametrize("type_", ["image/jpeg", "application/pdf"])
+def test_an_original_that_is_gone_is_the_systems_error(tmp_path, put, type_):
+    facts = read_file(put("a.jpg", picture("JPEG")), "a.jpg").model_copy(update={"type": type_})
+    with pytest.raises(FileNotFoundError):
+        make_preview(tmp_path / "gone", facts, tmp_path / "o.jpg")
 
 
 def test_kinds_that_are_not_shown(put, tmp_path):

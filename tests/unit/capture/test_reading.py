@@ -31,6 +31,7 @@ from foreign_files import pdf, picture, png_bomb
         (b"<!DOCTYPE html><script>alert(1)</script>", "text/html", "document"),
         (b"<?xml version='1.0'?><a/>", "text/xml", "other"),
         (b"PK\x03\x04" + bytes(200), "application/zip", "other"),
+        (b"\0\0\0\x18ftypXAVC\0\0\0\0XAVCmp42" + bytes(100), "video/mp4", "video"),
         (b"RIFF\x24\0\0\0WAVEfmt " + bytes(40), "audio/x-wav", "audio"),
         (bytes(range(256)), "application/octet-stream", "other"),
     ],
@@ -138,6 +139,6 @@ def test_reading_is_the_same_in_several_threads(put):
     filters = list(warnings.filters)
     with ThreadPoolExecutor(8) as pool:
         facts = list(pool.map(lambda p: read_file(p, p.name), [good, bad] * 100))
-    assert len(set(f.model_dump_json() for f in facts)) == 2
+    assert len({f.model_dump_json() for f in facts}) == 2
     assert [n for n in facts[1].notes if n.startswith("metadata damaged")]
     assert list(warnings.filters) == filters

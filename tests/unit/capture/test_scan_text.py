@@ -31,7 +31,10 @@ def test_three_bytes_with_the_failure_type():
         (0x24, ("pending", "failed_since_clear")),
         (0x2F, ("test_failed", "test_failed_this_cycle", "pending", "confirmed", "failed_since_clear")),
         (0x50, ("not_completed_since_clear", "not_completed_this_cycle")),
-        (0xAF, ("test_failed", "test_failed_this_cycle", "pending", "confirmed", "failed_since_clear", "lamp_requested")),
+        (
+            0xAF,
+            ("test_failed", "test_failed_this_cycle", "pending", "confirmed", "failed_since_clear", "lamp_requested"),
+        ),
     ],
 )
 def test_status_byte(byte, bits):

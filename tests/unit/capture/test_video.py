@@ -10,9 +10,22 @@ pytest.importorskip("av", reason="the extra 'media' is not installed")
 
 def test_length_size_time_and_place(tmp_path):
     path = tmp_path / "a.mp4"
-    film(path, seconds=2, creation_time="2026-03-04T10:11:12Z", make="maker", model="one", location="+44.8504-034.9766+029.1/")
+    film(
+        path,
+        seconds=2,
+        creation_time="2026-03-04T10:11:12Z",
+        make="maker",
+        model="one",
+        location="+44.8504-034.9766+029.1/",
+    )
     facts = read_file(path, "a.mp4")
-    assert (facts.media, facts.type, facts.duration, facts.width, facts.height) == ("video", "video/mp4", "2.000", 64, 48)
+    assert (facts.media, facts.type, facts.duration, facts.width, facts.height) == (
+        "video",
+        "video/mp4",
+        "2.000",
+        64,
+        48,
+    )
     assert facts.captured.earliest == "2026-03-04T10:11:12Z"
     assert facts.captured.zone_known
     assert facts.device == "maker one"
@@ -35,7 +48,11 @@ def test_zero_of_the_container_clock_is_no_time():
 def test_the_makers_own_time_with_offset_wins():
     """Phones write the local time with its offset beside the container's UTC."""
     fields, notes = {}, []
-    video._told({"creation_time": "2026-03-04T09:11:12.000000Z", "com.maker.creationdate": "2026-03-04T10:11:12+0100"}, fields, notes)
+    video._told(
+        {"creation_time": "2026-03-04T09:11:12.000000Z", "com.maker.creationdate": "2026-03-04T10:11:12+0100"},
+        fields,
+        notes,
+    )
     assert fields["captured"].given == "2026-03-04T10:11:12+01:00"
     assert fields["captured"].earliest == "2026-03-04T09:11:12Z"
 

@@ -1,5 +1,6 @@
 import math
 import random
+from itertools import pairwise
 
 import pytest
 from evidence.capture.waveform_file import columns_of, read_columns, rows_in
@@ -35,7 +36,9 @@ def test_how_the_file_is_written(put, raw, names, units, delimiter, decimal, fir
     assert rows_in(path, layout) == 2
 
 
-@pytest.mark.parametrize("raw", [b"", b"hello\nworld\n", b"1\n2\n3\n", b"Dear sir, we, the owners, object\n", b"\0\0\0\0"])
+@pytest.mark.parametrize(
+    "raw", [b"", b"hello\nworld\n", b"1\n2\n3\n", b"Dear sir, we, the owners, object\n", b"\0\0\0\0"]
+)
 def test_what_is_no_table_of_numbers(put, raw):
     with pytest.raises(ValueError, match="no rows of numbers"):
         columns_of(put("w.csv", raw))
@@ -53,12 +56,12 @@ def test_no_single_sample_is_lost(put):
     assert (max(v.high), min(v.low)) == (99.0, -77.0)
     assert (trace.start, trace.end, trace.rows) == (0.0, 49.999, 50_000)
     starts = [int(x) for x in n.low] + [50_000]
-    for at, (first, after) in enumerate(zip(starts, starts[1:])):
+    for at, (first, after) in enumerate(pairwise(starts)):
         part = [round(x, 6) for x in values[first:after]]
         assert (v.low[at], v.high[at]) == (min(part), max(part))
         assert n.high[at] == after - 1
         assert trace.times[at] == first / 1000
-    assert max(b - a for a, b in zip(starts, starts[1:])) <= 600  # 500 in each, but for whole runs
+    assert max(b - a for a, b in pairwise(starts)) <= 600  # 500 in each, but for whole runs
 
 
 def test_bad_rows_are_counted_and_named(put):
