@@ -12,7 +12,7 @@ from evidence.model.base import shorten
 from evidence.model.people import Resolution
 from evidence.rules.asks import Computed
 from evidence.rules.assessment import AlternativeResult, Status
-from evidence.rules.common import GENERAL, RIVAL_WORDS
+from evidence.rules.common import RIVAL_WORDS, general_alternatives
 from evidence.rules.examine import Examined
 from evidence.rules.pack import GUARDED, Alternative
 from evidence.rules.replies import Reply
@@ -32,11 +32,12 @@ class _Part:
 def alternatives(examined: Examined) -> tuple[AlternativeResult, ...]:
     """The entry's own alternatives, then the general ones."""
     own = tuple(_result(a, examined, general=False) for a in examined.call.mechanism.alternatives)
-    return own + tuple(_result(a, examined, general=True) for a in GENERAL)
+    general = general_alternatives(examined.call.mechanism.components)
+    return own + tuple(_result(a, examined, general=True) for a in general)
 
 
 def _result(alternative: Alternative, examined: Examined, *, general: bool) -> AlternativeResult:
-    parts = _parts(alternative, examined)
+    parts = _parts(alternative, examined, general=general)
     status, carrying = _status(parts)
     resolved, cited = _resolved(alternative, examined)
     if resolved and cited and status == "open":
@@ -57,12 +58,14 @@ def _reason(part: _Part, text: str) -> str:
     return text if part.name == "own ask" else f"{part.name}: {text}"
 
 
-def _parts(alternative: Alternative, examined: Examined) -> list[_Part]:
+def _parts(alternative: Alternative, examined: Examined, *, general: bool) -> list[_Part]:
     parts: list[_Part] = []
     if alternative.asks:
-        # That somebody else was at it leaves the alternative open: being there is not having done it.
+        # That somebody else was at it leaves the alternative open: being there is not having done it. That the
+        # vehicle was driven on goes to the share of fault more often than to the cause.
         somebody = isinstance(alternative.asks, Computed) and alternative.asks.computed == "nobody_else"
-        parts.append(_Part("own ask", examined.ask(alternative.asks), turns=not somebody))
+        driven_on = general and alternative.kind == "abuse"
+        parts.append(_Part("own ask", examined.ask(alternative.asks), turns=not (somebody or driven_on)))
     for name in alternative.excluded_by:
         if name == "C4":
             person = _PERSON.get(alternative.kind, "anyone")

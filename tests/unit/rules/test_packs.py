@@ -7,10 +7,11 @@ from typing import get_args
 
 import pytest
 from evidence.capture.marked_yaml import load_marked
-from evidence.capture.packs import load_common, load_packs, load_vocabulary
+from evidence.capture.packs import load_packs, load_vocabulary
 from evidence.errors import BadPack, SourceUnusable
 from evidence.model.repair import Intervention
 from evidence.rules.asks import Computed, Observe, Taken, parts_of, question
+from evidence.rules.common import COMMON, general_alternatives
 from evidence.rules.pack import LIMBS
 from evidence.rules.reading import lint, parse_pack
 
@@ -182,13 +183,14 @@ def test_the_coil_ground_entry_in_detail():
 
 
 def test_common_entries_are_asked_of_the_mechanism_at_hand():
-    common = load_common(VOCABULARY, COIL)
-    assert [f.id for f in common.findings] == [f"C{n}" for n in range(1, 11)]
-    assert len({a.kind for a in common.alternatives}) == 8
-    assert all(a.asks for a in common.alternatives)
-    placed = [a.asks.of for a in common.alternatives if isinstance(a.asks, Taken)]
-    assert placed == [COIL.components] * 3
-    assert all(isinstance(f.asks, Computed) for f in common.findings)
+    general = general_alternatives(COIL.components)
+    assert [f.id for f in COMMON] == [f"C{n}" for n in range(1, 11)]
+    assert len({a.kind for a in general}) == 8
+    assert all(a.asks for a in general)
+    placed = [a.asks for a in general if isinstance(a.asks, Observe)]
+    assert [a.of for a in placed] == [COIL.components] * 3
+    assert all(set(a.held) <= set(VOCABULARY.aspects[a.observe]) for a in placed)
+    assert all(isinstance(f.asks, Computed) for f in COMMON)
 
 
 def test_limbs_have_words():
