@@ -94,6 +94,12 @@ class BadPack(EvidenceError):
     code = "E109"
 
 
+class OutputUnusable(EvidenceError):
+    """The place where a file is to be written cannot take it."""
+
+    code = "E112"
+
+
 @dataclass(frozen=True, slots=True)
 class Mistake:
     """One thing wrong in what a person handed in.

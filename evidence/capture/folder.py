@@ -63,7 +63,7 @@ class DossierFolder:
         try:
             if os.path.lexists(folder / part):
                 return part
-            entries = sorted(os.listdir(folder))
+            entries = _names(folder)
         except (OSError, ValueError) as err:  # a name too long, or one no disk can hold
             reason = err.strerror if isinstance(err, OSError) else err
             raise ValueError(f"{shown(name)!r} cannot be looked up: {reason}") from None
@@ -90,7 +90,7 @@ def open_folder(path: Path) -> DossierFolder:
     file = path / DOSSIER_FILE
     given = shown(str(path))
     try:
-        entries = sorted(os.listdir(path))
+        entries = _names(path)
     except NotADirectoryError:
         raise _mistake(given, "is not a folder", f"name the folder that holds {DOSSIER_FILE}") from None
     except OSError as err:
@@ -121,7 +121,7 @@ def walk(paths: Iterable[Path]) -> tuple[list[Path], list[Skipped]]:
         try:
             what = why_not_plain(path.lstat().st_mode)
             if what == "a folder":
-                ahead.extend(path / name for name in sorted(os.listdir(path), key=os.fsencode, reverse=True))
+                ahead.extend(path / name for name in reversed(_names(path)))
                 continue
         except (OSError, ValueError) as err:
             skipped.append(Skipped(path, _reason(err)))
@@ -184,6 +184,10 @@ def _parts(name: str) -> list[str]:
     if any("\ud800" <= ch <= "\udfff" for ch in name):
         raise ValueError(f"{shown(name)!r} holds a character that no text may hold; rename the file")
     return parts
+
+
+def _names(folder: Path) -> list[str]:
+    return sorted((entry.name for entry in folder.iterdir()), key=os.fsencode)
 
 
 def _some_files(folder: Path) -> Iterator[Path]:

@@ -8,7 +8,6 @@ resolution. All that is wrong comes back at once as :class:`~evidence.errors.Mis
 
 from __future__ import annotations
 
-import io
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -103,17 +102,16 @@ class _Reading:
         self.steps: list[str | int] = []  # where we are, for the messages
 
     def read(self, text: str) -> Marked:
-        from ruamel.yaml import YAML
-        from ruamel.yaml.error import MarkedYAMLError, YAMLError
+        import yaml
 
         try:
-            found = self._document(iter(YAML(typ="safe", pure=True).parse(io.StringIO(text))))
-        except MarkedYAMLError as err:
+            found = self._document(yaml.parse(text, Loader=yaml.CSafeLoader))
+        except yaml.MarkedYAMLError as err:
             mark = err.problem_mark or err.context_mark
             line, column = (mark.line + 1, mark.column + 1) if mark else (1, 1)
             self._note(line, column, *_in_plain_words(str(err.problem or err.context or "cannot be read")))
             raise MistakesFound(self.mistakes) from None
-        except (YAMLError, *_SCANNER_FAULTS) as err:
+        except (yaml.YAMLError, *_SCANNER_FAULTS) as err:
             self._note(1, 1, f"this is not YAML that can be read ({err})", "")
             raise MistakesFound(self.mistakes) from None
         if self.mistakes or found is None:

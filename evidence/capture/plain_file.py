@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import stat
+import struct
+import zlib
 from pathlib import Path
 from typing import BinaryIO, Final
 
@@ -17,6 +20,14 @@ _KINDS: Final = (
     (stat.S_ISBLK, "a device, which is never opened"),
     (stat.S_ISCHR, "a device, which is never opened"),
 )
+
+# What libraries raise over bytes they were not written for. An error of the system (a disk that cannot be
+# read) is an OSError with a number; a library's own "cannot identify", "truncated" has none, and a damaged
+# offset is answered by the system with "invalid argument".
+PARSER_FAULTS: Final = (
+    OSError, ValueError, TypeError, LookupError, AttributeError, ArithmeticError, SyntaxError, EOFError,
+    struct.error, zlib.error, MemoryError, RuntimeError, AssertionError,
+)  # fmt: skip
 
 
 def why_not_plain(mode: int) -> str:
@@ -32,10 +43,13 @@ def open_plain(path: Path) -> BinaryIO:
     if what := why_not_plain(path.lstat().st_mode):
         raise ValueError(f"it is {what}")
     descriptor = os.open(path, _FLAGS)
-    try:
-        if what := why_not_plain(os.fstat(descriptor).st_mode):
-            raise ValueError(f"it is {what}")
-        return os.fdopen(descriptor, "rb")
-    except BaseException:
+    if what := why_not_plain(os.fstat(descriptor).st_mode):
         os.close(descriptor)
-        raise
+        raise ValueError(f"it is {what}")
+    return os.fdopen(descriptor, "rb")
+
+
+def raise_if_of_the_system(err: BaseException) -> None:
+    """Pass on an error of the disk or the permissions; return for one that damaged content caused."""
+    if isinstance(err, OSError) and err.errno not in (None, errno.EINVAL):
+        raise err

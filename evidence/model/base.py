@@ -22,7 +22,7 @@ Json = dict[str, Any]
 
 def _clean(value: str, *, many_lines: bool) -> str:
     allowed = "\n\t" if many_lines else ""
-    for ch in value:
+    for ch in () if value.isprintable() else value:  # printable text, the rule, holds none of them
         if unicodedata.category(ch) in ("Cc", "Cs") and ch not in allowed:
             raise ValueError(f"contains the character U+{ord(ch):04X}, which no text here may hold")
     if not value.strip():

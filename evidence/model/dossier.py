@@ -100,6 +100,11 @@ class Dossier:
         found = self.by_subject.get(subject)
         return found.label if found else "a record not held here"
 
+    def mention(self, subject: str) -> str:
+        """A record as named in a sentence: a party by his name, everything else by its number."""
+        found = self.by_subject.get(subject)
+        return found.value.full_name if found and isinstance(found.value, Party) else self.label(subject)
+
     def party(self, subject: str | None) -> str:
         """A party's name for printing; "not stated" when there is none."""
         found = self.by_subject.get(subject or "")

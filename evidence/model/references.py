@@ -16,6 +16,11 @@ def references(record: Record) -> Iterator[tuple[str, str, tuple[str, ...]]]:
     yield from _in_value(record, "")
 
 
+def kinds_named(cls: type[BaseModel], field: str) -> tuple[str, ...] | None:
+    """The kinds of record that ``field`` of ``cls`` may name (none: any kind); None if it names none at all."""
+    return dict(_fields(cls)).get(field)
+
+
 def _in_value(value: Value, path: str) -> Iterator[tuple[str, str, tuple[str, ...]]]:
     for name, kinds in _fields(type(value)):
         held = getattr(value, name)

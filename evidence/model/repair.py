@@ -67,6 +67,7 @@ class WorkOrder(Record):
     closed: When | None = None
     odometer_in: Distance | None = None
     odometer_out: Distance | None = None
+    odometer_note: Line | None = None  # why it is lower than before: instrument replaced, misread on the order
     complaint: Text | None = None  # as worded on the order
     complaint_tags: tuple[ComplaintTag, ...] = ()
     cause: Text | None = None

@@ -80,7 +80,7 @@ def _single(text: str, zone: str | None) -> TimeSpan:
         raise ValueError(f"{text!r} is not a time; {_SHAPE}")
     got = match.groupdict()
     try:
-        start = dt.datetime(
+        start = dt.datetime(  # noqa: DTZ001 - a wall-clock reading, given its zone below
             int(got["y"]), int(got["mo"]), int(got["d"] or 1), int(got["h"] or 0), int(got["mi"] or 0),
             int(got["s"] or 0), int((got["f"] or "0").ljust(6, "0")),
         )  # fmt: skip

@@ -44,7 +44,9 @@ def check_chain(ledger: str, entries: Iterable[Entry]) -> Iterator[Fault]:
             header = Header.read(entry.header)
         except NewerFormat as err:
             yield Fault("R1", name, f"{err.message}: hashes can be checked, meaning cannot be read")
-            yield from _place(parse(entry.header), name, ledger, expected, previous)
+            newer = parse(entry.header)
+            yield from _place(newer, name, ledger, expected, previous)
+            yield from _content(entry, newer.get("content"), name)
             previous, expected = entry.leaf.hex(), expected + 1
             continue
         except ValueError as err:
@@ -53,8 +55,7 @@ def check_chain(ledger: str, entries: Iterable[Entry]) -> Iterator[Fault]:
             continue
         raw = {"ledger": header.ledger, "seq": header.seq, "previous": header.previous}
         yield from _place(raw, name, ledger, expected, previous)
-        if entry.content is not None and sha256(entry.content) != header.content:
-            yield Fault("R4", name, "content is not the content that was recorded")
+        yield from _content(entry, header.content, name)
         yield from _succession(header, newest, name)
         newest[header.subject] = (header.seq, header.kind, header.action)
         previous, expected = entry.leaf.hex(), expected + 1
@@ -67,6 +68,11 @@ def _place(raw: dict[str, object], name: str, ledger: str, expected: int, previo
         yield Fault("R2", name, f"carries number {raw.get('seq')}, {expected} was due")
     if raw.get("previous") != previous:
         yield Fault("R3", name, "does not continue the chain")
+
+
+def _content(entry: Entry, recorded: object, name: str) -> Iterator[Fault]:
+    if entry.content is not None and sha256(entry.content) != recorded:
+        yield Fault("R4", name, "content is not the content that was recorded")
 
 
 def _succession(header: Header, newest: dict[str, tuple[int, str, str]], name: str) -> Iterator[Fault]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal, get_args
 
 from evidence.errors import NewerFormat
 from evidence.model.base import Json
@@ -56,6 +56,7 @@ class Header:
             raise NewerFormat(
                 f"entry format {raw.get('format')}, this version knows {FORMAT}", item=f"entry {raw.get('seq')}"
             )
+        _check_types(raw)
         try:
             return cls(
                 format=raw["format"], ledger=raw["ledger"], seq=raw["seq"],
@@ -63,8 +64,20 @@ class Header:
                 subject=raw["subject"], action=raw["action"], replaces=raw.get("replaces"), content=raw["content"],
                 previous=raw["previous"],
             )  # fmt: skip
-        except (KeyError, TypeError) as err:
+        except KeyError as err:
             raise ValueError(f"header without {err}") from None
+
+
+def _check_types(raw: Json) -> None:
+    """A header that somebody tampered with is a fault of its entry, never a crash of the check."""
+    counts = [raw[k] for k in ("seq", "replaces") if k in raw]
+    if not all(isinstance(v, int) and not isinstance(v, bool) and v > 0 for v in counts):
+        raise ValueError("header with a number that is none")
+    if not all(isinstance(v, str) for k, v in raw.items() if k in _TEXTS) or raw.get("action") not in get_args(Action):
+        raise ValueError("header with a field of another type")
+
+
+_TEXTS = ("ledger", "recorded_at", "recorded_by", "kind", "subject", "content", "previous")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,7 +112,9 @@ def seal(draft: Draft, *, ledger: str, seq: int, previous: str, salt: str, at: d
 def step_of(entry: Entry) -> Step:
     """The entry as the fold needs it."""
     header = Header.read(entry.header)
-    content = parse(entry.content) if entry.content is not None else {}
+    content: dict[str, Any] = parse(entry.content) if entry.content is not None else {}
+    if not isinstance(content.get("body", {}), dict):
+        raise ValueError("content without a body")  # noqa: TRY004 - foreign bytes, not a caller's mistake
     return Step(
         seq=header.seq, kind=header.kind, subject=header.subject, action=header.action,
         recorded_at=header.recorded_at, recorded_by=header.recorded_by, via=content.get("via", ""),

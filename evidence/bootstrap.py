@@ -1,0 +1,193 @@
+"""The one place where adapters meet ports. Importing it configures nothing; :func:`open_desk` does."""
+
+from __future__ import annotations
+
+from base64 import b64encode
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from functools import cache
+from importlib.metadata import version
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from evidence import __version__
+from evidence.capture.preview_shelf import PreviewShelf
+from evidence.capture.reading import read_file
+from evidence.edges.settings import read_settings, write_settings
+from evidence.edges.system import RandomIds, SystemClock
+from evidence.errors import WorkspaceUnusable
+from evidence.model.examination import Waveform
+from evidence.model.exhibit import Exhibit
+from evidence.ports import Desk, Progress, Recorder
+from evidence.record.head import ORIGIN
+from evidence.rules.pack import Pack
+from evidence.rules.vocabulary import Vocabulary
+from evidence.store import database
+from evidence.store.heads_file import HeadsFile
+from evidence.store.ledgers import LedgerStore
+from evidence.store.originals_disk import DiskOriginals, make_shelves
+
+if TYPE_CHECKING:
+    from evidence.report.given import Trace
+
+_RECORD, _HEADS, _ORIGINALS, _PREVIEWS = "record.sqlite", "heads.log", "originals", "previews"
+
+
+def make_workspace(folder: Path, *, recorder: str, firm: str = "", zone: str = "UTC", postgresql: str = "") -> bool:
+    """Make ``folder`` a workspace, or bring an existing one to this version; returns whether it is new."""
+    new = not (folder / "settings.toml").exists()
+    try:
+        if new:
+            folder.mkdir(parents=True, exist_ok=True)
+            write_settings(folder, recorder=recorder, firm=firm, zone=zone, database=postgresql)
+        read_settings(folder)
+        make_shelves(folder / _ORIGINALS)
+        (folder / _PREVIEWS).mkdir(exist_ok=True)
+    except (PermissionError, FileExistsError, NotADirectoryError) as err:
+        raise WorkspaceUnusable(f"a workspace cannot be made here: {err.strerror}", item=str(folder)) from err
+    engine = database.open_engine(_url(folder))
+    try:
+        with database.in_words(str(folder)):
+            database.migrate(engine)
+    finally:
+        engine.dispose()
+    return new
+
+
+@contextmanager
+def open_desk(folder: Path) -> Iterator[Desk]:
+    """Everything a use case may touch, for the workspace in ``folder``."""
+    settings = read_settings(folder)
+    writable = database.writable(folder)
+    engine = database.open_engine(_url(folder), writable=writable)
+    ledgers = LedgerStore(engine, HeadsFile(folder / _HEADS), str(folder))
+    originals = DiskOriginals(folder / _ORIGINALS)
+    vocabulary = cache(lambda: _vocabulary(folder))
+    try:
+        database.require_version(engine, str(folder))
+        yield Desk(
+            ledgers=ledgers,
+            originals=originals,
+            read_facts=lambda path, name: read_file(Path(path), name),
+            previews=PreviewShelf(folder / _PREVIEWS, originals),
+            clock=SystemClock(),
+            ids=RandomIds(),
+            recorder=Recorder(
+                full_name=settings.recorder, firm=settings.firm or "", qualification=settings.qualification or ""
+            ),
+            zone=settings.zone,
+            vocabulary=vocabulary,
+            packs=cache(lambda: _packs(folder, vocabulary())),
+        )
+    finally:
+        ledgers.close()
+
+
+def own_rules(folder: Path | None) -> tuple[list[Path], list[Path]]:
+    """A shop's own vocabulary files and packs, in ``rules/`` of its workspace."""
+    if folder is None or not (folder / "rules").is_dir():
+        return [], []
+    files = sorted((folder / "rules").glob("*.yaml"))
+    return [f for f in files if f.name.startswith("components")], [
+        f for f in files if not f.name.startswith("components")
+    ]
+
+
+def _vocabulary(folder: Path | None) -> Vocabulary:
+    from evidence.capture.packs import load_vocabulary
+
+    return load_vocabulary(own_rules(folder)[0])
+
+
+def _packs(folder: Path | None, vocabulary: Vocabulary) -> tuple[Pack, ...]:
+    from evidence.capture.packs import load_packs
+
+    return load_packs(vocabulary, own_rules(folder)[1])
+
+
+def rules_of(folder: Path | None) -> tuple[Vocabulary, tuple[Pack, ...]]:
+    """Vocabulary and packs: those of the program, and the shop's own where ``folder`` is a workspace."""
+    vocabulary = _vocabulary(folder)
+    return vocabulary, _packs(folder, vocabulary)
+
+
+def _url(folder: Path) -> str:
+    return read_settings(folder).database or database.sqlite_url(folder / _RECORD)
+
+
+def local_zone() -> str:
+    """The machine's time zone by its IANA name, or UTC where it does not say."""
+    from evidence.model.when import known_zone
+
+    for link in (Path("/etc/localtime"),):
+        parts = str(link.resolve()).split("/zoneinfo/")
+        if len(parts) == 2:
+            with suppress(ValueError):
+                return known_zone(parts[1])
+    return "UTC"
+
+
+def is_writable(folder: Path) -> bool:
+    """Whether the workspace can be written to."""
+    return database.writable(folder)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MadeReport:
+    """What was written."""
+
+    pages: int
+    exhibits: int
+    size: int
+
+
+def write_report(desk: Desk, dossier: str, out: Path, at: str, progress: Progress) -> MadeReport:
+    """Make the PDF of a dossier. Writes nothing to the ledger."""
+    from evidence.capture.waveform_file import read_columns
+    from evidence.report.given import Integrity, ReportInput
+    from evidence.report.pdf import build_report
+    from evidence.usecases.publish import publication
+
+    found = publication(desk, dossier, at)
+    exhibits = [e.value for e in found.dossier.of(Exhibit)]
+    desk.previews.make([(e.file.sha256, e.read) for e in exhibits if e.file and e.read], progress)
+
+    def trace(sha256: str, waveform: Waveform) -> Trace | None:
+        return read_columns(
+            Path(desk.originals.path(sha256)), waveform.time_column, [c.column for c in waveform.channels]
+        )
+
+    def picture(sha256: str) -> Path | None:
+        made = desk.previews.path(sha256)
+        return Path(made) if made else None
+
+    integrity = Integrity(
+        origin=ORIGIN + found.dossier.ledger,
+        entries=found.dossier.size,
+        root_hex=found.root.hex(),
+        root_base64=b64encode(found.root).decode(),
+        head_known=found.head_known,
+        programs=versions(),
+        packs={p.id: p.version for p in found.assessment.packs},
+    )
+    given = ReportInput(
+        dossier=found.dossier, assessment=found.assessment, integrity=integrity, at=found.at, preview=picture,
+        original=lambda sha256: Path(desk.originals.path(sha256)), trace=trace,
+    )  # fmt: skip
+    pages = build_report(given, out)
+    return MadeReport(pages=pages, exhibits=len(exhibits), size=out.stat().st_size)
+
+
+def versions() -> dict[str, str]:
+    """This program and the libraries on which the bytes of a report depend."""
+    libraries = {"ReportLab": "reportlab", "Pillow": "pillow", "NumPy": "numpy", "pypdfium2": "pypdfium2"}
+    return {"evidence": __version__, **{shown: version(package) for shown, package in libraries.items()}}
+
+
+def demo_dossiers() -> dict[str, Path]:
+    """The demonstration dossiers by name: inside the installed package, else beside it in a checkout."""
+    package = Path(__file__).resolve().parent
+    places = (package / "demo_dossiers", package.parent / "demo_dossiers")
+    found = next((p for p in places if p.is_dir()), None)
+    return {f.parent.name: f.parent for f in sorted(found.glob("*/dossier.yaml"))} if found else {}

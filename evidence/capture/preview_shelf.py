@@ -1,0 +1,48 @@
+"""The folder ``previews/``: small pictures, named by the hash of their original, that can be made again."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+from evidence.capture.preview import make_preview
+from evidence.model.exhibit import FileFacts
+from evidence.ports import Originals, Progress
+
+_WORKERS = 2  # decoding is outside the interpreter lock
+
+
+class PreviewShelf:
+    """Makes what is missing, in both cores, and says why some have none."""
+
+    def __init__(self, folder: Path, originals: Originals) -> None:
+        self._folder = folder
+        self._originals = originals
+
+    def path(self, sha256: str) -> Path | None:
+        """The picture for an original, where there is one."""
+        file = self._file(sha256)
+        return file if file.exists() else None
+
+    def make(self, files: Sequence[tuple[str, FileFacts]], progress: Progress) -> dict[str, str]:
+        """Make what is missing; returns sha256 -> why there is none."""
+        wanted = {sha256: facts for sha256, facts in files if facts.preview != "none"}
+        missing = [(s, f) for s, f in wanted.items() if not self._file(s).exists()]
+        without: dict[str, str] = {}
+        if not missing:
+            return without
+        self._folder.mkdir(exist_ok=True)
+        with ThreadPoolExecutor(_WORKERS) as pool:
+            for done, (sha256, reason) in enumerate(pool.map(self._make, missing), 1):
+                progress("previews", done, len(missing))
+                if reason:
+                    without[sha256] = reason
+        return without
+
+    def _make(self, item: tuple[str, FileFacts]) -> tuple[str, str]:
+        sha256, facts = item
+        return sha256, make_preview(Path(self._originals.path(sha256)), facts, self._file(sha256))
+
+    def _file(self, sha256: str) -> Path:
+        return self._folder / f"{sha256}.jpg"

@@ -1,0 +1,189 @@
+"""An assessment and a mechanism as text for a terminal: the conclusion first, the proof behind it, gaps as clearly as strengths."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Sequence
+
+import typer
+
+from evidence.cli.common import shown, table
+from evidence.errors import NotFound
+from evidence.rules.assessment import Assessment, Candidate, Labels
+from evidence.rules.pack import LIMBS, Mechanism, Pack
+
+
+def print_assessment(result: Assessment, *, mechanism: str = "", brief: bool = False) -> None:
+    """Print all candidates, or the one asked for."""
+    chosen = [c for c in result.candidates if not mechanism or c.mechanism == mechanism]
+    if mechanism and not chosen:
+        raise NotFound("the prior work and the complaint of this dossier do not call up that mechanism", item=mechanism)
+    typer.echo(shown(result.title))
+    _paragraph(
+        f"Computed from {result.entries} entries by " + ", ".join(f"{p.id} {p.version}" for p in result.packs) + "."
+    )
+    if not chosen:
+        typer.echo(
+            "No known consequence is called up: the record has no prior work order and no complaint that one speaks of."
+        )
+    for candidate in chosen:
+        _candidate(candidate, brief=brief)
+    _points("Prior work that no mechanism of these packs speaks of", [(p.text, p.records) for p in result.not_called])
+    for note in result.notes:
+        _paragraph(note)
+
+
+def _candidate(found: Candidate, *, brief: bool) -> None:
+    typer.echo("")
+    typer.secho(shown(found.title), bold=True)
+    _paragraph(f"{found.mechanism}, called up by: " + "; ".join(_cited(p.text, p.records) for p in found.why))
+    _paragraph(found.conclusion, indent="  ")
+    if not brief:
+        _weight(found)
+        _findings(found)
+        _alternatives(found)
+        _rest(found)
+    _plan(found)
+
+
+def _weight(found: Candidate) -> None:
+    weight = found.weight
+    typer.echo("")
+    _paragraph(weight.statement)
+    table(
+        "", ["Limb", "Strongest present", "Worst absent", "Product"],
+        [[x.words, f"{x.present or 'none'} ({_number(x.present_ratio)})", f"{x.absent or 'none'} ({_number(x.absent_ratio)})", _number(x.product)] for x in weight.limbs],
+        empty="",
+    )  # fmt: skip
+    _paragraph(f"Ratio {weight.printed}, lower end {weight.low_printed}: {weight.band}.")
+    for ceiling in found.ceilings:
+        _paragraph(
+            f"Held at {ceiling.at}: {ceiling.reason}" if ceiling.holds else f"Not above {ceiling.at}: {ceiling.reason}",
+            indent="  ",
+        )
+    for contradiction in found.contradictions:
+        state = f"resolved: {contradiction.resolved}" if contradiction.resolved else "to be resolved in writing"
+        _paragraph(f"Contradiction, {_cited(contradiction.text, contradiction.records)} ({state})", indent="  ")
+
+
+def _findings(found: Candidate) -> None:
+    rows = []
+    for finding in (*found.findings, *found.common):
+        mark = "*" if finding.weighs else ""
+        why = " ".join(finding.reasons) + "".join(f" Near: {n.record}, {n.why}." for n in finding.near)
+        rows.append(
+            [
+                f"{finding.id}{mark}",
+                finding.limb_words,
+                finding.statement,
+                finding.answer,
+                ", ".join(finding.records),
+                _joined(finding.coverage, why),
+            ]
+        )
+    table("Findings (* weighs)", ["", "Limb", "What must be shown", "Answer", "Carried by", "Why"], rows, empty="")
+
+
+def _alternatives(found: Candidate) -> None:
+    rows = [
+        [
+            a.id,
+            a.kind_words,
+            a.claim,
+            a.status,
+            ", ".join([*a.by, *a.records]),
+            _joined(" ".join(a.reasons), a.resolved),
+        ]
+        for a in found.alternatives
+    ]
+    table("Alternatives", ["", "Kind", "What the other side says", "Status", "By", "Why"], rows, empty="")
+
+
+def _rest(found: Candidate) -> None:
+    _paragraph(f"Order in time: {_cited(found.order.sentence, found.order.records)}")
+    for element in found.elements:
+        state = "shown" if element.complete else "not complete"
+        _paragraph(f"{element.name}: {state}. {element.question}")
+        for point in element.shown:
+            _paragraph(_cited(point.text, point.records), indent="    + ")
+        for missing in element.missing:
+            _paragraph(missing, indent="    - ")
+
+
+def _plan(found: Candidate) -> None:
+    rows = []
+    for step in found.plan:
+        state = [
+            "undisturbed state first" if step.undisturbed else "",
+            "alters the state" if step.alters else "",
+            "can be done once" if step.one_shot else "",
+            step.waiting,
+        ]
+        cautions = " ".join(text for _code, text in step.cautions)
+        rows.append(
+            [
+                str(step.place),
+                step.what,
+                _joined(step.how, cautions),
+                "; ".join(s for s in state if s),
+                _joined(step.settles, "; ".join(step.separates)),
+            ]
+        )
+    table(
+        "What to capture next",
+        ["", "What", "How, and caution", "State", "What it would settle"],
+        rows,
+        empty="Nothing is left to capture for this one.",
+    )
+
+
+def print_mechanism(pack: Pack, found: Mechanism) -> None:
+    """One entry of a pack, whole."""
+    typer.secho(found.title, bold=True)
+    _paragraph(f"{found.id}, {found.system}, pack {pack.id} {pack.version}")
+    _paragraph(f"Departure ({found.departure.code}): {found.departure.text}")
+    for number, step in enumerate(found.chain, 1):
+        _paragraph(step, indent=f"  {number}. ")
+    table(
+        "Findings", ["", "Limb", "What must be shown", "If true", "If not", "Alters"],
+        [[f.id, LIMBS[f.limb], f.statement, f.if_true, f.if_not, "yes" if f.alters else "no"] for f in found.findings],
+        empty="",
+    )  # fmt: skip
+    table(
+        "Alternatives", ["", "What the other side says", "Test", "Result that leaves it standing"],
+        [[a.id, a.claim, a.test, a.standing_result] for a in found.alternatives], empty="",
+    )  # fmt: skip
+    _points("Before touch", [(x, ()) for x in found.capture.before])
+    _points("After", [(x, ()) for x in found.capture.after])
+    _points("Retain", [(x, ()) for x in found.retain])
+    _paragraph(
+        f"Window: {' to '.join(found.latency.days)} days, {' to '.join(found.latency.km)} km. {found.latency.note or ''}"
+    )
+    _paragraph("Caution: " + ", ".join(found.safety.codes) + (f"; {found.safety.note}" if found.safety.note else ""))
+    for key in found.sources:
+        source = pack.sources[key]
+        _paragraph(f"Source {key} ({source.status.replace('_', ' ')}): {source.text}")
+
+
+def _points(title: str, points: Sequence[tuple[str, Labels]]) -> None:
+    if points:
+        typer.echo(f"{title}:")
+    for text, records in points:
+        _paragraph(_cited(text, records), indent="  - ")
+
+
+def _cited(text: str, records: Iterable[str]) -> str:
+    named = ", ".join(records)
+    return f"{text} ({named})" if named else text
+
+
+def _joined(*texts: str) -> str:
+    return "\n".join(t for t in texts if t)
+
+
+def _number(ratio: object) -> str:
+    return f"{float(ratio):.3g}"  # type: ignore[arg-type]
+
+
+def _paragraph(text: str, *, indent: str = "") -> None:
+    typer.echo(textwrap.fill(shown(text), width=118, initial_indent=indent, subsequent_indent=" " * len(indent)))

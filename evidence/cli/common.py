@@ -1,0 +1,129 @@
+"""What every command shares: where the workspace is, how errors are told, how lists and progress are shown."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+from evidence.errors import EvidenceError, ExitCode
+
+if TYPE_CHECKING:
+    from evidence.ports import Desk, Progress
+
+WORKSPACE_VARIABLE = "EVIDENCE_WORKSPACE"
+
+
+class Place:
+    """The workspace named on the command line, for the command that runs."""
+
+    folder: Path = Path()
+    named: bool = False
+
+
+def workspace_folder() -> Path:
+    """The workspace of this run: --workspace, else the environment, else the present folder."""
+    return Place.folder
+
+
+@contextmanager
+def desk() -> Iterator[Desk]:
+    """The desk of the workspace of this run."""
+    from evidence.bootstrap import open_desk
+
+    with open_desk(workspace_folder()) as opened:
+        yield opened
+
+
+def tell_error(err: EvidenceError) -> None:
+    """One message on standard error: what happened, to which item, what to do."""
+    typer.secho(f"evidence: {err} [{err.code}]", err=True, fg=typer.colors.RED)
+    if err.advice:
+        typer.echo(f"  {err.advice}", err=True)
+
+
+def stop(code: ExitCode) -> None:
+    """End with an exit code of the documented list."""
+    raise typer.Exit(int(code))
+
+
+def print_json(value: Any) -> None:
+    """Stable JSON on standard output."""
+    typer.echo(json.dumps(value, ensure_ascii=False, indent=2, sort_keys=True))
+
+
+def table(title: str, columns: Sequence[str], rows: Sequence[Sequence[str]], *, empty: str) -> None:
+    """A table on standard output; a sentence where there is nothing to show."""
+    if not rows:
+        typer.echo(empty)
+        return
+    from rich import box
+    from rich.console import Console
+    from rich.table import Table
+    from rich.text import Text
+
+    made = Table(
+        title=title or None, title_justify="left", box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False,
+        show_header=any(columns),
+    )  # fmt: skip
+    for column in columns:
+        made.add_column(column, overflow="fold")
+    for row in rows:
+        made.add_row(*(Text(shown(cell)) for cell in row))
+    console = Console(width=None if sys.stdout.isatty() else int(os.environ.get("COLUMNS", "120")))
+    console.print(made)
+
+
+def shown(text: str) -> str:
+    """Text for a terminal: control and direction-changing characters are written out."""
+    import unicodedata
+
+    return "".join(
+        c if c in "\n\t" or unicodedata.category(c) not in ("Cc", "Cf", "Cs", "Zl", "Zp") else f"\\u{{{ord(c):04x}}}"
+        for c in text
+    )
+
+
+@contextmanager
+def progress() -> Iterator[Progress]:
+    """A progress display on standard error: a bar on a terminal, one JSON line a second on a pipe."""
+    if sys.stderr.isatty():
+        yield from _bar()
+    else:
+        yield _lines()
+
+
+def _bar() -> Iterator[Progress]:
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+
+    columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=True) as display:
+        tasks: dict[str, Any] = {}
+
+        def report(stage: str, done: int, of: int) -> None:
+            if stage not in tasks:
+                tasks[stage] = display.add_task(stage, total=of)
+            display.update(tasks[stage], completed=done, total=of)
+
+        yield report
+
+
+def _lines() -> Progress:
+    import time
+
+    last: dict[str, float] = {}
+
+    def report(stage: str, done: int, of: int) -> None:
+        now = time.monotonic()
+        if of > 1 and now - last.setdefault(stage, now) >= 1:
+            last[stage] = now
+            typer.echo(json.dumps({"stage": stage, "done": done, "of": of}), err=True)
+
+    return report

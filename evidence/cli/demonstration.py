@@ -1,0 +1,41 @@
+"""The whole job on the demonstration dossiers, step by step, as a shop would run it by hand."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+from evidence.bootstrap import demo_dossiers, make_workspace, open_desk, write_report
+from evidence.capture.sources import open_handed
+from evidence.errors import EvidenceError, NotFound
+from evidence.model.base import nearest
+from evidence.ports import Progress
+from evidence.usecases.assess import assess_dossier
+from evidence.usecases.intake import Answers, intake_folder
+
+
+def run_demo(folder: Path, which: str, progress: Progress) -> Iterator[str]:
+    """Make a workspace in ``folder`` with one or all demonstration dossiers and their PDFs; yields what was done."""
+    known = demo_dossiers()
+    if which and which not in known:
+        raise NotFound(f"no such demonstration dossier{nearest(which, known)}", item=which)
+    if folder.exists() and any(folder.iterdir()):
+        raise EvidenceError("this folder is not empty", item=str(folder), advice="Name a new folder: evidence demo DIR")
+    make_workspace(folder, recorder="Demonstration", firm="invented data", zone="UTC")
+    yield f"workspace {folder}: made (everything in it is invented)"
+    with open_desk(folder) as desk:
+        for name, source in known.items():
+            if which and name != which:
+                continue
+            handed = folder / "handed-in" / name
+            shutil.copytree(source, handed)
+            result = intake_folder(desk, open_handed(handed), Answers(), progress)
+            yield f"{name}: {len(result.recorded)} records taken in from {handed}"
+            best = assess_dossier(desk, name).candidates[:1]
+            for candidate in best:
+                yield f"  {candidate.conclusion}"
+            pdf = folder / f"{name}.pdf"
+            made = write_report(desk, name, pdf, "", progress)
+            yield f"  PDF: {pdf} ({made.pages} pages, {made.exhibits} exhibits)"
+    yield f"Go on with: evidence --workspace {folder} dossiers"

@@ -1,0 +1,86 @@
+"""The command line: ``evidence --workspace DIR COMMAND``. Commands live beside this file, by what they are for.
+
+Nothing heavy is imported here or at the top of those files: ``--help`` and ``--version`` answer at once.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from evidence import __version__
+from evidence.cli import entering, judging, looking, making
+from evidence.cli.common import WORKSPACE_VARIABLE, Place, tell_error
+from evidence.cli.recording import record_app
+from evidence.errors import EvidenceError, ExitCode
+
+app = typer.Typer(
+    name="evidence",
+    help="Comeback and liability evidence: from prior work orders and undisturbed-state readings to a chain-of-custody PDF.",
+    epilog=(
+        "Exit codes: 0 done, 1 damage found, 2 refused and nothing recorded, 3 not finished (run it again). "
+        "This program gives no legal advice."
+    ),
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+
+def _version(asked: bool) -> None:
+    if asked:
+        typer.echo(f"evidence {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _everywhere(
+    workspace: Annotated[
+        Path | None,
+        typer.Option(
+            "--workspace", "-w", envvar=WORKSPACE_VARIABLE, help="Folder of the workspace; default: this folder."
+        ),
+    ] = None,
+    _asked: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Say the version and end.")
+    ] = False,
+) -> None:
+    Place.folder = workspace or Path()
+    Place.named = workspace is not None
+
+
+app.command("workspace")(making.workspace)
+app.command("intake")(entering.intake)
+app.add_typer(record_app, name="record")
+app.command("dossiers")(looking.dossiers)
+app.command("show")(looking.show)
+app.command("entries")(looking.entries)
+app.command("recheck")(looking.recheck)
+app.command("assess")(judging.assess)
+app.command("report")(making.report)
+app.add_typer(judging.rules_app, name="rules")
+app.command("schema")(making.schema)
+app.command("demo")(making.demo)
+
+
+def run() -> None:
+    """Run the command line; errors that a person can mend become one message and an exit code."""
+    try:
+        app(standalone_mode=True)
+    except EvidenceError as err:
+        tell_error(err)
+        sys.exit(int(err.exit_code))
+    except BrokenPipeError:  # the reader of a pipe has gone: no error of ours
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(int(ExitCode.REFUSED))
+    except KeyboardInterrupt:
+        typer.echo("evidence: stopped; what was not finished is not recorded", err=True)
+        sys.exit(int(ExitCode.UNFINISHED))
+
+
+if __name__ == "__main__":
+    run()

@@ -1,0 +1,71 @@
+"""Commands that make something: a workspace, a report, the schema of a dossier file, a demonstration."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from evidence.cli.common import desk, print_json, progress, shown, workspace_folder
+from evidence.errors import EvidenceError
+
+
+def workspace(
+    folder: Annotated[Path | None, typer.Argument(help="Folder to make a workspace of; default: --workspace.")] = None,
+    recorder: Annotated[str, typer.Option(help="Your name: who records.")] = "",
+    firm: Annotated[str, typer.Option(help="Your firm.")] = "",
+    zone: Annotated[str, typer.Option(help="Time zone (IANA name) of times entered without one.")] = "",
+    postgresql: Annotated[
+        str, typer.Option(metavar="URL", help="Keep the record in this PostgreSQL database instead.")
+    ] = "",
+    rebuild: Annotated[bool, typer.Option("--rebuild", help="Make the lists anew from the entries.")] = False,
+) -> None:
+    """Make a workspace, or bring an existing one to this version."""
+    from evidence.bootstrap import local_zone, make_workspace, open_desk
+
+    place = folder or workspace_folder()
+    exists = (place / "settings.toml").exists()
+    if not exists and not recorder:
+        raise EvidenceError("who records?", item=str(place), advice="Add --recorder 'Your Name' (and --firm).")
+    make_workspace(place, recorder=recorder, firm=firm, zone=zone or local_zone(), postgresql=postgresql)
+    if rebuild:
+        with open_desk(place) as opened:
+            typer.echo(f"lists made anew from {opened.ledgers.rebuild()} entries")
+    typer.echo(f"workspace {place}: {'is of this version' if exists else 'made'}")
+
+
+def report(
+    dossier: Annotated[
+        str, typer.Argument(metavar="DOSSIER", help="Short name of the dossier, or the start of its id.")
+    ],
+    out: Annotated[Path, typer.Option("-o", "--out", help="The PDF to write.")],
+    at: Annotated[str, typer.Option(help="Date of the report, UTC; default: the time of the last entry.")] = "",
+) -> None:
+    """Make the chain-of-custody PDF of a dossier."""
+    from evidence.bootstrap import write_report
+
+    with desk() as opened, progress() as shower:
+        made = write_report(opened, dossier, out, at, shower)
+    typer.echo(f"{out}: {made.pages} pages, {made.exhibits} exhibits, {made.size} bytes")
+
+
+def schema(
+    kind: Annotated[str, typer.Argument(help="Only this kind of record; default: the whole dossier file.")] = "",
+) -> None:
+    """Print the JSON Schema of a dossier file (dossier.yaml), or of one kind of record."""
+    from evidence.usecases.schema import schema_of
+
+    print_json(schema_of(kind))
+
+
+def demo(
+    folder: Annotated[Path, typer.Argument(help="New folder for the workspace.")] = Path("demo"),
+    which: Annotated[str, typer.Option(help="Only this demonstration dossier.")] = "",
+) -> None:
+    """Make a workspace with the demonstration dossiers, run the whole job and say where the PDF is."""
+    from evidence.cli.demonstration import run_demo
+
+    with progress() as shower:
+        for step in run_demo(folder, which, shower):
+            typer.echo(shown(step))

@@ -1,0 +1,267 @@
+"""What the use cases need from the world, as protocols; :class:`Desk` hands them over together.
+
+Every port has one real adapter and one fake that stands the same tests.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import AbstractContextManager
+from dataclasses import dataclass, field
+from typing import Any, Protocol
+
+from evidence.model.base import Json
+from evidence.model.dossier import Step
+from evidence.model.exhibit import FileFacts, StoredFile
+from evidence.record.chain import Fault
+from evidence.record.entry import Entry
+from evidence.record.head import Head
+from evidence.record.merkle import Frontier
+from evidence.rules.pack import Pack
+from evidence.rules.vocabulary import Vocabulary
+
+
+class FilePath(Protocol):
+    """A place in a file system; the core passes it on and never opens it."""
+
+    def __fspath__(self) -> str: ...
+
+
+class Clock(Protocol):
+    """The present time, aware, UTC."""
+
+    def now(self) -> dt.datetime: ...
+
+
+class Ids(Protocol):
+    """128 random bits in hexadecimal, for subjects and salts; 26 letters and digits for a ledger."""
+
+    def subject(self) -> str: ...
+
+    def ledger(self) -> str: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A file handed in: where it is, its name as given (as hexadecimal bytes too, if not UTF-8), its size."""
+
+    path: FilePath
+    name: str
+    name_hex: str | None
+    size: int
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """What became of one file handed to the store: stored, or the reason why not."""
+
+    source: Source
+    file: StoredFile | None
+    facts: FileFacts | None
+    problem: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class BadFile:
+    """An original that is not as recorded. ``found`` is the hash of what lies there, where it could be read."""
+
+    sha256: str
+    problem: str  # missing, short, altered, unreadable, with detail
+    found: str = ""
+
+
+Progress = Callable[[str, int, int], None]  # stage, done, of
+ReadFacts = Callable[[FilePath, str], FileFacts]  # stored file, name as given
+
+
+class Originals(Protocol):
+    """The store of originals: each once, under its SHA-256, read-only."""
+
+    def take(
+        self, sources: Sequence[Source], *, known_sizes: frozenset[int], read_facts: ReadFacts, progress: Progress
+    ) -> Iterator[Taken]: ...
+
+    def path(self, sha256: str) -> FilePath: ...
+
+    def check(self, files: Mapping[str, int], progress: Progress) -> Iterator[BadFile]:
+        """Read every file anew; yield those that are not as recorded."""
+        ...
+
+    def unreferenced(self, known: frozenset[str]) -> Iterator[str]:
+        """Files that no entry names: leftovers of an interrupted intake."""
+        ...
+
+    def sweep(self) -> int:
+        """Remove half-written files whose process has died; returns how many."""
+        ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Known:
+    """A record as the lists know it."""
+
+    ledger: str
+    subject: str
+    kind: str
+    number: int
+    name: str
+    seq: int  # newest entry
+    withdrawn: bool
+    summary: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DossierRow:
+    """One line of the list of dossiers."""
+
+    id: str
+    name: str
+    title: str
+    vehicle: str
+    entries: int
+    exhibits: int
+    opened_at: dt.datetime
+    changed_at: dt.datetime
+    demonstration: bool
+
+
+@dataclass(frozen=True, slots=True)
+class LedgerState:
+    """Where a ledger stands: what the next entry needs."""
+
+    ledger: str
+    frontier: Frontier
+    last_leaf: str  # hexadecimal; zeros before the first entry
+    counts: Mapping[str, int] = field(default_factory=dict)  # records so far, by kind
+
+
+class Reader(Protocol):
+    """One consistent view of all ledgers."""
+
+    def ledgers(self) -> list[str]: ...
+
+    def find(self, dossier: str) -> str | None:
+        """The ledger of a dossier by its short name or the start of its id."""
+        ...
+
+    def entries(self, ledger: str) -> Iterator[Entry]: ...
+
+    def batches(self, ledger: str) -> list[int]:
+        """First entry of each transaction, in order."""
+        ...
+
+    def dossiers(self, query: str) -> list[DossierRow]: ...
+
+    def search(self, query: str, ledger: str | None) -> list[Known]: ...
+
+    def known(self, ledger: str, subjects: Iterable[str]) -> dict[str, Known]: ...
+
+    def named(self, ledger: str, word: str) -> Known | None:
+        """A record by short name, by "exhibit 7" or by the start of its subject."""
+        ...
+
+    def of_kind(self, ledger: str, kind: str) -> list[Known]:
+        """Records of one kind, in order of their numbers."""
+        ...
+
+    def body(self, ledger: str, seq: int) -> Json:
+        """The body of one entry."""
+        ...
+
+    def stored_sizes(self) -> frozenset[int]: ...
+
+    def stored_hashes(self) -> frozenset[str]: ...
+
+    def holders(self, sha256: str) -> list[Known]:
+        """Exhibits, of any dossier, whose file has this hash."""
+        ...
+
+
+class Writer(Reader, Protocol):
+    """A transaction. Rolls back unless :meth:`commit` is called."""
+
+    def state(self, ledger: str) -> LedgerState:
+        """Lock the ledger for this transaction and say where it stands."""
+        ...
+
+    def append(self, state: LedgerState, entries: Sequence[tuple[Entry, Step]]) -> LedgerState: ...
+
+    def commit(self) -> None: ...
+
+
+class Ledgers(Protocol):
+    """The database of entries, and the head file beside it."""
+
+    def reading(self) -> AbstractContextManager[Reader]: ...
+
+    def writing(self) -> AbstractContextManager[Writer]: ...
+
+    def heads(self) -> list[Head]:
+        """All readable head lines in order."""
+        ...
+
+    def torn_head_lines(self) -> int: ...
+
+    def note_head(self, head: Head) -> None:
+        """Append a head line; used when a crash left the newest one behind."""
+        ...
+
+    def structure(self) -> list[Fault]:
+        """What the database says of its own structure."""
+        ...
+
+    def rebuild(self) -> int:
+        """Make the projections anew from the entries; the number of entries read."""
+        ...
+
+
+class Folder(Protocol):
+    """A dossier folder as handed in: its text with the place of every node, and its files."""
+
+    @property
+    def title(self) -> str: ...
+
+    @property
+    def data(self) -> dict[str, Any]: ...
+
+    def locate(self, path: tuple[str | int, ...]) -> tuple[int, int]: ...
+
+    def resolve(self, name: str) -> Source:
+        """A file named in the dossier file; ``ValueError`` says why it cannot be taken."""
+        ...
+
+
+class Previews(Protocol):
+    """Small pictures made from originals; they can be made again at any time."""
+
+    def make(self, files: Sequence[tuple[str, FileFacts]], progress: Progress) -> dict[str, str]:
+        """Make what is missing, in both cores; returns sha256 -> why there is none, for those without."""
+        ...
+
+    def path(self, sha256: str) -> FilePath | None: ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recorder:
+    """Who records, by the settings of the workspace."""
+
+    full_name: str
+    firm: str = ""
+    qualification: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Desk:
+    """Everything a use case may touch. ``packs`` and ``vocabulary`` are read when first asked for."""
+
+    ledgers: Ledgers
+    originals: Originals
+    read_facts: ReadFacts
+    previews: Previews
+    clock: Clock
+    ids: Ids
+    recorder: Recorder
+    zone: str
+    vocabulary: Callable[[], Vocabulary]
+    packs: Callable[[], tuple[Pack, ...]]

@@ -1,0 +1,78 @@
+"""What a report is made from: values and three ways to ask for bytes."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Protocol
+
+from evidence.model.dossier import Dossier
+from evidence.model.examination import Waveform
+from evidence.rules.assessment import Assessment
+
+
+class Curve(Protocol):
+    """One channel of a trace: the lowest and the highest value in each step of time."""
+
+    @property
+    def name(self) -> str:
+        """The column in the file."""
+
+    @property
+    def low(self) -> Sequence[float]:
+        """Lowest values, in the file's own numbers."""
+
+    @property
+    def high(self) -> Sequence[float]:
+        """Highest values, in the file's own numbers."""
+
+
+class Trace(Protocol):
+    """A waveform file as it can be drawn."""
+
+    @property
+    def times(self) -> Sequence[float]:
+        """Start of each step, in the file's own time unit."""
+
+    @property
+    def channels(self) -> Sequence[Curve]:
+        """One curve for each column."""
+
+    @property
+    def rows(self) -> int:
+        """Rows of numbers that were read."""
+
+    @property
+    def bad_rows(self) -> int:
+        """Rows that were none."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Integrity:
+    """Where the ledger stood when the report was made, and what guards it."""
+
+    origin: str  # the ledger's own name, as in its head
+    entries: int
+    root_hex: str
+    root_base64: str
+    head_known: bool | None = None  # True: the head line kept outside the database agrees; None: not looked
+    signed_by: str = ""  # fingerprint of the key; empty: not signed
+    time_stamp: str = ""  # who stamped and when; empty: none
+    programs: Mapping[str, str] = field(default_factory=dict)  # name -> version: what the bytes depend on
+    packs: Mapping[str, str] = field(default_factory=dict)  # rule pack -> version
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReportInput:
+    """Everything that a report is computed from. Same input, same installed versions: same bytes."""
+
+    dossier: Dossier
+    assessment: Assessment
+    integrity: Integrity
+    at: dt.datetime  # aware; printed in UTC
+    preview: Callable[[str], Path | None]  # SHA-256 of a file -> JPEG to print
+    original: Callable[[str], Path]  # SHA-256 of a file -> the file
+    trace: Callable[[str, Waveform], Trace | None]  # SHA-256 of a waveform file and its record -> what to draw
+    limits: tuple[str, ...] = ()  # further limits of the report, in whole sentences

@@ -1,0 +1,55 @@
+"""What the report says, in the order in which it says it: from values to a tree of blocks. No file is opened here."""
+
+from __future__ import annotations
+
+from evidence.model.people import Party
+from evidence.report.blocks import Facts, Plate, Report, Section, Table
+from evidence.report.given import ReportInput
+from evidence.report.pages import dealings, exhibits, findings, front, history, proof, readings
+
+
+def outline(given: ReportInput) -> Report:
+    """The whole report as values; the same input gives an equal tree."""
+    sections = (
+        front.summary(given),
+        history.timeline(given),
+        front.people_and_vehicle(given),
+        history.work_orders(given),
+        findings.findings(given),
+        readings.measurements(given),
+        readings.observations(given),
+        history.interventions(given),
+        exhibits.listing(given),
+        exhibits.plates(given),
+        readings.waveforms(given),
+        findings.alternatives(given),
+        findings.unknowns(given),
+        dealings.loss(given),
+        dealings.statements(given),
+        dealings.custody(given),
+        proof.corrections(given),
+        exhibits.manifest(given),
+        proof.integrity(given),
+        proof.cautions(given),
+        proof.declaration(given),
+    )
+    shops = [p.value for p in given.dossier.of(Party) if "present_repairer" in p.value.roles]
+    return Report(
+        cover=front.cover(given),
+        sections=sections,
+        keys=_keys(sections),
+        author=(shops[0].firm or shops[0].full_name) if shops else "not stated",
+        at=given.at,
+    )
+
+
+def _keys(sections: tuple[Section, ...]) -> frozenset[str]:
+    """Labels of records that have their place in the report, so that a link can lead there."""
+    found: set[str] = set()
+    for section in sections:
+        for block in section.blocks:
+            if isinstance(block, Table):
+                found.update(row.key for row in block.rows if row.key)
+            elif isinstance(block, (Facts, Plate)) and block.key:
+                found.add(block.key)
+    return frozenset(found)

@@ -1,0 +1,234 @@
+"""What people said, agreed and wrote; the loss; who held what."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from decimal import Decimal
+
+from evidence.model.base import say
+from evidence.model.dossier import Recorded
+from evidence.model.happening import LossItem
+from evidence.model.people import (
+    CallNote,
+    Consent,
+    Correspondence,
+    CustodyTransfer,
+    Opinion,
+    Outcome,
+    OwnerDeclaration,
+    Statement,
+)
+from evidence.report.blocks import Block, Column, Heading, Para, Row, Section, Table
+from evidence.report.given import ReportInput
+from evidence.report.tables import records
+from evidence.report.words import amount, first_up, joined, labels, or_not_stated, title, when
+
+_NATURES = {
+    "rework": "Doing the prior job again properly (rework)",
+    "resulting_damage": "Damage to other parts (resulting damage)",
+    "diagnosis": "Finding the cause (diagnosis)",
+    "incidental": "Incidental",
+    "deduction": "Deductions",
+}
+
+
+def loss(given: ReportInput) -> Section:
+    """Lines by nature, exact sums by currency. What is quoted and what is paid stay apart."""
+    dossier = given.dossier
+    items = dossier.all_of(LossItem)
+    if not items:
+        return Section("Loss", (Para("No loss item recorded.", tone="muted"),))
+    columns = (
+        Column("No.", 1.35), Column("What", 4.0), Column("Basis", 1.6), Column("Status", 1.1), Column("Exhibits", 1.2),
+        Column("Amount", 1.4, "right"),
+    )  # fmt: skip
+    rows: list[Row] = []
+    for nature, words in _NATURES.items():
+        lines = [i for i in items if i.value.nature == nature]
+        rows += [_line(given, i) for i in lines]
+        for currency, total in _sums(lines):
+            rows.append(Row(("", words, "", "", "", f"{amount(total)} {currency}"), strong=True))
+    for currency, total in _sums(items):
+        rows.append(Row(("", "All lines less deductions", "", "", "", f"{amount(total)} {currency}"), strong=True))
+    blocks: list[Block] = [Table(columns, tuple(rows))]
+    disputed = [i for i in items if i.value.disputed and not i.withdrawn]
+    for currency, total in _sums(disputed):
+        blocks.append(
+            Para(f"{amount(total)} {currency} of this is marked as disputed: {', '.join(i.label for i in disputed)}.")
+        )
+    statuses = {s: _sums(i for i in items if i.value.status == s) for s in ("paid", "invoiced", "quoted", "estimated")}
+    told = "; ".join(f"{s} {', '.join(f'{amount(t)} {c}' for c, t in sums)}" for s, sums in statuses.items() if sums)
+    blocks.append(Para(f"{told}.", head="By status."))
+    blocks.append(
+        Para("Sums are exact, each currency by itself, withdrawn lines left out, deductions subtracted. Rework and resulting "
+             "damage are kept apart because policies and agreements often treat them differently. Whether and what "
+             "anyone owes is not decided here.", tone="small")
+    )  # fmt: skip
+    return Section("Loss", tuple(blocks))
+
+
+def _line(given: ReportInput, item: Recorded[LossItem]) -> Row:
+    v = item.value
+    disputed = "\ndisputed" if v.disputed else ""
+    sign = "− " if v.nature == "deduction" and not v.amount.amount.startswith("-") else ""
+    return Row(
+        (
+            title(item),
+            f"{first_up(v.head)}: {v.text}",
+            or_not_stated(v.basis),
+            first_up(v.status) + disputed,
+            labels(given.dossier, v.exhibits) or "none",
+            f"{sign}{amount(v.amount.number)} {v.amount.currency}",
+        ),
+        key=item.label,
+        faded=item.withdrawn,
+    )
+
+
+def _sums(items: Iterable[Recorded[LossItem]]) -> list[tuple[str, Decimal]]:
+    totals: dict[str, Decimal] = {}
+    for item in items:
+        if not item.withdrawn:
+            v = item.value
+            signed = -abs(v.amount.number) if v.nature == "deduction" else v.amount.number
+            totals[v.amount.currency] = totals.get(v.amount.currency, Decimal(0)) + signed
+    return sorted(totals.items())
+
+
+def statements(given: ReportInput) -> Section:
+    """Calls, consents, the owner's declaration, letters, opinions, outcomes."""
+    dossier = given.dossier
+    blocks: list[Block] = []
+    blocks += records(
+        dossier,
+        CallNote,
+        [
+            (Column("Caller, taken by", 1.8), lambda r: joined([dossier.party(r.value.caller), dossier.party(r.value.taken_by)], "\n")),
+            (Column("When", 1.8), lambda r: when(r.value.time)),
+            (Column("In the caller's words", 3.4), lambda r: f"“{r.value.words}”"),
+            (Column("Last work, attempts, advice", 3), lambda r: joined(
+                [f"last work: {or_not_stated(r.value.last_work)}", f"attempts: {or_not_stated(r.value.attempts)}",
+                 f"advice given: {or_not_stated(r.value.advice_given)}", labels(dossier, r.value.exhibits)], "\n")),
+        ],
+        heading="Calls",
+        none="No call note recorded.",
+    )  # fmt: skip
+    blocks += records(
+        dossier,
+        Consent,
+        [
+            (Column("To what", 2), lambda r: first_up(r.value.to)),
+            (Column("Given", 1.8), lambda r: joined(["allowed" if r.value.granted else "refused",
+                f"up to {r.value.limit.words()}" if r.value.limit else None])),
+            (Column("By, to", 2), lambda r: joined([dossier.party(r.value.given_by), dossier.party(r.value.given_to)], "\n")),
+            (Column("How, when", 2.2), lambda r: joined([say(r.value.channel), when(r.value.time)], "\n")),
+            (Column("Scope, exhibits", 2.2), lambda r: joined([r.value.scope, labels(dossier, r.value.exhibits)], "\n")),
+        ],
+        heading="Consents",
+        none="No consent recorded: neither to diagnose nor to do altering tests nor to share.",
+    )  # fmt: skip
+    declarations = dossier.all_of(OwnerDeclaration)
+    blocks.append(Heading("The owner's declaration"))
+    if not declarations:
+        blocks.append(Para("None recorded. What the owner did or had done is not known from him.", tone="muted"))
+    for declaration in declarations:
+        blocks += _declaration(given, declaration)
+    blocks += records(
+        dossier,
+        Correspondence,
+        [
+            (Column("About", 1.7), lambda r: first_up(r.value.about)),
+            (Column("From, to", 2), lambda r: f"{dossier.party(r.value.sender)}\n{dossier.party(r.value.receiver)}"),
+            (Column("Sent, received, by", 2.4), lambda r: joined([f"sent {when(r.value.sent)}",
+                f"received {when(r.value.received)}", f"by {say(r.value.channel)}"], "\n")),
+            (Column("Text", 2.8), lambda r: r.value.text or ""),
+            (Column("Answers, exhibits", 1.5), lambda r: joined(
+                [labels(dossier, [r.value.answers]), labels(dossier, r.value.exhibits)], "\n")),
+        ],
+        heading="Letters and messages",
+        none="None recorded: no notice to the prior repairer and no offer to inspect.",
+    )  # fmt: skip
+    blocks += _opinions_and_outcomes(given)
+    return Section("Calls, consents, statements and letters", tuple(blocks))
+
+
+def _declaration(given: ReportInput, declaration: Recorded[OwnerDeclaration]) -> list[Block]:
+    dossier, d = given.dossier, declaration.value
+    how = joined([
+        f"given by {dossier.party(d.given_by)}", f"taken by {dossier.party(d.taken_by)}", when(d.time),
+        "before the findings were shown" if d.before_findings_shown else "after findings were shown",
+        "signed" if d.signed else "not signed", labels(dossier, d.exhibits)], ", ")  # fmt: skip
+    rows = [
+        Row(
+            (title(declaration), "How it was taken", how, d.text or ""),
+            key=declaration.label,
+            faded=declaration.withdrawn,
+        )
+    ]
+    rows += [_statement(s, faded=declaration.withdrawn) for s in d.statements]
+    return [Table((Column("No.", 1.35), Column("Topic", 1.5), Column("Answer", 2.4), Column("Text", 4)), tuple(rows))]
+
+
+def _statement(s: Statement, *, faded: bool) -> Row:
+    answer = {"none": "none", "some": "yes", "unknown": "does not know"}[s.answer]
+    return Row(
+        (
+            "",
+            first_up(s.topic),
+            joined([answer, ", ".join(s.components), when(s.time) if s.time else None]),
+            s.text or "",
+        ),
+        faded=faded,
+    )
+
+
+def _opinions_and_outcomes(given: ReportInput) -> list[Block]:
+    dossier = given.dossier
+    blocks = records(
+        dossier,
+        Opinion,
+        [
+            (Column("By, when", 2), lambda r: joined([dossier.party(r.value.by), when(r.value.time)], "\n")),
+            (Column("Opinion", 3.6), lambda r: joined([r.value.text, f"Limits: {or_not_stated(r.value.limits)}"], "\n")),
+            (Column("On what basis", 1.6), lambda r: labels(dossier, (*r.value.basis, *r.value.exhibits))),
+            (Column("Qualification, interest, second reader", 2.6), lambda r: joined(
+                [r.value.qualification, f"interest: {r.value.interest}", f"second reader: {dossier.party(r.value.second_reader)}"], "\n")),
+        ],
+        heading="Opinions",
+        none="No opinion recorded. The findings stand by themselves.",
+    )  # fmt: skip
+    blocks += records(
+        dossier,
+        Outcome,
+        [
+            (Column("Result", 1.8), lambda r: joined([first_up(r.value.result), r.value.amount and r.value.amount.words()], ", ")),
+            (Column("When", 2), lambda r: when(r.value.time)),
+            (Column("By", 1.8), lambda r: dossier.party(r.value.by)),
+            (Column("Reasons, exhibits", 4), lambda r: joined([or_not_stated(r.value.reasons), labels(dossier, r.value.exhibits)], "\n")),
+        ],
+        heading="Outcomes",
+        none="No outcome recorded.",
+    )  # fmt: skip
+    return list(blocks)
+
+
+def custody(given: ReportInput) -> Section:
+    """Every hand-over in the order of the record."""
+    dossier = given.dossier
+    blocks = records(
+        dossier,
+        CustodyTransfer,
+        [
+            (Column("Item", 1.5), lambda r: dossier.label(r.value.item)),
+            (Column("From, to", 2.1), lambda r: f"{dossier.party(r.value.released_by)}\n{dossier.party(r.value.received_by)}"),
+            (Column("When, where", 2.2), lambda r: joined([when(r.value.time), r.value.place], "\n")),
+            (Column("Purpose, condition", 2.4), lambda r: joined([r.value.purpose, f"condition {or_not_stated(r.value.condition)}"], "\n")),
+            (Column("Container, seal", 1.5), lambda r: joined([or_not_stated(r.value.container), r.value.seal and f"seal {r.value.seal}",
+                r.value.odometer and r.value.odometer.words()], "\n")),
+            (Column("Signed", 1.2), lambda r: joined([
+                {True: "by both", False: "not by both", None: "not stated"}[r.value.both_signed],
+                labels(dossier, r.value.exhibits)], "\n")),
+        ],
+        none="No hand-over recorded. Who held the vehicle and the parts, and since when, is not known from this record.",
+    )  # fmt: skip
+    return Section("Custody", blocks)

@@ -1,0 +1,159 @@
+"""The exhibits: list, plates, and the manifest of hashes."""
+
+from __future__ import annotations
+
+from evidence.model.base import shorten
+from evidence.model.dossier import Recorded
+from evidence.model.exhibit import Exhibit, FileFacts
+from evidence.report.blocks import Block, Column, Para, Plate, Row, Section, Table
+from evidence.report.given import ReportInput
+from evidence.report.words import NOT_STATED, STATES, first_up, joined, thousands, title, when
+
+_PICTURES = ("photo", "video")
+LONG_SIDE = 1600  # pixels; a larger picture is printed from its preview
+
+
+def listing(given: ReportInput) -> Section:
+    """Every exhibit with what the recorder says; withdrawn ones keep their number."""
+    plated = plated_labels(given)
+    rows = []
+    for e in given.dossier.all_of(Exhibit):
+        v = e.value
+        kind = "Physical" if v.form == "physical" else first_up(v.read.media) if v.read else "File"
+        plated_here = e.label in plated  # the plate then says the rest
+        file = None if plated_here or not v.file else joined([v.file.name, v.read and v.read.type, *_notes(v)])
+        what = joined([v.caption, v.description, v.serial and f"serial {v.serial}", file], "\n") or NOT_STATED
+        kept = joined([v.container and f"container {v.container}", v.seal and f"seal {v.seal}", v.location,
+                       {True: "retained", False: "not retained", None: None}[v.retained]])  # fmt: skip
+        made = joined(
+            [f"made from {given.dossier.label(v.derived_from)}" if v.derived_from else None, ", ".join(v.operations)]
+        )
+        rows.append(
+            Row(
+                (title(e), kind, what, joined([", ".join(v.shows), v.position], " "),
+                 STATES[v.state] if v.state else NOT_STATED,
+                 joined([when(v.taken or (v.read.captured if v.read else None)), kept, made], "\n")),
+                key="" if plated_here else e.label,
+                faded=e.withdrawn,
+            )
+        )  # fmt: skip
+    columns = (Column("No.", 1.35), Column("Kind", 1), Column("What it is", 3.4), Column("Shows", 1.7), Column("State", 1.2),
+               Column("Time; where it is kept; made from", 2.2))  # fmt: skip
+    blocks: tuple[Block, ...] = (
+        (Table(columns, tuple(rows)),) if rows else (Para("No exhibit recorded.", tone="muted"),)
+    )
+    return Section("List of exhibits", blocks)
+
+
+def plated_labels(given: ReportInput) -> frozenset[str]:
+    """Exhibits that have a plate: pictures, and documents of which a page can be shown."""
+    return frozenset(e.label for e in given.dossier.all_of(Exhibit) if _has_plate(given, e))
+
+
+def _has_plate(given: ReportInput, exhibit: Recorded[Exhibit]) -> bool:
+    v = exhibit.value
+    if v.file is None:
+        return False
+    media = v.read.media if v.read else ""
+    return media in _PICTURES or given.preview(v.file.sha256) is not None
+
+
+def plates(given: ReportInput) -> Section:
+    """Two a page."""
+    found = tuple(_plate(given, e) for e in given.dossier.all_of(Exhibit) if _has_plate(given, e))
+    return Section("Plates", found, new_page=True)
+
+
+def _plate(given: ReportInput, exhibit: Recorded[Exhibit]) -> Plate:
+    v = exhibit.value
+    assert v.file is not None
+    read = v.read
+    lines = [
+        ("Time, as recorded", joined([when(v.taken) if v.taken else NOT_STATED, v.taken_by and given.dossier.party(v.taken_by)], ", by ")),
+        ("Time, as in the file", _file_time(exhibit)),
+        ("State, view", joined([STATES[v.state] if v.state else "state not stated", v.view and f"{v.view} view"])),
+        ("File", shorten(joined([f"{v.file.name} ({thousands(v.file.size)} bytes)", read and read.type]), 240)),
+        ("Device", joined([f"recorder: {v.device}" if v.device else None,
+                           f"file: {read.device}" if read and read.device else None]) or NOT_STATED),
+    ]  # fmt: skip
+    shows = joined([", ".join(v.shows), v.position], " ")
+    if shows:
+        lines.insert(2, ("Shows", shorten(shows, 200)))
+    if v.place or (read and read.place):
+        file_place = f"file: {read.place.latitude}, {read.place.longitude}" if read and read.place else None
+        lines.append(("Place", joined([f"recorder: {v.place}" if v.place else None, file_place])))
+    if v.derived_from:
+        lines.append(("Working copy", joined([f"of {given.dossier.label(v.derived_from)}", ", ".join(v.operations)])))
+    if noted := _notes(v):
+        lines.append(("Noted when read", shorten("; ".join(noted), 240)))
+    status = title(exhibit).partition("\n")[2]
+    if status:
+        lines.append(("Note", shorten(status, 300)))
+    return Plate(
+        key=exhibit.label,
+        title=joined([exhibit.label, shorten(v.caption or "no caption", 260)], ": "),
+        original=given.original(v.file.sha256) if _small_jpeg(read) else None,
+        preview=given.preview(v.file.sha256),
+        reason="No picture can be printed of this file; the file itself is kept and hashed.",
+        lines=tuple(lines),
+        digest=v.file.sha256,
+        faded=exhibit.withdrawn,
+    )
+
+
+def _notes(exhibit: Exhibit) -> tuple[str, ...]:
+    return exhibit.read.notes if exhibit.read else ()
+
+
+def _small_jpeg(read: FileFacts | None) -> bool:
+    """Whether the file can be printed as it is: it is small, upright, and a JPEG."""
+    return (
+        read is not None
+        and read.type == "image/jpeg"
+        and 0 < max(read.width or 0, read.height or 0) <= LONG_SIDE
+        and read.orientation in (None, 1)
+        and read.preview != "none"
+    )
+
+
+def _file_time(exhibit: Recorded[Exhibit]) -> str:
+    read = exhibit.value.read
+    if read is None:
+        return "not read"
+    parts = [
+        f"camera's clock {read.captured.words()}" if read.captured else "no capture time in the file",
+        f"satellite time {read.gps_time.words()}" if read.gps_time else None,
+        f"changed {read.changed.words()}" if read.changed else None,
+    ]
+    return joined(parts)
+
+
+def manifest(given: ReportInput) -> Section:
+    """Every exhibit's full digest, size and name."""
+    rows = [
+        Row(
+            (e.label, e.value.file.sha256, thousands(e.value.file.size), _name(e.value)),
+            faded=e.withdrawn,
+        )
+        for e in given.dossier.all_of(Exhibit)
+        if e.value.file is not None
+    ]
+    if not rows:
+        return Section("Manifest of hashes", (Para("No file is recorded, so there is no hash to list.", tone="muted"),))
+    columns = (
+        Column("Exhibit", 1.2),
+        Column("SHA-256", 5.2, mono=True),
+        Column("Bytes", 1.25, "right"),
+        Column("Name as given", 2.4),
+    )
+    intro = "Each hash is the SHA-256 (FIPS 180-4) of the file exactly as it was taken in. One changed bit gives another hash."
+    unheld = [e.label for e in given.dossier.all_of(Exhibit) if e.value.file is None]
+    tail = (Para(f"Without a file: {', '.join(unheld)}.", tone="small"),) if unheld else ()
+    return Section(
+        "Manifest of hashes", (Para(intro, tone="small"), Table(columns, tuple(rows)), *tail), new_page=len(rows) > 12
+    )
+
+
+def _name(exhibit: Exhibit) -> str:
+    assert exhibit.file is not None
+    return exhibit.file.name + (f" (bytes {exhibit.file.name_hex})" if exhibit.file.name_hex else "")

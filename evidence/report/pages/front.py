@@ -1,0 +1,251 @@
+"""Cover, one-page summary, and who and what the matter is about."""
+
+from __future__ import annotations
+
+from evidence.model.base import say, shorten
+from evidence.model.dossier import Recorded
+from evidence.model.examination import CodeScan, Measurement
+from evidence.model.exhibit import Exhibit
+from evidence.model.happening import Event, LossItem
+from evidence.model.people import Correspondence, CustodyTransfer, Opinion, OwnerDeclaration, Party
+from evidence.model.repair import WorkOrder
+from evidence.model.vehicle import MakerFigure, OdometerReading, Vehicle
+from evidence.report.blocks import Block, Bullets, Column, Cover, Facts, Para, Section
+from evidence.report.given import ReportInput
+from evidence.report.tables import records
+from evidence.report.words import first_up, joined, labels, or_not_stated, sentence, when
+from evidence.rules.assessment import Candidate, FindingResult
+
+NOT_MEANT = (
+    "This says how well what was found fits one explanation rather than another. It is not the probability that "
+    "anybody is to blame, and it decides nothing about liability."
+)
+DEMONSTRATION = "Demonstration data: persons, firms, vehicles and figures are invented"
+_SHORT = 230
+_MOST = 4
+
+
+def cover(given: ReportInput) -> Cover:
+    """Title, vehicle, parties, number of exhibits, date."""
+    dossier = given.dossier
+    exhibits = dossier.of(Exhibit)
+    physical = sum(e.value.form == "physical" for e in exhibits)
+    withdrawn = len(dossier.all_of(Exhibit)) - len(exhibits)
+    vehicles = [v.value for v in dossier.of(Vehicle)]
+    facts: list[tuple[str, str]] = [("Vehicle", v.summary()) for v in vehicles] or [("Vehicle", "none recorded")]
+    by_role: dict[str, list[str]] = {}
+    for party in dossier.of(Party):
+        for role in party.value.roles or ("role not stated",):
+            by_role.setdefault(first_up(role), []).append(party.value.full_name)
+    facts += [(role, shorten(", ".join(names), 160)) for role, names in by_role.items()]
+    counted = f"{len(exhibits)}: {len(exhibits) - physical} files, {physical} physical" if exhibits else "none"
+    facts.append(("Exhibits", counted + (f"; {withdrawn} withdrawn" if withdrawn else "")))
+    facts.append(("Record", f"{dossier.size} entries in the ledger"))
+    facts.append(("Report date", f"{given.at:%Y-%m-%d %H:%M} UTC"))
+    return Cover(
+        kicker="Evidence after a repair: technical dossier",
+        title=dossier.title,
+        subtitle="What was done, what was found, what it supports and what is not known",
+        facts=tuple(facts),
+        mark=DEMONSTRATION if dossier.opening.demonstration else "",
+    )
+
+
+def summary(given: ReportInput) -> Section:
+    """One page in plain words."""
+    blocks: list[Block] = [*_happened(given)]
+    candidates = given.assessment.candidates
+    if not candidates:
+        blocks.append(
+            Para(
+                "No mechanism of the installed rules is called up by the earlier work or the complaint. The record "
+                "stands as it is; nothing can be said from it about a cause.",
+                head="What it supports.",
+            )
+        )
+        if gaps := absent(given):
+            rest = (f"{len(gaps) - 8} more under What is not known.",) if len(gaps) > 8 else ()
+            blocks += [Para("", head="What is missing."), Bullets((*(sentence(g) for g in gaps[:8]), *rest))]
+        return Section("Summary", tuple(blocks), new_page=True)
+    leading = candidates[0]
+    blocks += _found(leading)
+    blocks += _supports(leading)
+    blocks += _against(leading)
+    blocks += _missing(leading)
+    if len(candidates) > 1:
+        others = "; ".join(f"{c.title} ({c.weight.band})" for c in candidates[1:5])
+        more = f"; and {len(candidates) - 5} more" if len(candidates) > 5 else ""
+        blocks.append(
+            Para(f"{others}{more}. Each has its own part under Findings.", head="Also examined.", tone="small")
+        )
+    return Section("Summary", tuple(blocks), new_page=True)
+
+
+def absent(given: ReportInput) -> list[str]:
+    """What a reader of a claim asks for first and the record does not hold yet."""
+    dossier = given.dossier
+    undisturbed = [e for e in dossier.of(Exhibit) if e.value.state == "undisturbed"]
+    asked: list[tuple[str, bool]] = [
+        ("identity of the vehicle", bool(dossier.of(Vehicle))),
+        ("odometer at the prior work", any(o.value.odometer_at_close for o in _of_prior(given))),
+        ("odometer now", bool(dossier.of(OdometerReading))),
+        ("the complaint in the customer's own words", bool(dossier.opening.complaint)),
+        ("the prior work order", bool(_of_prior(given))),
+        ("the owner's declaration, taken before the findings are shown", bool(dossier.of(OwnerDeclaration))),
+        ("pictures of the undisturbed state", bool(undisturbed)),
+        ("a read-out of all modules before clearing", any(s.value.before_clearing for s in dossier.of(CodeScan))),
+        ("measurements with instrument and time", any(m.value.instrument and m.value.time for m in dossier.of(Measurement))),
+        ("notice to the prior repairer, with proof", any(c.value.about == "notice" for c in dossier.of(Correspondence))),
+        ("an offer to inspect", any(c.value.about == "inspection_opportunity" for c in dossier.of(Correspondence))),
+        ("custody of the vehicle and the retained parts", bool(dossier.of(CustodyTransfer))),
+        ("loss lines with receipts", any(item.value.exhibits for item in dossier.of(LossItem))),
+        ("a signed opinion", bool(dossier.of(Opinion))),
+    ]  # fmt: skip
+    return [what for what, there in asked if not there]
+
+
+def _of_prior(given: ReportInput) -> list[Recorded[WorkOrder]]:
+    return [o for o in given.dossier.of(WorkOrder) if o.value.side == "prior_repairer"]
+
+
+def _happened(given: ReportInput) -> list[Block]:
+    dossier = given.dossier
+    parts: list[str] = []
+    for order in [o for o in dossier.of(WorkOrder) if o.value.side != "present_repairer"][:3]:
+        work = "; ".join(o.text for o in order.value.operations) or "work not itemised"
+        date = order.value.closed or order.value.opened
+        on = f"On {date.given}" if date else "At a time not stated"
+        whose = " (the owner's own work)" if order.value.side == "owner" else ""
+        parts.append(
+            sentence(f"{on}, {dossier.party(order.value.repairer)}{whose}: {shorten(work, 140)} ({order.label})")
+        )
+    for event in [e for e in dossier.of(Event) if e.value.what == "onset"][:1]:
+        said = f"First sign, {event.value.time.given}: {shorten(event.value.text, 160)} ({event.label})"
+        parts.append(sentence(said))
+    if complaint := dossier.opening.complaint:
+        parts.append(f"The complaint in the customer's words: “{shorten(complaint, _SHORT)}”")
+    return [Para(" ".join(parts) or "The record does not say yet.", head="What happened.")]
+
+
+def _found(candidate: Candidate) -> list[Block]:
+    met = [f for f in candidate.findings if f.answer == "met"]
+    met.sort(key=lambda f: (not f.weighs, "DLEX".find(f.limb) % 5))
+    head = f"What was found. The question put to the record: {candidate.title}."
+    if not met:
+        return [Para("Nothing that this explanation asks for has been shown yet.", head=head)]
+    more = (f"{len(met) - _MOST} more under Findings.",) if len(met) > _MOST else ()
+    return [Para("", head=head), Bullets((*map(_said, met[:_MOST]), *more))]
+
+
+def _said(finding: FindingResult) -> str:
+    carried = (
+        f" ({', '.join(finding.records[:4])}{' …' if len(finding.records) > 4 else ''})" if finding.records else ""
+    )
+    return f"{shorten(finding.statement, 170)}{carried}"
+
+
+def _supports(candidate: Candidate) -> list[Block]:
+    held = [c for c in candidate.ceilings if c.holds]
+    why = f" It goes no higher because: {'; '.join(c.reason for c in held[:2])}." if held else ""
+    text = shorten(f"{sentence(candidate.conclusion)}", 420)
+    statement = sentence(candidate.weight.statement)
+    said = text if statement in text else f"{text} {shorten(statement, 420)}"
+    return [
+        Para(f"{said}{' ' + shorten(why, 260) if why else ''} {NOT_MEANT}", head="What it supports, and how strongly.")
+    ]
+
+
+def _against(candidate: Candidate) -> list[Block]:
+    points = [f"Looked for and not there: {_said(f)}" for f in candidate.findings if f.answer == "not met"]
+    points += [f"Not shown: {_said(f)}" for f in candidate.common if f.answer == "not met"]
+    points += [f"To be resolved: {shorten(c.text, 170)}" for c in candidate.contradictions if not c.resolved]
+    for other in candidate.alternatives:
+        if other.status == "supported" and not other.resolved:
+            points.append(f"Supported by the record: {shorten(other.claim, 150)}")
+        elif other.status == "open" and other.guarded:
+            points.append(f"Still open: {other.kind_words}: {shorten(other.claim, 150)}")
+    if not points:
+        calm = "Nothing recorded so far. That is not the same as everything having been looked for."
+        return [Para(calm, head="What speaks against it.")]
+    more = (f"{len(points) - _MOST} more in the parts that follow.",) if len(points) > _MOST else ()
+    return [Para("", head="What speaks against it."), Bullets((*points[:_MOST], *more))]
+
+
+def _missing(candidate: Candidate) -> list[Block]:
+    points = [f"{first_up(e.name)}: {shorten(m, 150)}" for e in candidate.elements for m in e.missing]
+    points += [f"Next: {shorten(p.what, 150)}" for p in candidate.plan[:2]]
+    if not points:
+        return [Para("All five elements are shown and no capture step is open.", head="What is missing.")]
+    more = (f"{len(points) - _MOST} more under What is not known.",) if len(points) > _MOST else ()
+    return [Para("", head="What is missing."), Bullets((*points[:_MOST], *more))]
+
+
+def people_and_vehicle(given: ReportInput) -> Section:
+    """Parties, vehicle, odometer, the maker's figures."""
+    dossier = given.dossier
+    blocks: list[Block] = []
+    for vehicle in dossier.all_of(Vehicle):
+        v = vehicle.value
+        counts = ", ".join(f"{say(name)}: {n}" for name, n in v.counts.items())
+        rows = [
+            ("Vehicle", joined([v.description, "withdrawn" if vehicle.withdrawn else None])),
+            ("VIN", joined([or_not_stated(v.vin), v.vin_note])),
+            ("Plate", or_not_stated(v.plate)),
+            ("Engine", or_not_stated(v.engine)),
+            ("Build date", when(v.build_date)),
+            ("Parts counted", or_not_stated(counts)),
+            ("Owner", dossier.party(v.owner)),
+            ("Exhibits", labels(dossier, v.exhibits) or "none"),
+        ]
+        blocks.append(Facts(tuple(rows)))
+    if not blocks:
+        blocks.append(Para("No vehicle recorded.", tone="muted"))
+    opening = dossier.opening
+    said = [("Complaint", or_not_stated(opening.complaint))]
+    if opening.complaint_tags:
+        said.append(("Kind of complaint", ", ".join(map(say, opening.complaint_tags))))
+    if opening.claimed_damage:
+        said.append(("Damage claimed", ", ".join(opening.claimed_damage)))
+    said.append(("Times without a zone", f"read as {opening.zone}" if opening.zone else "kept as of unknown zone"))
+    blocks.append(Facts(tuple(said)))
+    blocks += records(
+        dossier,
+        Party,
+        [
+            (Column("Name", 2.4), lambda r: joined([r.value.full_name, r.value.firm, r.value.legal_name], "\n")),
+            (Column("Role", 1.6), lambda r: ", ".join(map(say, r.value.roles)) or "not stated"),
+            (Column("Qualification", 2.2), lambda r: or_not_stated(r.value.qualification)),
+            (Column("Interest in the result", 2.2), lambda r: or_not_stated(r.value.interest)),
+            (Column("Address and contact", 2.4), lambda r: joined(
+                [r.value.address, r.value.contact, r.value.registration], "\n") or "not stated"),
+        ],
+        heading="Parties",
+        none="No party recorded.",
+    )  # fmt: skip
+    blocks += records(
+        dossier,
+        OdometerReading,
+        [
+            (Column("Reading", 1.4, "right"), lambda r: r.value.reading.words()),
+            (Column("When", 2.6), lambda r: when(r.value.time)),
+            (Column("How known", 1.6), lambda r: say(r.value.basis)),
+            (Column("By", 1.8), lambda r: dossier.party(r.value.by)),
+            (Column("Exhibits and note", 2.4), lambda r: joined([labels(dossier, r.value.exhibits), r.value.note])),
+        ],
+        heading="Odometer readings",
+        none="No odometer reading of its own recorded.",
+    )
+    blocks += records(
+        dossier,
+        MakerFigure,
+        [
+            (Column("Figure", 2.2), lambda r: say(r.value.figure)),
+            (Column("Value", 1.4, "right"), lambda r: joined(
+                [r.value.value or " to ".join(r.value.between or ()), r.value.unit], " ")),
+            (Column("Maker's document", 2.8), lambda r: joined([r.value.document, r.value.page])),
+            (Column("Valid on", 1.6), lambda r: when(r.value.valid_on)),
+            (Column("Note and exhibits", 2.2), lambda r: joined([r.value.text, labels(dossier, r.value.exhibits)])),
+        ],
+        heading="Maker's figures used in place of default limits",
+    )  # fmt: skip
+    return Section("Vehicle and parties", tuple(blocks))

@@ -1,0 +1,224 @@
+"""What happened when: the timeline, the work orders of every side, the interventions and the states they opened."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from evidence.model.base import say, shorten
+from evidence.model.dossier import Recorded
+from evidence.model.examination import ActuatorTest, CodeScan, Measurement, Observation, Taken, Waveform
+from evidence.model.exhibit import Exhibit
+from evidence.model.happening import Event
+from evidence.model.people import CallNote, Consent, Correspondence, CustodyTransfer, OwnerDeclaration
+from evidence.model.repair import Intervention, WorkOrder
+from evidence.model.vehicle import OdometerReading
+from evidence.model.when import TimeSpan, When
+from evidence.report.blocks import (
+    Block,
+    Bullets,
+    Column,
+    Facts,
+    Happening,
+    Heading,
+    Para,
+    Row,
+    Section,
+    Table,
+    Timeline,
+)
+from evidence.report.given import ReportInput
+from evidence.report.tables import records
+from evidence.report.words import NOT_STATED, SIDES, first_up, joined, labels, or_not_stated, title, when
+
+_LANES = {
+    "prior_repairer": "prior repair",
+    "owner": "owner",
+    "present_repairer": "present shop",
+    "later_repairer": "later repair",
+}
+_SHOP, _EVENT, _PAPER = "present shop", "event", "letters, calls, custody"
+
+
+def timeline(given: ReportInput) -> Section:
+    """The picture, then the events with how each is known."""
+    dossier = given.dossier
+    happenings = _happenings(given)
+    blocks: list[Block] = []
+    if happenings:
+        blocks.append(
+            Para(
+                "Each bar spans the earliest and the latest instant that the record allows; a wide bar is an uncertain "
+                "time, not a long event. Pauses without any record are cut out of the axis. Times in UTC.",
+                tone="small",
+            )
+        )
+        blocks.append(Timeline(tuple(happenings)))
+    else:
+        blocks.append(Para("Nothing with a time is recorded.", tone="muted"))
+    for candidate in given.assessment.candidates[:3]:
+        if candidate.order.sentence:
+            window = f" Window of this mechanism: {candidate.order.window}." if candidate.order.window else ""
+            blocks.append(Para(candidate.order.sentence + window, head=f"Order in time, {candidate.title}."))
+    blocks += records(
+        dossier,
+        Event,
+        [
+            (Column("What", 3.4), lambda r: f"{first_up(r.value.what)}: {r.value.text}"),
+            (Column("When", 2.3), lambda r: when(r.value.time)),
+            (Column("How known", 1.2), lambda r: say(r.value.basis)),
+            (Column("By", 1.5), lambda r: dossier.party(r.value.by)),
+            (Column("Led to by, exhibits", 2.2), lambda r: joined(
+                [labels(dossier, r.value.caused_by), r.value.odometer and r.value.odometer.words(),
+                 labels(dossier, r.value.exhibits)])),
+        ],
+        heading="Events",
+        none="No event recorded.",
+    )  # fmt: skip
+    return Section("Timeline of cause and effect", tuple(blocks), new_page=True)
+
+
+def _happenings(given: ReportInput) -> list[Happening]:
+    dossier = given.dossier
+    found: list[Happening] = []
+
+    def add(recorded: Recorded[Any], moment: When | None, text: str, lane: str, until: When | None = None) -> None:
+        if moment is not None:
+            span = moment.span
+            last = until.span.latest if until and until.span.latest > span.latest else span.latest
+            causes = tuple(dossier.label(s) for s in getattr(recorded.value, "caused_by", ()))
+            found.append(Happening(recorded.label, shorten(text, 90), TimeSpan(span.earliest, last), lane, causes))
+
+    for order in dossier.of(WorkOrder):
+        w = order.value
+        work = "; ".join(o.text for o in w.operations) or "work not itemised"
+        add(order, w.opened or w.closed, work, _LANES[w.side], w.closed)
+    for event in dossier.of(Event):
+        add(event, event.value.time, event.value.text, _EVENT)
+    for change in dossier.of(Intervention):
+        add(change, change.value.time, change.value.summary(), _SHOP)
+    for reading in dossier.of(OdometerReading):
+        add(reading, reading.value.time, f"odometer {reading.value.reading.words()}", _EVENT)
+    spoken: tuple[type[Any], ...] = (CallNote, OwnerDeclaration, CustodyTransfer, Consent)
+    for cls in spoken:
+        for item in dossier.of(cls):
+            add(item, item.value.time, item.value.summary(), _PAPER)
+    for letter in dossier.of(Correspondence):
+        add(letter, letter.value.sent, letter.value.summary(), _PAPER)
+    found += _examination(given)
+    ranks = {"Work order": 0, "Event": 1}
+    return sorted(found, key=lambda h: (h.span.earliest, ranks.get(h.key.rsplit(" ", 1)[0], 2), h.span.latest))
+
+
+def _examination(given: ReportInput) -> list[Happening]:
+    """Readings and pictures of one kind, one state and one day stand together as one line."""
+    dossier = given.dossier
+    taken: list[tuple[str, Recorded[Any], When | None]] = []
+    kinds: tuple[type[Any], ...] = (CodeScan, Observation, Measurement, ActuatorTest, Waveform)
+    for cls in kinds:
+        taken += [(cls.label.lower(), r, r.value.time) for r in dossier.of(cls)]
+    for e in dossier.of(Exhibit):
+        if e.value.read and e.value.read.media in ("photo", "video"):
+            taken.append((e.value.read.media, e, e.value.taken or e.value.read.captured))
+    groups: dict[tuple[str, str, str], list[tuple[Recorded[Any], TimeSpan]]] = {}
+    for kind, recorded, time in taken:
+        if time:
+            key = (kind, recorded.value.state or "", time.given[:10])
+            groups.setdefault(key, []).append((recorded, time.span))
+    return [_group(kind, state, items) for (kind, state, _day), items in groups.items()]
+
+
+def _group(kind: str, state: str, items: list[tuple[Recorded[Any], TimeSpan]]) -> Happening:
+    span = TimeSpan(min(s.earliest for _, s in items), max(s.latest for _, s in items))
+    first, last = items[0][0], items[-1][0]
+    words = {"undisturbed": "vehicle as found", "disturbed": "disturbed", "after_repair": "after repair"}
+    where = words.get(state, "state not stated")
+    if len(items) == 1:
+        return Happening(first.label, f"{shorten(first.value.summary(), 70)} ({where})", span, _SHOP)
+    return Happening(f"{first.label} to {last.number}", f"{len(items)} {kind}s, {where}", span, _SHOP)
+
+
+def work_orders(given: ReportInput) -> Section:
+    """Every work order, told apart by whose work it was."""
+    dossier = given.dossier
+    orders = dossier.all_of(WorkOrder)
+    blocks: list[Block] = []
+    if not any(o.value.side == "prior_repairer" and not o.withdrawn for o in orders):
+        blocks.append(
+            Para("No work order of a prior repairer is recorded. Without one, nothing can be said about prior work.")
+        )
+    for side, words in SIDES.items():
+        for order in [o for o in orders if o.value.side == side]:
+            blocks += _order(given, order, words)
+    return Section("Work orders", tuple(blocks))
+
+
+def _order(given: ReportInput, order: Recorded[WorkOrder], side: str) -> list[Block]:
+    dossier, w = given.dossier, order.value
+    rows = [
+        ("Repairer", dossier.party(w.repairer)),
+        ("Opened, closed", f"{when(w.opened)}; {when(w.closed)}"),
+        ("Odometer in, out", (f"{w.odometer_in.words() if w.odometer_in else NOT_STATED}; "
+                             f"{w.odometer_out.words() if w.odometer_out else NOT_STATED}")),
+        ("Complaint as worded", or_not_stated(w.complaint)),
+        ("Cause as worded", or_not_stated(w.cause)),
+        ("Correction as worded", or_not_stated(w.correction)),
+        ("Total, tax", f"{w.total.words() if w.total else NOT_STATED}; {w.tax.words() if w.tax else NOT_STATED}"),
+        ("Exhibits", labels(dossier, w.exhibits) or "none"),
+    ]  # fmt: skip
+    if w.side != "prior_repairer":  # what is not stated weighs only where the prior work is at stake
+        rows = [r for r in rows if r[1] not in (NOT_STATED, "none", f"{NOT_STATED}; {NOT_STATED}")]
+    if status := title(order).partition("\n")[2]:
+        rows.insert(0, ("Correction", status))
+    blocks: list[Block] = [
+        Heading(f"{side}: {order.label}" + (f", number {w.number}" if w.number else "")),
+        Facts(tuple(rows), key=order.label, faded=order.withdrawn),
+    ]
+    if w.operations:
+        lines = tuple(
+            Row((o.text, joined([say(o.operation) if o.operation else None, ", ".join(o.components)]),
+                 o.hours or "–", o.amount.words() if o.amount else "–"))
+            for o in w.operations
+        )  # fmt: skip
+        columns = (Column("Labour line as worded", 3.4), Column("Operation, further components", 2.6),
+                   Column("Hours", 0.7, "right"), Column("Amount", 1.1, "right"))  # fmt: skip
+        blocks.append(Table(columns, lines))
+    if w.parts:
+        part_columns = (Column("Part as worded", 2.7), Column("Number", 1.4), Column("Qty", 0.5, "right"),
+                   Column("Origin", 1.1), Column("Old part", 1.3), Column("Amount", 1.1, "right"))  # fmt: skip
+        blocks.append(Table(part_columns, tuple(
+            Row((joined([p.text, p.component]), p.number or "–", str(p.quantity) if p.quantity is not None else "–",
+                 say(p.origin) if p.origin else NOT_STATED, say(p.old_part) if p.old_part else NOT_STATED,
+                 p.amount.words() if p.amount else "–")) for p in w.parts)))  # fmt: skip
+    return blocks
+
+
+def interventions(given: ReportInput) -> Section:
+    """What was changed, in order; each opens a new state to which later readings belong."""
+    dossier = given.dossier
+    blocks: list[Block] = [
+        Para("Every intervention opens a new state of the vehicle. Readings and pictures belong to the state in which "
+             "they were taken; those named as found were taken before the first one.", tone="small")
+    ]  # fmt: skip
+    blocks += records(
+        dossier,
+        Intervention,
+        [
+            (Column("Done", 1.3), lambda r: first_up(r.value.action)),
+            (Column("To what", 2.2), lambda r: ", ".join(r.value.components)),
+            (Column("By", 1.6), lambda r: dossier.party(r.value.by)),
+            (Column("When", 2.2), lambda r: when(r.value.time)),
+            (Column("Text", 2.4), lambda r: r.value.text or ""),
+            (Column("After, order, exhibits", 1.8), lambda r: joined(
+                [labels(dossier, [r.value.after]), labels(dossier, [r.value.work_order]), labels(dossier, r.value.exhibits)])),
+        ],
+        none="No intervention is recorded: as far as the record goes, the vehicle is as it was found.",
+    )  # fmt: skip
+    after: dict[str, list[str]] = {}
+    for cls in (Observation, Measurement, CodeScan, ActuatorTest, Waveform):
+        for r in dossier.of(cls):
+            if isinstance(r.value, Taken) and r.value.after:
+                after.setdefault(dossier.label(r.value.after), []).append(r.label)
+    if after:
+        blocks.append(Heading("Readings in the states that followed"))
+        blocks.append(Bullets(tuple(f"After {label}: {', '.join(items)}" for label, items in after.items())))
+    return Section("Interventions and states", tuple(blocks))

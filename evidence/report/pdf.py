@@ -1,0 +1,254 @@
+"""The printer: a tree of blocks becomes a PDF, in one pass, with pictures streamed from their files."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from evidence.report import blocks, drawing, fonts
+from evidence.report.given import ReportInput
+from evidence.report.outline import outline
+from evidence.report.writing import whole_file
+
+ITSELF = "Printed from the file itself, byte for byte; it can be taken out of this PDF and hashed."
+REDUCED = "Printed from a reduced copy; the hash is that of the original file."
+
+if TYPE_CHECKING:
+    from reportlab.platypus import BaseDocTemplate, Flowable
+
+    from evidence.report.layout import Linker
+
+
+def build_report(given: ReportInput, out: Path) -> None:
+    """Write the report to ``out``: whole or not at all. Same input and same installed versions give the same bytes.
+
+    Raises ``NoRoom`` on a full disk, ``OutputUnusable`` where ``out`` cannot be written, ``StoreDamaged`` when a
+    prepared picture changes while it is printed.
+    """
+    print_report(outline(given), out)
+
+
+def print_report(report: blocks.Report, out: Path) -> None:
+    """Print any tree of blocks; see :func:`build_report`."""
+    fonts.ready()
+    from evidence.report.layout import Linker
+    from evidence.report.streaming import ReportCanvas
+
+    linker = Linker(report.keys)
+    with whole_file(out) as stream:
+        document = _document(report, stream)
+        story = _Story(_flowables(report, linker))
+        document.build(story, canvasmaker=ReportCanvas)
+
+
+class _Story(list[Any]):
+    """A list that is filled only as the page builder takes from it, so that a long report needs little memory."""
+
+    def __init__(self, source: Iterator[Any]) -> None:
+        super().__init__()
+        self._source = source
+        self._fill()
+
+    def _fill(self) -> None:
+        while super().__len__() < 8 and (item := next(self._source, None)) is not None:
+            self.append(item)
+
+    def __len__(self) -> int:
+        self._fill()
+        return super().__len__()
+
+
+def _document(report: blocks.Report, stream: Any) -> BaseDocTemplate:
+    from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate
+
+    from evidence.report import layout
+
+    class Document(BaseDocTemplate):  # type: ignore[misc]
+        def beforeDocument(self) -> None:  # noqa: N802  (the library's name)
+            self.canv.dated(report.at)
+            self.canv.setViewerPreference("DisplayDocTitle", "true")
+            self.canv.showOutline()
+
+    def frame(top: float) -> Frame:
+        height = layout.PAGE[1] - top - layout.FOOT
+        return Frame(layout.LEFT, layout.FOOT, layout.WIDTH, height, 0, 0, 0, 0, id="text")
+
+    def cover(canvas: Any, _document: Any) -> None:
+        if report.cover.mark:
+            layout.band(canvas, report.cover.mark)
+        _footer(canvas, report)
+
+    def later(canvas: Any, _document: Any) -> None:
+        _header(canvas, report)
+        _footer(canvas, report)
+
+    title = fonts.drawable(report.cover.title)
+    document = Document(
+        stream, pagesize=layout.PAGE, title=title, author=fonts.drawable(report.author), subject=report.cover.kicker,
+        creator="evidence", initialFontName=fonts.SANS,
+    )  # fmt: skip
+    document.addPageTemplates(
+        [
+            PageTemplate("cover", [frame(112)], onPage=cover, autoNextPageTemplate="text"),
+            PageTemplate("text", [frame(layout.TOP)], onPage=later),
+        ]
+    )
+    return document
+
+
+def _header(canvas: Any, report: blocks.Report) -> None:
+    from reportlab.lib.colors import HexColor
+
+    from evidence.report import layout
+
+    canvas.setFillColor(HexColor(drawing.GREY))
+    y = layout.PAGE[1] - 44
+    mark = report.cover.mark.split(":")[0]
+    room = layout.WIDTH - fonts.width_of(mark, fonts.BOLD, 7) - 20
+    title = drawing.wrap(report.cover.title, room, 1, fonts.SANS, 7)
+    canvas.setFont(fonts.SANS, 7)
+    canvas.drawString(layout.LEFT, y, title[0] if title else "")
+    if mark:
+        canvas.setFont(fonts.BOLD, 7)
+        canvas.setFillColor(HexColor(drawing.ACCENT))
+        canvas.drawRightString(layout.PAGE[0] - layout.RIGHT, y, mark)
+    canvas.setStrokeColor(HexColor(drawing.RULE))
+    canvas.setLineWidth(0.5)
+    canvas.line(layout.LEFT, y - 6, layout.PAGE[0] - layout.RIGHT, y - 6)
+
+
+def _footer(canvas: Any, report: blocks.Report) -> None:
+    from reportlab.lib.colors import HexColor
+
+    from evidence.report import layout
+
+    number = canvas.getPageNumber()
+
+    def counted(later: Any, pages: int) -> None:
+        later.setFillColor(HexColor(drawing.GREY))
+        later.setFont(fonts.SANS, 7)
+        later.drawRightString(120, 0, f"Page {number} of {pages}")
+
+    canvas.setFillColor(HexColor(drawing.GREY))
+    canvas.setFont(fonts.SANS, 7)
+    canvas.drawString(layout.LEFT, 34, f"Report of {report.at:%Y-%m-%d %H:%M} UTC")
+    canvas.draw_later(layout.PAGE[0] - layout.RIGHT - 120, 34, 120, 10, counted)
+
+
+def _flowables(report: blocks.Report, linker: Linker) -> Iterator[Flowable]:
+    from reportlab.platypus import CondPageBreak, PageBreak, Paragraph
+
+    from evidence.report import layout
+
+    yield from _cover(report, linker)
+    yield PageBreak()
+    first = True
+    for section in report.sections:
+        if not section.blocks:
+            continue
+        if section.new_page and not first:
+            yield PageBreak()
+        elif not first:
+            yield CondPageBreak(56 + _room(section.blocks, linker))
+        first = False
+        yield layout.Anchor(f"section {section.title}", section.title)
+        yield Paragraph(linker.markup(section.title), layout.style("section"))
+        yield from _blocks(section.blocks, linker, report)
+
+
+def _cover(report: blocks.Report, linker: Linker) -> Iterator[Flowable]:
+    from reportlab.platypus import Paragraph, Spacer
+
+    from evidence.report import layout
+
+    cover = report.cover
+    yield layout.Anchor("section Cover", "Cover")
+    yield Paragraph(linker.markup(cover.kicker), layout.style("kicker"))
+    yield Spacer(1, 6)
+    yield Paragraph(linker.markup(cover.title[:300]), layout.style("title"))
+    yield Paragraph(linker.markup(cover.subtitle), layout.style("subtitle"))
+    yield layout.facts(cover.facts, linker)
+    yield Spacer(1, 16)
+    yield Paragraph("Contents", layout.style("heading"))
+    yield layout.Contents([s.title for s in report.sections if s.blocks])
+
+
+def _blocks(items: Sequence[blocks.Block], linker: Linker, report: blocks.Report) -> Iterator[Flowable]:
+    from reportlab.platypus import CondPageBreak, KeepTogether, Paragraph
+
+    from evidence.report import layout
+
+    for index, block in enumerate(items):
+        if isinstance(block, blocks.Heading):
+            yield CondPageBreak(32 + _room(items[index + 1 :], linker))
+            yield Paragraph(linker.markup(block.text), layout.style("heading"))
+        elif isinstance(block, blocks.Para):
+            head = f'<font name="{fonts.BOLD}">{linker.markup(block.head)}</font>&nbsp; ' if block.head else ""
+            yield Paragraph(head + linker.markup(block.text), layout.style(block.tone))
+        elif isinstance(block, blocks.Bullets):
+            for item in block.items:
+                yield Paragraph(linker.markup(item), layout.style("bullet"), bulletText="–")
+        elif isinstance(block, blocks.Facts):
+            if block.key:
+                yield layout.Anchor(block.key)
+            yield layout.facts(block.rows, linker, faded=block.faded)
+        elif isinstance(block, blocks.Table):
+            yield layout.table(block, linker, report.keys.__contains__)
+        elif isinstance(block, blocks.Plate):
+            yield _plate(block, linker)
+        elif isinstance(block, blocks.Signature):
+            yield KeepTogether([layout.SignatureLines(block.names)])
+        else:
+            yield from _figures(block)
+
+
+def _room(following: Sequence[blocks.Block], linker: Linker) -> float:
+    """How much of what comes next must stand on the same page as the heading above it."""
+    from evidence.report import layout
+
+    if not following:
+        return 0
+    first = following[0]
+    if isinstance(first, blocks.Heading):
+        return 32 + _room(following[1:], linker)
+    if isinstance(first, blocks.Plot):
+        return drawing.plot_height(min(len(first.panels), drawing.PANELS_A_PICTURE))
+    if isinstance(first, blocks.Table):
+        return layout.start_height(first, linker)
+    if isinstance(first, blocks.Plate):
+        return layout.HEIGHT / 2 - 40
+    if isinstance(first, blocks.Para) and len(following) > 1:
+        return 20 + 13 * min(len(first.text) / 90, 6) + _room(following[1:], linker)
+    return 40
+
+
+def _figures(block: blocks.Timeline | blocks.Plot) -> Iterator[Flowable]:
+    from evidence.report import layout
+
+    if isinstance(block, blocks.Plot):
+        for start in range(0, len(block.panels), drawing.PANELS_A_PICTURE):
+            some = block.panels[start : start + drawing.PANELS_A_PICTURE]
+            yield drawing.waveform(replace(block, panels=some), layout.WIDTH)
+        return
+    rows = drawing.ROWS_A_PICTURE
+    spans = [h.span for h in block.happenings]
+    for start in range(0, len(block.happenings), rows):
+        yield drawing.timeline(block.happenings[start : start + rows], layout.WIDTH, spans)
+
+
+def _plate(block: blocks.Plate, linker: Linker) -> Flowable:
+    from evidence.report import layout
+    from evidence.report.streaming import read_picture
+
+    if block.original and (picture := read_picture(block.original)) and _is(block.original, block.digest):
+        return layout.PlateFlow(block, picture, linker, ITSELF)
+    picture = read_picture(block.preview) if block.preview else None
+    return layout.PlateFlow(block, picture, linker, REDUCED if picture else "")
+
+
+def _is(path: Path, digest: str) -> bool:
+    with path.open("rb") as source:
+        return hashlib.file_digest(source, "sha256").hexdigest() == digest

@@ -1,0 +1,147 @@
+"""Opening the database: pragmas, migrations, read-only media, and errors in words."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from sqlalchemy import Connection, Engine, create_engine, event, text
+from sqlalchemy.engine import make_url
+from sqlalchemy.exc import DBAPIError, OperationalError
+
+from evidence.errors import Busy, EvidenceError, NoRoom, StoreDamaged, WorkspaceUnusable
+
+REVISION = "0001"  # the newest migration; a test holds it against the scripts
+WAIT_SECONDS = 15
+
+
+def sqlite_url(file: Path) -> str:
+    """The URL of an embedded database."""
+    return f"sqlite:///{file}"
+
+
+def open_engine(url: str, *, writable: bool = True) -> Engine:
+    """An engine for ``url``. SQLite gets WAL, full synchronisation and our own transactions."""
+    parsed = make_url(url)
+    if parsed.get_backend_name() != "sqlite":
+        return create_engine(parsed, pool_pre_ping=False, connect_args={"connect_timeout": WAIT_SECONDS})
+    file = Path(parsed.database or "")
+    if writable:
+        engine = create_engine(url, connect_args={"timeout": WAIT_SECONDS, "isolation_level": None})
+    else:
+        # A write-ahead log that is left over holds acknowledged entries: then the file must not be called immutable.
+        mode = "immutable=1" if not _left_over(file) else "mode=ro"
+        engine = create_engine(
+            f"sqlite:///file:{file}?{mode}&uri=true", connect_args={"timeout": WAIT_SECONDS, "isolation_level": None}
+        )
+    event.listen(engine, "connect", _pragmas if writable else _reading_pragmas)
+    return engine
+
+
+def _left_over(file: Path) -> bool:
+    wal = file.with_name(file.name + "-wal")
+    return wal.exists() and wal.stat().st_size > 0
+
+
+def _pragmas(connection: object, _record: object) -> None:
+    cursor = connection.cursor()  # type: ignore[attr-defined]
+    for pragma in ("journal_mode = WAL", "synchronous = FULL", "foreign_keys = ON"):
+        cursor.execute(f"PRAGMA {pragma}")
+    cursor.close()
+
+
+def _reading_pragmas(connection: object, _record: object) -> None:
+    connection.execute("PRAGMA query_only = ON")  # type: ignore[attr-defined]
+
+
+@contextmanager
+def in_words(place: str) -> Iterator[None]:
+    """Turn what a database driver says into an error that a person can act on."""
+    try:
+        yield
+    except DBAPIError as err:
+        raise _words(err, place) from err
+
+
+def _words(err: DBAPIError, place: str) -> EvidenceError:
+    said = str(err.orig)
+    low = said.lower()
+    if "locked" in low or "lock timeout" in low:
+        return Busy(
+            f"another program has held the database for more than {WAIT_SECONDS} s", item=place,
+            advice="Wait until it is done, or end it; nothing was recorded. Then run the same command again.",
+        )  # fmt: skip
+    if "disk is full" in low or "no space left" in low:
+        return NoRoom(
+            "the disk is full, so the record could not be written", item=place,
+            advice="Make room on that disk and run the same command again; nothing of this step was recorded.",
+        )  # fmt: skip
+    if "readonly" in low or "read-only" in low:
+        return WorkspaceUnusable(
+            "the workspace is read-only", item=place, advice="Reading commands work; to record, use a writable copy."
+        )
+    if "malformed" in low or "not a database" in low:
+        return StoreDamaged(
+            f"the database file is damaged ({said})",
+            item=place,
+            advice="Keep it as it is; restore a copy and run recheck.",
+        )
+    if isinstance(err, OperationalError):
+        return WorkspaceUnusable(
+            f"the database cannot be used: {said.strip()}",
+            item=place,
+            advice="Check the database line in settings.toml.",
+        )
+    raise err
+
+
+def version_of(db: Connection) -> str | None:
+    """The migration the database stands at; None for an empty one."""
+    if not db.dialect.has_table(db, "alembic_version"):
+        return None
+    return db.execute(text("SELECT version_num FROM alembic_version")).scalar()
+
+
+def require_version(engine: Engine, place: str) -> None:
+    """Refuse a database that is not of this version, saying which way it differs."""
+    with in_words(place), engine.connect() as db:
+        found = version_of(db)
+    if found == REVISION:
+        return
+    if found is None or found < REVISION:
+        raise WorkspaceUnusable(
+            "the database is empty or of an older version", item=place,
+            advice="Run 'evidence workspace' on this folder once; it brings the database up to date.",
+        )  # fmt: skip
+    raise WorkspaceUnusable(
+        f"the database is of a newer version ({found}; this program knows {REVISION})", item=place,
+        advice="Use the newer program. Nothing was changed.",
+    )  # fmt: skip
+
+
+def migrate(engine: Engine) -> None:
+    """Bring the database to the newest version, in one transaction."""
+    from alembic import command
+    from alembic.config import Config
+
+    config = Config()
+    config.set_main_option("script_location", str(scripts()))
+    with engine.connect() as db, db.begin():
+        if db.dialect.name == "sqlite":
+            db.exec_driver_sql("BEGIN IMMEDIATE")
+        config.attributes["connection"] = db
+        command.upgrade(config, "head")
+
+
+def scripts() -> Path:
+    """The migration scripts: inside the installed package, else beside it in a checkout."""
+    package = Path(__file__).resolve().parent.parent
+    inside = package / "migrations"
+    return inside if inside.is_dir() else package.parent / "migrations"
+
+
+def writable(folder: Path) -> bool:
+    """Whether files can be made in ``folder``."""
+    return os.access(folder, os.W_OK)

@@ -1,0 +1,151 @@
+"""Transactions over the database of entries: one consistent view, or one writer at a time for each ledger."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+
+from sqlalchemy import Connection, Engine, insert, select, text
+
+from evidence.model.dossier import Step
+from evidence.model.when import utc_text
+from evidence.ports import LedgerState
+from evidence.record.chain import Fault
+from evidence.record.entry import NO_ENTRY, Entry, step_of
+from evidence.record.head import Head
+from evidence.record.merkle import Frontier
+from evidence.store import tables
+from evidence.store.database import in_words
+from evidence.store.heads_file import HeadsFile
+from evidence.store.lists import Lists
+from evidence.store.projections import clear, project, save_state
+
+
+class Transaction(Lists):
+    """A writing transaction. What is appended is visible to others only after :meth:`commit`."""
+
+    def __init__(self, db: Connection) -> None:
+        super().__init__(db)
+        self.committed = False
+        self.new_heads: dict[str, Head] = {}
+
+    def state(self, ledger: str) -> LedgerState:
+        """Lock the ledger for this transaction and say where it stands."""
+        query = select(tables.ledgers).where(tables.ledgers.c.ledger == ledger)
+        if self.db.dialect.name == "postgresql":
+            # The row may not exist yet, so the lock is on the ledger's name.
+            self.db.execute(text("SELECT pg_advisory_xact_lock(hashtextextended(:ledger, 0))"), {"ledger": ledger})
+        row = self.db.execute(query).first()
+        if row is None:
+            return LedgerState(ledger, Frontier(), NO_ENTRY)
+        frontier = Frontier.from_bytes(row.size, row.frontier)
+        return LedgerState(ledger, frontier, row.last_leaf, json.loads(row.counts))
+
+    def append(self, state: LedgerState, entries: Sequence[tuple[Entry, Step]]) -> LedgerState:
+        """Write entries that continue ``state``, and the projections that follow from them."""
+        if not entries:
+            return state
+        first = state.frontier.size + 1
+        frontier = state.frontier
+        rows = []
+        for seq, (entry, _step) in enumerate(entries, first):
+            frontier = frontier.append(entry.leaf)
+            rows.append(
+                {
+                    "ledger": state.ledger, "seq": seq, "header": entry.header, "content": entry.content, "batch": first,
+                }
+            )  # fmt: skip
+        self.db.execute(insert(tables.entries), rows)
+        steps = [step for _entry, step in entries]
+        counts = project(self.db, state.ledger, state.counts, steps)
+        after = LedgerState(state.ledger, frontier, entries[-1][0].leaf.hex(), counts)
+        save_state(self.db, after, utc_text(steps[-1].recorded_at), new=state.frontier.size == 0)
+        self.new_heads[state.ledger] = Head(state.ledger, frontier.size, frontier.root())
+        return after
+
+    def commit(self) -> None:
+        """Make it durable."""
+        self.db.commit()
+        self.committed = True
+
+
+class LedgerStore:
+    """The database of a workspace with its head file."""
+
+    def __init__(self, engine: Engine, heads: HeadsFile, place: str) -> None:
+        self._engine = engine
+        self._heads = heads
+        self._place = place
+
+    @contextmanager
+    def reading(self) -> Iterator[Lists]:
+        """One consistent view."""
+        with in_words(self._place), self._engine.connect() as db:
+            if db.dialect.name == "sqlite":
+                db.exec_driver_sql("BEGIN")
+            else:
+                db = db.execution_options(isolation_level="REPEATABLE READ", postgresql_readonly=True)
+            try:
+                yield Lists(db)
+            finally:
+                db.rollback()
+
+    @contextmanager
+    def writing(self) -> Iterator[Transaction]:
+        """A transaction that rolls back unless it is committed; head lines follow the commit."""
+        with in_words(self._place), self._engine.connect() as db:
+            if db.dialect.name == "sqlite":
+                db.exec_driver_sql("BEGIN IMMEDIATE")
+            work = Transaction(db)
+            try:
+                yield work
+            finally:
+                if not work.committed:
+                    db.rollback()
+        if work.committed:
+            for head in work.new_heads.values():
+                self._heads.note(head)
+
+    def heads(self) -> list[Head]:
+        """All readable head lines in order."""
+        return [head for head in self._heads.lines() if head is not None]
+
+    def torn_head_lines(self) -> int:
+        """Lines of the head file that cannot be read."""
+        return sum(head is None for head in self._heads.lines())
+
+    def note_head(self, head: Head) -> None:
+        """Append a head line; used when a crash left the newest one behind."""
+        self._heads.note(head)
+
+    def structure(self) -> list[Fault]:
+        """What the database says of its own structure (it cannot see a changed value; the hashes do)."""
+        with in_words(self._place), self._engine.connect() as db:
+            if db.dialect.name != "sqlite":
+                return []
+            found = [str(row[0]) for row in db.exec_driver_sql("PRAGMA integrity_check(20)")]
+        return [Fault("D1", "database", line) for line in found if line != "ok"]
+
+    def rebuild(self) -> int:
+        """Make the projections anew from the entries; the number of entries read."""
+        total = 0
+        with self.writing() as work:
+            clear(work.db)
+            for ledger in work.ledgers():
+                state = LedgerState(ledger, Frontier(), NO_ENTRY)
+                steps: list[Step] = []
+                for entry in work.entries(ledger):
+                    state = LedgerState(ledger, state.frontier.append(entry.leaf), entry.leaf.hex())
+                    steps.append(step_of(entry))
+                counts = project(work.db, ledger, {}, steps)
+                total += len(steps)
+                after = LedgerState(ledger, state.frontier, state.last_leaf, counts)
+                save_state(work.db, after, utc_text(steps[-1].recorded_at), new=True)
+            work.commit()
+        return total
+
+    def close(self) -> None:
+        """Give database and head file back."""
+        self._engine.dispose()
+        self._heads.close()

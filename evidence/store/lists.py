@@ -1,0 +1,158 @@
+"""Questions to the database: entries, lists and search. Everything here reads one consistent view."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+from typing import Any, cast
+
+from sqlalchemy import Connection, Row, func, or_, select, text
+
+from evidence.errors import NotFound
+from evidence.model.base import Json
+from evidence.model.when import from_utc_text
+from evidence.ports import DossierRow, Known
+from evidence.record.canonical import parse
+from evidence.record.entry import Entry
+from evidence.store.tables import dossiers, entries, files, ledgers, records
+
+
+class Lists:
+    """A reading view over one connection."""
+
+    def __init__(self, db: Connection) -> None:
+        self.db = db
+
+    def ledgers(self) -> list[str]:
+        """All ledgers that have entries, oldest name first."""
+        return list(self.db.execute(select(entries.c.ledger).distinct().order_by(entries.c.ledger)).scalars())
+
+    def find(self, dossier: str) -> str | None:
+        """The ledger of a dossier by its short name or the start of its id (six characters at least)."""
+        found = self.db.execute(select(dossiers.c.ledger).where(dossiers.c.name == dossier)).scalar()
+        if found or len(dossier) < 6 or not re.fullmatch(r"[a-z2-7]+", dossier):
+            return found
+        starts = list(self.db.execute(select(dossiers.c.ledger).where(dossiers.c.ledger.like(dossier + "%"))).scalars())
+        if len(starts) > 1:
+            raise NotFound(f"{len(starts)} dossiers start with that id; give more of it", item=dossier)
+        return starts[0] if starts else None
+
+    def entries(self, ledger: str) -> Iterator[Entry]:
+        """All entries in order, streamed."""
+        query = select(entries.c.header, entries.c.content).where(entries.c.ledger == ledger).order_by(entries.c.seq)
+        for row in self.db.execute(query).yield_per(500):
+            yield Entry(bytes(row.header), bytes(row.content) if row.content is not None else None)
+
+    def batches(self, ledger: str) -> list[int]:
+        """First entry of each transaction, in order."""
+        query = select(entries.c.batch).where(entries.c.ledger == ledger).distinct().order_by(entries.c.batch)
+        return list(self.db.execute(query).scalars())
+
+    def dossiers(self, query: str) -> list[DossierRow]:
+        """Dossiers, newest change first; with a query those in which every word of it occurs."""
+        exhibits = (
+            select(func.count())
+            .where((records.c.ledger == dossiers.c.ledger) & (records.c.kind == "exhibit") & ~records.c.withdrawn)
+            .scalar_subquery()
+        )
+        rows = select(dossiers, ledgers.c.size, ledgers.c.changed_at, exhibits.label("exhibits")).join(
+            ledgers, ledgers.c.ledger == dossiers.c.ledger
+        )
+        if query.strip():
+            hits = {str(hit.ledger) for hit in self._hits(query, None)}
+            rows = rows.where(or_(dossiers.c.ledger.in_(hits), dossiers.c.name == query.strip()))
+        rows = rows.order_by(ledgers.c.changed_at.desc(), dossiers.c.name)
+        return [_dossier_row(row) for row in self.db.execute(rows)]
+
+    def search(self, query: str, ledger: str | None) -> list[Known]:
+        """Records in which every word of ``query`` occurs."""
+        hits = [(str(hit.ledger), str(hit.subject)) for hit in self._hits(query, ledger)]
+        found: list[Known] = []
+        for where in dict.fromkeys(hit[0] for hit in hits):
+            found += self.known(where, [subject for at, subject in hits if at == where]).values()
+        return sorted(found, key=lambda k: (k.ledger, k.seq))
+
+    def _hits(self, query: str, ledger: str | None) -> list[Row[Any]]:
+        words = re.findall(r"\w+", query)
+        if not words:
+            return []
+        if self.db.dialect.name == "sqlite":
+            sql = "SELECT ledger, subject FROM search WHERE words MATCH :query"
+            match = " ".join(f'"{w}"*' for w in words)
+        else:
+            sql = "SELECT ledger, subject FROM search WHERE found @@ to_tsquery('simple', :query)"
+            match = " & ".join(f"{w}:*" for w in words)
+        if ledger:
+            sql += " AND ledger = :ledger"
+        return list(self.db.execute(text(sql), {"query": match, **({"ledger": ledger} if ledger else {})}))
+
+    def known(self, ledger: str, subjects: Iterable[str]) -> dict[str, Known]:
+        """Those of ``subjects`` that the ledger has."""
+        wanted = list(subjects)
+        found: dict[str, Known] = {}
+        for start in range(0, len(wanted), 500):
+            query = select(records).where(
+                (records.c.ledger == ledger) & records.c.subject.in_(wanted[start : start + 500])
+            )
+            found |= {row.subject: _known(row) for row in self.db.execute(query)}
+        return found
+
+    def named(self, ledger: str, word: str) -> Known | None:
+        """A record by short name, by "exhibit 7" or by the start of its subject (eight characters at least)."""
+        here = records.c.ledger == ledger
+        query = select(records).where(here & (records.c.name == word.strip()) & ~records.c.withdrawn)
+        if match := re.fullmatch(r"([A-Za-z'_ -]+?)[ _-]?(\d+)", word.strip()):
+            kind = re.sub(r"[^a-z]+", "_", match[1].lower().replace("'s", "")).strip("_")
+            numbered = select(records).where(here & (records.c.kind == kind) & (records.c.number == int(match[2])))
+            row = self.db.execute(query).first() or self.db.execute(numbered).first()
+        else:
+            row = self.db.execute(query).first()
+        if row is None and re.fullmatch(r"[0-9a-f]{8,32}", word.strip()):
+            row = self.db.execute(select(records).where(here & records.c.subject.like(word.strip() + "%"))).first()
+        return _known(row) if row else None
+
+    def of_kind(self, ledger: str, kind: str) -> list[Known]:
+        """Records of one kind, in order of their numbers."""
+        query = (
+            select(records).where((records.c.ledger == ledger) & (records.c.kind == kind)).order_by(records.c.number)
+        )
+        return [_known(row) for row in self.db.execute(query)]
+
+    def body(self, ledger: str, seq: int) -> Json:
+        """The body of one entry; empty where its content is withheld."""
+        content = self.db.execute(
+            select(entries.c.content).where((entries.c.ledger == ledger) & (entries.c.seq == seq))
+        ).scalar()
+        return cast("Json", parse(bytes(content))["body"]) if content is not None else {}
+
+    def stored_sizes(self) -> frozenset[int]:
+        """Sizes of all files that entries name."""
+        return frozenset(self.db.execute(select(files.c.size).distinct()).scalars())
+
+    def stored_hashes(self) -> frozenset[str]:
+        """Hashes of all files that entries name, superseded ones included where an exhibit still names them."""
+        return frozenset(self.db.execute(select(files.c.sha256).distinct()).scalars())
+
+    def holders(self, sha256: str) -> list[Known]:
+        """Exhibits, of any dossier, whose file has this hash."""
+        query = select(records).join(
+            files, (files.c.ledger == records.c.ledger) & (files.c.subject == records.c.subject)
+        )
+        return [
+            _known(row)
+            for row in self.db.execute(query.where(files.c.sha256 == sha256).order_by(records.c.ledger, records.c.seq))
+        ]
+
+
+def _known(row: Row[Any]) -> Known:
+    return Known(
+        ledger=row.ledger, subject=row.subject, kind=row.kind, number=row.number, name=row.name, seq=row.seq,
+        withdrawn=bool(row.withdrawn), summary=row.summary,
+    )  # fmt: skip
+
+
+def _dossier_row(row: Row[Any]) -> DossierRow:
+    return DossierRow(
+        id=row.ledger, name=row.name, title=row.title, vehicle=row.vehicle, entries=row.size, exhibits=row.exhibits,
+        opened_at=from_utc_text(row.opened_at), changed_at=from_utc_text(row.changed_at), demonstration=bool(row.demonstration),
+    )  # fmt: skip

@@ -1,0 +1,80 @@
+"""The tables. ``entries`` is the truth; all others are projections of it and can be made again.
+
+Header and content are byte columns, never a JSON type: one database would reorder keys, another refuses
+U+0000, and hashes are over bytes.
+"""
+
+from __future__ import annotations
+
+from sqlalchemy import BigInteger, Boolean, Column, Index, Integer, LargeBinary, MetaData, Table, Text, UniqueConstraint
+
+metadata = MetaData(
+    naming_convention={
+        "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+        "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+        "ck": "ck_%(table_name)s_%(constraint_name)s",
+        "pk": "pk_%(table_name)s",
+    }
+)
+
+entries = Table(
+    "entries",
+    metadata,
+    Column("ledger", Text, primary_key=True),
+    Column("seq", Integer, primary_key=True, autoincrement=False),
+    Column("header", LargeBinary, nullable=False),
+    Column("content", LargeBinary),
+    Column("batch", Integer, nullable=False),  # first seq of its transaction
+    sqlite_with_rowid=False,
+)
+
+ledgers = Table(
+    "ledgers",
+    metadata,
+    Column("ledger", Text, primary_key=True),
+    Column("size", Integer, nullable=False),
+    Column("last_leaf", Text, nullable=False),
+    Column("frontier", LargeBinary, nullable=False),
+    Column("counts", Text, nullable=False),  # records by kind, JSON object
+    Column("changed_at", Text, nullable=False),
+)
+
+dossiers = Table(
+    "dossiers",
+    metadata,
+    Column("ledger", Text, primary_key=True),
+    Column("name", Text, nullable=False),
+    Column("title", Text, nullable=False),
+    Column("opened_at", Text, nullable=False),
+    Column("demonstration", Boolean, nullable=False),
+    Column("vehicle", Text, nullable=False),
+    UniqueConstraint("name"),
+)
+
+records = Table(
+    "records",
+    metadata,
+    Column("ledger", Text, primary_key=True),
+    Column("subject", Text, primary_key=True),
+    Column("kind", Text, nullable=False),
+    Column("number", Integer, nullable=False),
+    Column("name", Text, nullable=False),
+    Column("seq", Integer, nullable=False),
+    Column("withdrawn", Boolean, nullable=False),
+    Column("summary", Text, nullable=False),
+    Index("ix_records_ledger_name", "ledger", "name"),
+    Index("ix_records_ledger_kind_number", "ledger", "kind", "number"),
+)
+
+files = Table(
+    "files",
+    metadata,
+    Column("ledger", Text, primary_key=True),
+    Column("subject", Text, primary_key=True),
+    Column("sha256", Text, nullable=False),
+    Column("size", BigInteger, nullable=False),
+    Index("ix_files_sha256", "sha256"),
+)
+
+# "search" is made by the migration in each database's own way (FTS5, or a text-search column).
+PROJECTIONS = (ledgers, dossiers, records, files)

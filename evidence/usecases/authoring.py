@@ -1,0 +1,38 @@
+"""From what an author wrote to validated records: the context that turns his words into what is stored."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from evidence.model.base import nearest
+from evidence.ports import Desk
+
+
+def words_context(desk: Desk, zone: str | None, resolve: Callable[[str, tuple[str, ...]], str]) -> dict[str, Any]:
+    """Context for :meth:`Record.handed_in`: zone, vocabulary, and how short names become subjects."""
+    vocabulary = desk.vocabulary()
+    return {
+        "zone": zone,
+        "resolve": resolve,
+        "component": vocabulary.component,
+        "operation": vocabulary.operation,
+        "complaint": vocabulary.complaint,
+    }
+
+
+def resolver(subjects: dict[str, tuple[str, str]]) -> Callable[[str, tuple[str, ...]], str]:
+    """A function from short name and allowed kinds to subject; ``subjects`` maps name to (kind, subject)."""
+
+    def resolve(name: str, kinds: tuple[str, ...]) -> str:
+        found = subjects.get(name)
+        fitting = [n for n, (kind, _) in subjects.items() if not kinds or kind in kinds]
+        if found is None:
+            raise ValueError(f"no record here is called {name!r}{nearest(name, fitting)}")
+        if kinds and found[0] not in kinds:
+            raise ValueError(
+                f"{name!r} is a {found[0].replace('_', ' ')}; this field names a {kinds[0].replace('_', ' ')}"
+            )
+        return found[1]
+
+    return resolve

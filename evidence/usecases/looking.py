@@ -1,0 +1,123 @@
+"""Looking things up: a dossier's records, one record with its history, the ledger entry by entry."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from evidence.errors import NotFound
+from evidence.model.base import Json
+from evidence.model.kinds import label_of
+from evidence.model.telling import history, tell
+from evidence.ports import Desk
+from evidence.record.entry import Header
+from evidence.usecases.pen import need, read_dossier
+from evidence.usecases.record import resting_on
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """One record in a list."""
+
+    label: str
+    kind: str
+    number: int
+    name: str
+    summary: str
+    state: str  # "", "amended", "withdrawn"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Overview:
+    """A dossier and its records in order."""
+
+    id: str
+    title: str
+    records: tuple[Row, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Detail:
+    """One record with everything that was said of it."""
+
+    label: str
+    subject: str
+    summary: str
+    withdrawn: bool
+    body: Json
+    rows: tuple[tuple[str, str], ...]
+    history: tuple[str, ...]
+    used_by: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Line:
+    """One entry of a ledger, readable."""
+
+    seq: int
+    recorded_at: str
+    recorded_by: str
+    what: str
+    reason: str
+    via: str
+    leaf: str
+    subject: str
+
+
+def overview(desk: Desk, dossier: str, find: str = "") -> Overview:
+    """All records of a dossier, or those in which the words of ``find`` occur."""
+    with desk.ledgers.reading() as view:
+        ledger = need(view, dossier)
+        held = read_dossier(view, ledger)
+        hits = {k.subject for k in view.search(find, ledger)} if find else None
+    rows = [
+        Row(
+            label=r.label, kind=r.kind, number=r.number, name=r.name, summary=r.value.summary(),
+            state="withdrawn" if r.withdrawn else "amended" if len(r.versions) > 1 else "",
+        )
+        for r in held.by_subject.values()
+        if hits is None or r.subject in hits
+    ]  # fmt: skip
+    return Overview(id=ledger, title=held.title, records=tuple(rows))
+
+
+def detail(desk: Desk, dossier: str, which: str) -> Detail:
+    """One record."""
+    with desk.ledgers.reading() as view:
+        ledger = need(view, dossier)
+        known = view.named(ledger, which)
+        if known is None:
+            raise NotFound(
+                "no such record in this dossier", item=which,
+                advice="Name it by its short name or its number, such as 'exhibit 7'; 'evidence show' lists them.",
+            )  # fmt: skip
+        held = read_dossier(view, ledger)
+    found = held.by_subject[known.subject]
+    return Detail(
+        label=found.label, subject=found.subject, summary=found.value.summary(), withdrawn=found.withdrawn,
+        body=found.value.body(), rows=tuple(tell(found.value, held.mention)), history=tuple(history(found.versions)),
+        used_by=tuple(f"{r.label}: {r.value.summary()}" for r in resting_on(held, found.subject)),
+    )  # fmt: skip
+
+
+def ledger_lines(desk: Desk, dossier: str) -> tuple[Line, ...]:
+    """Every entry of a ledger, in order."""
+    with desk.ledgers.reading() as view:
+        ledger = need(view, dossier)
+        held = read_dossier(view, ledger)
+        entries = list(view.entries(ledger))
+    reasons = {v.seq: (v.reason, v.via) for r in held.by_subject.values() for v in r.versions}
+    lines = []
+    for entry in entries:
+        header = Header.read(entry.header)
+        found = held.get(header.subject)
+        label = label_of(found.kind, found.number) if found else header.kind
+        deed = {"record": "", "amend": " amended", "withdraw": " withdrawn"}[header.action]
+        reason, via = reasons.get(header.seq, ("", ""))
+        lines.append(
+            Line(
+                seq=header.seq, recorded_at=f"{header.recorded_at:%Y-%m-%d %H:%M:%S}",
+                recorded_by=held.party(header.recorded_by), what=label + deed, reason=reason, via=via,
+                leaf=entry.leaf.hex(), subject=header.subject,
+            )
+        )  # fmt: skip
+    return tuple(lines)

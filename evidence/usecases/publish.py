@@ -1,0 +1,42 @@
+"""What goes into a report: the dossier as it stands, its assessment, and where its ledger stands. Writes nothing."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+from evidence.errors import EvidenceError
+from evidence.model.dossier import Dossier
+from evidence.model.when import from_utc_text
+from evidence.ports import Desk
+from evidence.record.merkle import root_of
+from evidence.rules.assessment import Assessment
+from evidence.usecases.assess import assess_held
+from evidence.usecases.pen import need, read_dossier
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Publication:
+    """Everything a report says, before it has a form."""
+
+    dossier: Dossier
+    assessment: Assessment
+    root: bytes
+    head_known: bool  # a head line outside the database says the same
+    at: dt.datetime
+
+
+def publication(desk: Desk, dossier: str, at: str = "") -> Publication:
+    """Gather a dossier for print. ``at`` is RFC 3339 in UTC; without it the time of the last entry."""
+    with desk.ledgers.reading() as view:
+        ledger = need(view, dossier)
+        held = read_dossier(view, ledger)
+        root = root_of(entry.leaf for entry in view.entries(ledger))
+    known = any(h.ledger == ledger and h.size == held.size and h.root == root for h in desk.ledgers.heads())
+    try:
+        moment = from_utc_text(at) if at else held.last_at
+    except ValueError as err:
+        raise EvidenceError(str(err), item="--at", advice="Write it as 2026-03-04T12:00:00Z.") from None
+    if moment is None:
+        raise EvidenceError("the dossier has no entry", item=dossier)
+    return Publication(dossier=held, assessment=assess_held(desk, held), root=root, head_known=known, at=moment)

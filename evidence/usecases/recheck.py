@@ -1,0 +1,191 @@
+"""Recomputing every hash of ledgers and files, and holding them against the head file.
+
+Besides R1 to R6 of the chain:
+
+====  ==========================================================================
+H1    the ledger is not shorter than its head line says (rolled back)
+H2    the ledger's first entries have the root that each head line says (two histories)
+H3    the head file is not older than one transaction of a crash
+F1    each original is there, whole, and has the hash its exhibit names
+P1    the lists agree with the entries they were made from
+D1    the database finds its own structure sound
+====  ==========================================================================
+
+Not visible here: database and head file both put back together. Only a head that others hold shows that.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from evidence.errors import NewerFormat
+from evidence.model.dossier import Dossier, fold
+from evidence.model.exhibit import Exhibit
+from evidence.model.references import references
+from evidence.ports import Desk, Progress, Reader
+from evidence.record.chain import Fault, check_chain
+from evidence.record.entry import Entry, step_of
+from evidence.record.head import Head
+from evidence.record.merkle import Frontier
+from evidence.usecases.pen import need
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LedgerVerdict:
+    """What was found in one ledger."""
+
+    ledger: str
+    title: str
+    entries: int
+    root: bytes
+    files: int
+    size: int  # bytes of originals read
+    head: str  # in words
+    faults: tuple[Fault, ...]
+    remarks: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecheckResult:
+    """What was found in the workspace."""
+
+    ledgers: tuple[LedgerVerdict, ...]
+    faults: tuple[Fault, ...]  # of the workspace, not of one ledger
+    remarks: tuple[str, ...]
+
+    @property
+    def sound(self) -> bool:
+        """No fault anywhere."""
+        return not self.faults and not any(v.faults for v in self.ledgers)
+
+
+def recheck(desk: Desk, dossier: str | None, progress: Progress, *, mend: bool = True) -> RecheckResult:
+    """Recompute everything. With ``mend`` a head line that a crash left behind is moved up, and told."""
+    before = desk.ledgers.heads()
+    with desk.ledgers.reading() as view:
+        wanted = [need(view, dossier)] if dossier else view.ledgers()
+        verdicts = [_check_ledger(desk, view, ledger, before, progress) for ledger in wanted]
+    faults: list[Fault] = []
+    remarks: list[str] = []
+    if not dossier:
+        faults += desk.ledgers.structure()
+        faults += _vanished(before, [v.ledger for v in verdicts])
+        remarks += _leftovers(desk, mend)
+    for verdict in verdicts:
+        if mend and verdict.head.startswith("one transaction behind") and not verdict.faults:
+            desk.ledgers.note_head(Head(verdict.ledger, verdict.entries, verdict.root))
+    return RecheckResult(ledgers=tuple(verdicts), faults=tuple(faults), remarks=tuple(remarks))
+
+
+def _check_ledger(desk: Desk, view: Reader, ledger: str, heads: Sequence[Head], progress: Progress) -> LedgerVerdict:
+    entries = list(view.entries(ledger))
+    faults = list(check_chain(ledger, entries))
+    roots, frontier = {0: Frontier().root()}, Frontier()
+    for entry in entries:
+        frontier = frontier.append(entry.leaf)
+        roots[frontier.size] = frontier.root()
+    head, head_faults = _hold_against(ledger, roots, [h for h in heads if h.ledger == ledger], view.batches(ledger))
+    dossier = _folded(ledger, entries)
+    files = {r.value.file.sha256: r.value.file.size for r in dossier.all_of(Exhibit) if r.value.file} if dossier else {}
+    file_faults = list(_check_files(desk, dossier, files, progress)) if dossier else []
+    if dossier:
+        faults += _check_lists(view, dossier)
+    remarks = tuple(_rests_on_withdrawn(dossier)) if dossier else ()
+    return LedgerVerdict(
+        ledger=ledger, title=dossier.title if dossier and dossier.by_subject else ledger[:8], entries=len(entries),
+        root=frontier.root(), files=len(files), size=sum(files.values()), head=head,
+        faults=(*faults, *head_faults, *file_faults), remarks=remarks,
+    )  # fmt: skip
+
+
+def _hold_against(
+    ledger: str, roots: dict[int, bytes], heads: Sequence[Head], batches: Sequence[int]
+) -> tuple[str, list[Fault]]:
+    size = max(roots)
+    if not heads:
+        return "no head on record", [
+            Fault("H3", f"ledger {ledger[:8]}", "has entries and no head line")
+        ] if size else []
+    newest = max(heads, key=lambda h: h.size)
+    if size < newest.size:
+        return f"rolled back from {newest.size} to {size}", [
+            Fault(
+                "H1", f"ledger {ledger[:8]}", f"rolled back: {newest.size} entries were acknowledged, {size} are there"
+            )
+        ]
+    for head in heads:
+        if roots[head.size] != head.root:
+            message = f"two histories at {head.size} entries: head line {head.root.hex()[:16]}…, database {roots[head.size].hex()[:16]}…"
+            return "two histories", [Fault("H2", f"ledger {ledger[:8]}", message)]
+    behind = sum(first > newest.size for first in batches)
+    if size == newest.size:
+        return "agrees with its newest head line", []
+    if behind <= 1:
+        return "one transaction behind the database (a crash before the flush); the line is moved up", []
+    return "old", [Fault("H3", f"ledger {ledger[:8]}", f"head file is old: it is {behind} transactions behind")]
+
+
+def _vanished(heads: Sequence[Head], present: Sequence[str]) -> Iterator[Fault]:
+    newest: dict[str, int] = {}
+    for head in heads:
+        newest[head.ledger] = max(head.size, newest.get(head.ledger, 0))
+    for ledger, size in newest.items():
+        if ledger not in present:
+            yield Fault(
+                "H1", f"ledger {ledger[:8]}", f"rolled back: {size} entries were acknowledged, the ledger is gone"
+            )
+
+
+def _folded(ledger: str, entries: Sequence[Entry]) -> Dossier | None:
+    """The dossier, or None where an entry cannot be read (which is a fault of its own)."""
+    try:
+        return fold(ledger, (step_of(entry) for entry in entries))
+    except (ValueError, NewerFormat, KeyError):
+        return None
+
+
+def _check_files(desk: Desk, dossier: Dossier, files: dict[str, int], progress: Progress) -> Iterator[Fault]:
+    names: dict[str, list[str]] = {}
+    for recorded in dossier.all_of(Exhibit):
+        if recorded.value.file:
+            names.setdefault(recorded.value.file.sha256, []).append(recorded.label)
+    for bad in desk.originals.check(files, progress):
+        what = bad.problem
+        if bad.found in names:
+            what = f"content of another exhibit ({', '.join(names[bad.found])})"
+        yield Fault("F1", ", ".join(names[bad.sha256]), what)
+
+
+def _check_lists(view: Reader, dossier: Dossier) -> Iterator[Fault]:
+    listed = view.known(dossier.ledger, dossier.by_subject)
+    for subject, recorded in dossier.by_subject.items():
+        row = listed.get(subject)
+        state = (recorded.kind, recorded.number, recorded.newest.seq, recorded.withdrawn, recorded.value.summary())
+        if row is None or (row.kind, row.number, row.seq, row.withdrawn, row.summary) != state:
+            yield Fault(
+                "P1",
+                recorded.label,
+                "the list does not agree with the entries; 'evidence workspace --rebuild' makes it anew",
+            )
+
+
+def _rests_on_withdrawn(dossier: Dossier) -> Iterator[str]:
+    for recorded in dossier.by_subject.values():
+        if recorded.withdrawn:
+            continue
+        for _path, to, _kinds in references(recorded.value):
+            target = dossier.get(to)
+            if target and target.withdrawn:
+                yield f"{recorded.label} rests on {target.label}, which is withdrawn"
+
+
+def _leftovers(desk: Desk, mend: bool) -> Iterator[str]:
+    if torn := desk.ledgers.torn_head_lines():
+        yield f"{torn} torn line in the head file (a crash in the middle of it)"
+    if mend and (swept := desk.originals.sweep()):
+        yield f"{swept} half-written file of an interrupted intake removed"
+    with desk.ledgers.reading() as view:
+        known = view.stored_hashes()
+    for name in desk.originals.unreferenced(known):
+        yield f"file {name[:19]}… is named by no entry (left by an interrupted intake; the same intake uses it again)"

@@ -1,0 +1,254 @@
+"""Recording one thing at a time: a record by hand, bare files as exhibits, an amendment, a withdrawal."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from pydantic import ValidationError
+
+from evidence.errors import EvidenceError, Mistake, MistakesFound, NotFound
+from evidence.model.base import Json, Record
+from evidence.model.dossier import Dossier, Recorded
+from evidence.model.exhibit import Exhibit
+from evidence.model.happening import DossierOpening
+from evidence.model.kinds import kind_of, label_of
+from evidence.model.mistakes import mistakes_of
+from evidence.model.references import references
+from evidence.ports import Desk, Known, Progress, Reader, Source, Taken, Writer
+from evidence.timeline.odometer import marks, running_backwards
+from evidence.usecases.authoring import words_context
+from evidence.usecases.intake import file_notes
+from evidence.usecases.pen import Pen, need, read_dossier, recorder_party
+
+_DISTANCE_KINDS = frozenset({"work_order", "odometer_reading", "event", "custody_transfer"})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entered:
+    """What was entered: "Exhibit 7", and what to know about it."""
+
+    label: str
+    summary: str
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeapResult:
+    """What became of a heap of files."""
+
+    entered: tuple[Entered, ...]
+    refused: tuple[tuple[str, str], ...]  # name, why
+
+
+def open_dossier(desk: Desk, fields: Json) -> tuple[str, Entered]:
+    """Open a dossier: the recorder first, then the opening. Returns its id."""
+    ledger = desk.ids.ledger()
+    opening = _validated(DossierOpening, fields, words_context(desk, None, _no_names))
+    with desk.ledgers.writing() as work:
+        if opening.name and work.find(opening.name):
+            raise EvidenceError("a dossier of this short name is open already", item=opening.name)
+        own = desk.ids.subject()
+        pen = Pen(desk, work, ledger, recorded_by=own, via="command")
+        pen.record(recorder_party(desk), own)
+        pen.record(opening, desk.ids.subject())
+        pen.put_down()
+        work.commit()
+    return ledger, Entered(label=opening.title, summary=opening.name or ledger[:8])
+
+
+def record_one(desk: Desk, dossier: str, kind: str, fields: Json, source: Source | None = None) -> Entered:
+    """Record one thing from fields as a person writes them; with ``source`` its file (an exhibit)."""
+    cls = kind_of(kind)
+    with desk.ledgers.reading() as view:
+        ledger = need(view, dossier)
+        record = _validated(cls, fields, _context(desk, view, ledger))
+        sizes = view.stored_sizes() if source else frozenset[int]()
+        if kind in _DISTANCE_KINDS and any(marks([("this record", record)])):
+            _check_distance(read_dossier(view, ledger), record)
+    taken = _take_one(desk, source, sizes) if source else None
+    if taken and isinstance(record, Exhibit):
+        record = record.model_copy(update={"file": taken.file, "read": taken.facts})
+    with desk.ledgers.writing() as work:
+        pen = _pen(desk, work, ledger)
+        if record.name and work.named(ledger, record.name):
+            raise EvidenceError("this short name is in use in the dossier", item=record.name)
+        kind, number = pen.record(record, desk.ids.subject())
+        pen.put_down()
+        work.commit()
+    notes = file_notes(taken.facts) if taken else []
+    return Entered(label=label_of(kind, number), summary=record.summary(), notes=tuple(notes))
+
+
+def record_heap(desk: Desk, dossier: str, sources: Sequence[Source], fields: Json, progress: Progress) -> HeapResult:
+    """Take bare files one by one: each that can be taken becomes an exhibit, the others are told."""
+    with desk.ledgers.reading() as view:
+        ledger = need(view, dossier)
+        base = _validated(Exhibit, fields, _context(desk, view, ledger))
+        sizes = view.stored_sizes()
+        held = {k.file for k in (r.value for r in read_dossier(view, ledger).of(Exhibit)) if k.file}
+    held_names = {(f.sha256, f.name) for f in held}
+    entered, refused, facts = [], [], []
+    results = desk.originals.take(sources, known_sizes=sizes, read_facts=desk.read_facts, progress=progress)
+    for taken in results:
+        if taken.file is None:
+            refused.append((taken.source.name, taken.problem))
+            continue
+        if (taken.file.sha256, taken.file.name) in held_names:
+            refused.append((taken.source.name, "is an exhibit of this dossier already: same name, same bytes"))
+            continue
+        record = base.model_copy(update={"file": taken.file, "read": taken.facts})
+        with desk.ledgers.writing() as work:
+            pen = _pen(desk, work, ledger)
+            kind, number = pen.record(record, desk.ids.subject())
+            pen.put_down()
+            work.commit()
+        held_names.add((taken.file.sha256, taken.file.name))
+        if taken.facts:
+            facts.append((taken.file.sha256, taken.facts))
+        label = label_of(kind, number)
+        entered.append(Entered(label=label, summary=taken.source.name, notes=tuple(file_notes(taken.facts))))
+    desk.previews.make(facts, progress)
+    return HeapResult(entered=tuple(entered), refused=tuple(refused))
+
+
+def amend_one(desk: Desk, dossier: str, which: str, fields: Json, reason: str) -> Entered:
+    """Amend a record: ``fields`` replace those of the same name; an empty text takes a field away."""
+    with desk.ledgers.reading() as view:
+        ledger = need(view, dossier)
+        known = _need_record(view, ledger, which)
+        held = read_dossier(view, ledger).by_subject[known.subject]
+        context = _context(desk, view, ledger)
+    changed = _validated(type(held.value), _merged(held, fields), {**context, "resolve": _either(context["resolve"])})
+    with desk.ledgers.writing() as work:
+        pen = _pen(desk, work, ledger)
+        pen.amend(known, changed, reason)
+        pen.put_down()
+        work.commit()
+    return Entered(label=held.label, summary=changed.summary())
+
+
+def withdraw_one(desk: Desk, dossier: str, which: str, reason: str) -> Entered:
+    """Withdraw a record: it stays listed and answers nothing. What rests on it is named in ``notes``."""
+    with desk.ledgers.writing() as work:
+        ledger = need(work, dossier)
+        known = _need_record(work, ledger, which)
+        if known.kind == "dossier":
+            raise EvidenceError("the opening of a dossier cannot be withdrawn", item=known.summary)
+        resting = resting_on(read_dossier(work, ledger), known.subject)
+        pen = _pen(desk, work, ledger)
+        pen.withdraw(known, reason)
+        pen.put_down()
+        work.commit()
+    notes = (f"rests on it: {', '.join(r.label for r in resting)}",) if resting else ()
+    return Entered(label=label_of(known.kind, known.number), summary=known.summary, notes=notes)
+
+
+def resting_on(dossier: Dossier, subject: str) -> tuple[Recorded[Record], ...]:
+    """Standing records that refer to ``subject``."""
+    return tuple(
+        r for r in dossier.by_subject.values()
+        if not r.withdrawn and any(to == subject for _path, to, _kinds in references(r.value))
+    )  # fmt: skip
+
+
+def _pen(desk: Desk, work: Writer, ledger: str) -> Pen:
+    """A pen for the workspace's recorder, who is recorded as a party first where he is not yet."""
+    wanted = recorder_party(desk)
+    for known in work.of_kind(ledger, "party"):
+        maybe = not known.withdrawn and known.summary.startswith(wanted.full_name)
+        if maybe and work.body(ledger, known.seq).get("full_name") == wanted.full_name:
+            return Pen(desk, work, ledger, recorded_by=known.subject, via="command")
+    own = desk.ids.subject()
+    pen = Pen(desk, work, ledger, recorded_by=own, via="command")
+    pen.record(wanted, own)
+    return pen
+
+
+def _context(desk: Desk, view: Reader, ledger: str) -> Json:
+    """Words of the author: his zone is the dossier's, his references are short names or numbers."""
+    opening = read_opening(view, ledger)
+
+    def resolve(word: str, kinds: tuple[str, ...]) -> str:
+        found = view.named(ledger, word)
+        if found is None:
+            raise ValueError(f"no record of this dossier is called {word!r}")
+        if kinds and found.kind not in kinds:
+            raise ValueError(
+                f"{word!r} is a {found.kind.replace('_', ' ')}; this field names a {kinds[0].replace('_', ' ')}"
+            )
+        return found.subject
+
+    return words_context(desk, opening.zone or desk.zone, resolve)
+
+
+def read_opening(view: Reader, ledger: str) -> DossierOpening:
+    """The opening as it stands now, without folding the rest."""
+    body: Json = {}
+    for found in view.of_kind(ledger, "dossier"):
+        body = view.body(ledger, found.seq)
+    return DossierOpening.stored(body)
+
+
+def _validated(cls: type[Record], fields: Json, context: Mapping[str, Any]) -> Any:
+    try:
+        return cls.handed_in(fields, context)
+    except ValidationError as err:
+        raise MistakesFound(
+            mistakes_of(err, cls, file="", item=cls.label), advice="Mend the options named and run the command again."
+        ) from None
+
+
+def _no_names(word: str, _kinds: tuple[str, ...]) -> str:
+    raise ValueError(f"no record is called {word!r}: the dossier is only being opened")
+
+
+def _either(resolve: Any) -> Any:
+    """In an amendment old fields hold subjects already; only new words need resolving."""
+
+    def either(word: str, kinds: tuple[str, ...]) -> str:
+        return word if len(word) == 32 and all(c in "0123456789abcdef" for c in word) else resolve(word, kinds)
+
+    return either
+
+
+def _merged(held: Recorded[Record], fields: Json) -> Json:
+    merged = {**held.newest.body, **fields}
+    return {k: v for k, v in merged.items() if v != ""}
+
+
+def _need_record(view: Reader, ledger: str, which: str) -> Known:
+    found = view.named(ledger, which)
+    if found is None:
+        raise NotFound(
+            "no such record in this dossier",
+            item=which,
+            advice="Name it by its short name or its number, such as 'exhibit 7'; 'evidence show' lists them.",
+        )
+    return found
+
+
+def _take_one(desk: Desk, source: Source, sizes: frozenset[int]) -> Taken:
+    taken = next(iter(desk.originals.take([source], known_sizes=sizes, read_facts=desk.read_facts, progress=_silent)))
+    if taken.file is None:
+        raise MistakesFound([Mistake(source.name, 0, 0, "", taken.problem)])
+    if taken.facts:
+        desk.previews.make([(taken.file.sha256, taken.facts)], _silent)
+    return taken
+
+
+def _silent(_stage: str, _done: int, _of: int) -> None:
+    """Progress of something too short to report."""
+
+
+def _check_distance(dossier: Dossier, record: Record) -> None:
+    held = [(r.label, r.value) for r in dossier.by_subject.values() if not r.withdrawn and r.kind in _DISTANCE_KINDS]
+    found = list(marks([*held, ("this record", record)]))
+    for earlier, later in running_backwards(found):
+        if "this record" in (earlier.item, later.item):
+            raise MistakesFound(
+                [Mistake("", 0, 0, "", f"the odometer runs backwards: {later.read} on {later.given} ({later.item}), "
+                         f"but {earlier.read} on {earlier.given} ({earlier.item})",
+                         "correct the reading, or say why in 'odometer_note' or 'note'")]
+            )  # fmt: skip

@@ -1,0 +1,185 @@
+"""What is measured of the project. Every function runs in a process of its own and works on a new workspace."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+import time
+from collections import Counter
+from pathlib import Path
+
+from corpus import record_folder
+from timing import peak_mb, timed, warm
+
+EVENTS = 300
+
+
+def _silent(_stage: str, _done: int, _of: int) -> None:
+    """Nobody watches."""
+
+
+def _workspace(work: Path, database: str = "") -> Path:
+    from evidence.bootstrap import make_workspace
+
+    folder = work / "workspace"
+    make_workspace(folder, recorder="Marta Quill", zone="Europe/Lisbon", postgresql=database)
+    return folder
+
+
+def intake(folder: Path, work: Path) -> dict[str, float]:
+    """A dossier folder: until everything in it is durable and acknowledged, and until its previews are made."""
+    from evidence.bootstrap import open_desk
+    from evidence.capture.sources import open_handed
+    from evidence.usecases.intake import Answers, intake_folder
+
+    workspace = _workspace(work)
+    acknowledged: list[float] = []
+
+    def progress(stage: str, done: int, of: int) -> None:
+        if stage == "previews" and not acknowledged:  # told once, when the entries are committed and the head is noted
+            acknowledged.append(time.perf_counter())
+
+    with open_desk(workspace) as desk:
+        warm(p for p in folder.rglob("*") if p.is_file())
+        begun = time.perf_counter()
+        with timed() as found:
+            result = intake_folder(desk, open_handed(folder), Answers(), progress)
+    assert len(result.recorded) >= len(list((folder / "photos").iterdir())) if (folder / "photos").exists() else True
+    return {**found, "acknowledged": acknowledged[0] - begun, "recorded": len(result.recorded)}
+
+
+def exif(photos: list[Path]) -> dict[str, float]:
+    """The facts of every photo, as an intake reads them."""
+    from evidence.capture.reading import read_file
+
+    read_file(photos[0], photos[0].name)
+    warm(photos)
+    with timed() as found:
+        facts = [read_file(photo, photo.name) for photo in photos]
+    assert all(f.width for f in facts)
+    return found
+
+
+def report(folder: Path, work: Path) -> dict[str, float]:
+    """The first PDF of a dossier of photos: pictures made ready for printing, pages, file. Intake is not counted."""
+    from evidence.bootstrap import open_desk, write_report
+
+    workspace = work / "workspace"
+    subprocess.run([sys.executable, __file__, "intake", str(folder), str(work)], check=True, stdout=subprocess.DEVNULL)
+    for preview in (workspace / "previews").rglob("*.jpg"):
+        preview.unlink()  # the first build makes them: nothing of it was done before
+    out = work / "report.pdf"
+    with open_desk(workspace) as desk:
+        warm((workspace / "originals").rglob("*/*"))
+        with timed() as found:
+            made = write_report(desk, folder_name(folder), out, "", _silent)
+    return {**found, "peak_mb": peak_mb(), "megabytes": out.stat().st_size / 1e6, "pages": made.pages}
+
+
+def folder_name(folder: Path) -> str:
+    """The short name of the dossier in a folder."""
+    return re.search(r"^dossier: (\S+)$", (folder / "dossier.yaml").read_text(), re.MULTILINE)[1]
+
+
+def _event(number: int) -> dict[str, str]:
+    return {"what": "other", "text": f"Customer called again, call {number}", "time": "2026-03-02 10:00", "basis": "told"}
+
+
+def events(work: Path, database: str = "", count: int = EVENTS) -> dict[str, float]:
+    """Events recorded one by one through the service layer, each durable before the next."""
+    from evidence.bootstrap import open_desk
+    from evidence.usecases.record import open_dossier, record_one
+
+    workspace = _workspace(work, database)
+    with open_desk(workspace) as desk:
+        open_dossier(desk, {"title": "Measured", "name": "measured"})
+        for number in range(20):  # what is read once and kept: vocabulary, compiled statements
+            record_one(desk, "measured", "event", _event(number))
+        with timed() as found:
+            for number in range(count):
+                record_one(desk, "measured", "event", _event(number))
+    return {"each": found["seconds"] / count, "cpu": found["cpu"] / count}
+
+
+def assess(work: Path, records: int = 1000) -> dict[str, float]:
+    """A dossier of many records: processor time to import, to load the rules, and to read, fold and assess."""
+    folder = record_folder(work / "folder", records)
+    subprocess.run([sys.executable, __file__, "intake", str(folder), str(work)], check=True, stdout=subprocess.DEVNULL)
+    with timed() as importing:
+        from evidence.bootstrap import open_desk
+        from evidence.usecases.assess import assess_dossier
+    with open_desk(work / "workspace") as desk:
+        with timed() as loading:
+            desk.packs(), desk.vocabulary()
+        with timed() as found:
+            result = assess_dossier(desk, folder_name(folder))
+    assert result.entries >= records
+    return {"cpu": found["cpu"], "importing": importing["cpu"], "loading": loading["cpu"]}
+
+
+def start(*arguments: str) -> dict[str, float]:
+    """Processor time of a command that only answers."""
+    with timed() as found:
+        subprocess.run([sys.executable, "-m", "evidence.cli.main", *arguments], check=True, stdout=subprocess.DEVNULL)
+    return found
+
+
+_FLUSH = re.compile(r"\b(fsync|fdatasync|msync|sync_file_range|syncfs)\(\d+<([^>]*)>")
+
+
+def flushes(work: Path, arguments: list[str]) -> Counter[str]:
+    """Flushes of one run of this file by what they were of, counted by strace."""
+    trace = work / "trace"
+    command = ["strace", "-f", "-y", "-e", "trace=fsync,fdatasync,msync,sync_file_range,syncfs", "-o", str(trace)]
+    subprocess.run([*command, sys.executable, __file__, *arguments], check=True, stdout=subprocess.DEVNULL)
+    found: Counter[str] = Counter()
+    for _call, path in _FLUSH.findall(trace.read_text()):
+        found[_what(Path(path))] += 1
+    return found
+
+
+def _what(path: Path) -> str:
+    if path.name == "heads.log":
+        return "head line"
+    if path.name.startswith("record.sqlite"):
+        return "database"
+    return "originals" if "originals" in path.parts else "other"
+
+
+def flushes_of_exhibits(folders: tuple[Path, Path], work: Path) -> dict[str, float]:
+    """Flushes of an intake: for each exhibit, and for the transaction. Two sizes are compared."""
+    few, many = (_flushes_of(work, n, ["intake", str(folder)]) for n, folder in enumerate(folders))
+    photos = [len(list((folder / "photos").iterdir())) for folder in folders]
+    more = photos[1] - photos[0]
+    return {
+        "each": (many.total() - few.total()) / more,
+        "each_originals": (many["originals"] - few["originals"]) / more,
+        "commit": many["database"] - few["database"],
+        "head": many["head line"] - few["head line"],
+    }
+
+
+def flushes_of_events(work: Path) -> dict[str, float]:
+    """Flushes of one event. Two numbers of events are compared, so that opening does not count."""
+    few, many = (_flushes_of(work, n, ["events"], str(count)) for n, count in enumerate((10, 30)))
+    return {
+        "database": (many["database"] - few["database"]) / 20,
+        "head": (many["head line"] - few["head line"]) / 20,
+        "other": (many["originals"] + many["other"] - few["originals"] - few["other"]) / 20,
+    }
+
+
+def _flushes_of(work: Path, run: int, arguments: list[str], *more: str) -> Counter[str]:
+    here = work / f"run-{run}"
+    here.mkdir()
+    return flushes(here, [*arguments, str(here), *more])
+
+
+if __name__ == "__main__":  # a run of its own, for the functions above that need one
+    sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+    match sys.argv[1:]:
+        case ["intake", folder, work]:
+            intake(Path(folder), Path(work))
+        case ["events", work, count]:
+            events(Path(work), count=int(count))

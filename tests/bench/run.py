@@ -1,0 +1,281 @@
+"""Measure the project against its floors: ``python tests/bench/run.py``.
+
+Every figure is a ratio between medians of the same run, on the same files, each part in a process of its own.
+A target is met when its ratio, or its value where there is no floor, is at most the pass value.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import math
+import os
+import platform
+import shutil
+import statistics
+import subprocess
+import sys
+import tempfile
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from importlib.metadata import version
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[2]
+sys.path[:0] = [str(ROOT), str(Path(__file__).parent)]
+
+import cluster  # noqa: E402
+import corpus  # noqa: E402
+import floors  # noqa: E402
+import ours  # noqa: E402
+
+Found = dict[str, list[dict[str, float]]]  # measure -> one result for each round
+PDF_SIZES = (50, 200, 800)
+
+
+@dataclass
+class Bench:
+    """Where a run works, with what."""
+
+    folder: Path
+    photos: int
+    small: bool
+    database: str = ""
+
+    def pictures(self, count: int) -> list[Path]:
+        """The first ``count`` photos of the corpus."""
+        return sorted((self.folder / "corpus").iterdir())[:count]
+
+    def dossier(self, count: int) -> Path:
+        """A dossier folder of ``count`` photos."""
+        folder = self.folder / f"dossier-{count}"
+        return folder if folder.exists() else corpus.photo_folder(folder, self.pictures(count))
+
+    def sizes(self) -> tuple[int, ...]:
+        """Numbers of photos for the growth of the PDF's memory."""
+        return tuple(max(2, n // 40) for n in PDF_SIZES) if self.small else PDF_SIZES
+
+    @contextmanager
+    def empty(self) -> Iterator[Path]:
+        """An empty folder for one measurement."""
+        work = self.folder / "work"
+        work.mkdir()
+        try:
+            yield work
+        finally:
+            shutil.rmtree(work)
+
+
+def _report_of(which: int) -> Callable[[Bench, Path], dict[str, float]]:
+    return lambda b, work: ours.report(b.dossier(b.sizes()[which]), work)
+
+
+MEASURES: dict[str, Callable[[Bench, Path], dict[str, float]]] = {
+    "F": lambda b, work: floors.hash_copy_sync(b.dossier(b.photos), work),
+    "intake": lambda b, work: ours.intake(b.dossier(b.photos), work),
+    "pillow exif": lambda b, _: floors.pillow_exif(b.pictures(b.photos)),
+    "exif": lambda b, _: ours.exif(b.pictures(b.photos)),
+    "reportlab": lambda b, work: floors.reportlab_alone(b.pictures(b.sizes()[1]), work / "plain.pdf"),
+    "report 50": _report_of(0),
+    "report 200": _report_of(1),
+    "report 800": _report_of(2),
+    "append": lambda _, work: floors.append_flushed(work),
+    "events": lambda _, work: ours.events(work),
+    "orm": lambda b, _: floors.orm_commit(cluster.empty_database(b.database)),
+    "events postgresql": lambda b, work: ours.events(work, cluster.empty_database(b.database)),
+    "flushes exhibits": lambda b, work: ours.flushes_of_exhibits((b.dossier(8), b.dossier(24)), work),
+    "flushes events": lambda _, work: ours.flushes_of_events(work),
+    "assess": lambda _, work: ours.assess(work),
+    "version": lambda _b, _w: ours.start("--version"),
+    "help": lambda _b, _w: ours.start("--help"),
+}
+ONCE = {"report 50", "report 800", "flushes exhibits", "flushes events"}  # counts and memory hardly vary
+
+
+@dataclass(frozen=True)
+class Target:
+    """One line of the table."""
+
+    number: str
+    what: str
+    ours: tuple[str, str]  # measure, figure
+    floor: tuple[str, str] | None
+    most: float
+    unit: str = "s"
+    exact: bool = False
+
+    def line(self, found: Found) -> dict[str, object]:
+        """The figures and whether they pass. What could not be measured is NaN, which passes nothing."""
+        value = self._value(found, self.ours)
+        floor = self._value(found, self.floor) if self.floor else None
+        ratio = self._ratio(value, floor)
+        met = math.isclose(ratio, self.most, abs_tol=0.051) if self.exact else ratio <= self.most
+        return {
+            "target": self.number, "what": self.what, "ours": value, "floor": floor, "unit": self.unit,
+            "ratio": ratio if floor else None, "pass": self.most, "met": met,
+        }  # fmt: skip
+
+    def _ratio(self, value: float, floor: float | None) -> float:
+        return value / floor if floor else value
+
+    def _value(self, found: Found, where: tuple[str, str]) -> float:
+        values = [one[where[1]] for one in found[where[0]]]
+        return statistics.median(values) if values else math.nan
+
+
+@dataclass(frozen=True)
+class Growth(Target):
+    """The exponent of a figure between two sizes: 0 is constant, 1 is proportional."""
+
+    def _ratio(self, value: float, floor: float | None) -> float:
+        assert floor
+        return math.log(value / floor) / math.log(PDF_SIZES[2] / PDF_SIZES[0])
+
+
+TARGETS: Sequence[Target] = (
+    Target("1", "intake until acknowledged: hash, copy, flush, record (F)", ("intake", "acknowledged"), ("F", "seconds"), 1.0),
+    Target("2", "intake with EXIF and previews (F)", ("intake", "seconds"), ("F", "seconds"), 4.5),
+    Target("3", "EXIF of all photos (Pillow open + getexif)", ("exif", "seconds"), ("pillow exif", "seconds"), 2.0),
+    Target("10", "first PDF, 200 photos at 1600 px (reportlab, 1 thread)", ("report 200", "seconds"), ("reportlab", "seconds"), 0.60),
+    Target("12", "peak memory of that (reportlab)", ("report 200", "peak_mb"), ("reportlab", "peak_mb"), 0.35, "MB"),
+    Growth("12", "growth of peak memory, 50 to 800 photos (exponent)", ("report 800", "peak_mb"), ("report 50", "peak_mb"), 0.2, "MB"),
+    Target("14", "one durable event, SQLite (append + fdatasync)", ("events", "each"), ("append", "each"), 4.0, "ms"),
+    Target("14", "one durable event, PostgreSQL (ORM commit)", ("events postgresql", "each"), ("orm", "each"), 1.6, "ms"),
+    Target("15", "flushes for each exhibit, without the commit", ("flushes exhibits", "each"), None, 3, ""),
+    Target("15", "commits for each event", ("flushes events", "database"), None, 1, "", exact=True),
+    Target("15", "head lines flushed for each event", ("flushes events", "head"), None, 1, "", exact=True),
+    Target("15", "other flushes for each event", ("flushes events", "other"), None, 0, "", exact=True),
+    Target("assess", "read, fold and assess 1,000 records, CPU", ("assess", "cpu"), None, 0.5),
+    Target("start", "evidence --version, CPU", ("version", "cpu"), None, 0.3),
+    Target("start", "evidence --help, CPU", ("help", "cpu"), None, 0.3),
+)  # fmt: skip
+
+
+def needed(targets: Sequence[Target]) -> list[str]:
+    """The measures behind ``targets``, each once, floors beside what stands against them."""
+    named = [where[0] for t in targets for where in (t.floor, t.ours) if where]
+    return list(dict.fromkeys(named))
+
+
+def measure(bench: Bench, names: Sequence[str], rounds: int) -> Found:
+    """All rounds; the parts take turns, so that a busy minute meets both sides."""
+    found: Found = {name: [] for name in names}
+    for round_ in range(rounds):
+        for name in names:
+            if round_ and name in ONCE:
+                continue
+            print(f"round {round_ + 1} of {rounds}: {name}", file=sys.stderr)
+            found[name] += _in_own_process(bench, name)
+    return found
+
+
+def _in_own_process(bench: Bench, name: str) -> list[dict[str, float]]:
+    """The result of one measure, made by a new interpreter; none where it failed (it has said why)."""
+    given = {"folder": str(bench.folder), "photos": bench.photos, "small": bench.small, "database": bench.database}
+    command = [sys.executable, __file__, "--part", name, json.dumps(given)]
+    answer = subprocess.run(command, stdout=subprocess.PIPE, text=True, cwd=ROOT)
+    return [json.loads(answer.stdout.splitlines()[-1])] if answer.returncode == 0 else []
+
+
+def _part(name: str, given: str) -> None:
+    raw = json.loads(given)
+    bench = Bench(Path(raw["folder"]), raw["photos"], raw["small"], raw["database"])
+    with bench.empty() as work:
+        print(json.dumps(MEASURES[name](bench, work)))
+
+
+def machine(folder: Path) -> str:
+    """One line on what this was measured on."""
+    cpu = dict(re_line for line in Path("/proc/cpuinfo").read_text().splitlines() if len(re_line := line.split("\t: ")) == 2)
+    family = next((v for k, v in cpu.items() if k.strip() == "cpu family"), "?")
+    vendor = next((v for k, v in cpu.items() if k.strip() == "vendor_id"), platform.machine())
+    memory = os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES") / 2**30
+    df = subprocess.run(["df", "--output=fstype", folder], check=True, capture_output=True, text=True)
+    system = df.stdout.split()[-1]
+    libraries = ", ".join(f"{name} {version(name)}" for name in ("Pillow", "reportlab", "SQLAlchemy", "pydantic"))
+    return (
+        f"{os.cpu_count()} cores, {vendor} family {family}, {memory:.0f} GB, {system}, {platform.system()} "
+        f"{platform.release()}, load {os.getloadavg()[0]:.1f}, Python {platform.python_version()}, {libraries}"
+    )
+
+
+def show(lines: Sequence[dict[str, object]]) -> Iterator[str]:
+    """The table as text."""
+    yield f"{'target':7} {'what':58} {'ours':>12} {'floor':>12} {'ratio':>7} {'pass':>7}  met"
+    for line in lines:
+        ours_, floor = (_figure(line[key], str(line["unit"])) for key in ("ours", "floor"))
+        ratio = f"{line['ratio']:.2f}" if line["ratio"] is not None else "-"
+        yield (
+            f"{line['target']:7} {line['what']:58} {ours_:>12} {floor:>12} {ratio:>7} "
+            f"{'= ' if line['pass'] in (0, 1) and not line['floor'] else '<= '}{line['pass']:<4g}  {'yes' if line['met'] else 'NO'}"
+        )
+
+
+def _figure(value: object, unit: str) -> str:
+    if value is None:
+        return "-"
+    number = float(value) * 1000 if unit == "ms" else float(value)  # type: ignore[arg-type]
+    return f"{number:.3g} {unit}".strip() if number < 1000 else f"{number:.0f} {unit}"
+
+
+def main() -> int:
+    """Parse, run, print; 0 when every target is met."""
+    if sys.argv[1:2] == ["--part"]:
+        _part(*sys.argv[2:4])
+        return 0
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--photos", type=int, default=500, help="photos of the intake (default 500, about 3 MB each)")
+    parser.add_argument("--rounds", type=int, default=5, help="rounds of which the median counts (default 5)")
+    parser.add_argument("--only", default="", help="targets, such as 1,2,14,assess,start")
+    parser.add_argument("--folder", type=Path, help="where to work: a folder on the disk to measure (default: the system's)")
+    parser.add_argument("--small", action="store_true", help="tiny pictures, to try the scripts; the figures mean nothing")
+    parser.add_argument("--out", type=Path, help="write everything measured to this JSON file as well")
+    asked = parser.parse_args()
+    only = set(filter(None, asked.only.split(",")))
+    targets = [t for t in TARGETS if not only or t.number in only]
+    names = needed(targets)
+    folder = Path(tempfile.mkdtemp(prefix="evidence-bench-", dir=asked.folder))
+    try:
+        folder.chmod(0o711)  # the database server is another user
+        bench = Bench(folder, asked.photos, asked.small)
+        _prepare(bench, names)
+        print(machine(folder))
+        with _database(bench, names):
+            found = measure(bench, names, asked.rounds)
+    finally:
+        shutil.rmtree(folder)
+    lines = [target.line(found) for target in targets]
+    print("\n".join(show(lines)))
+    if found.get("assess"):
+        first = {k: statistics.median(one[k] for one in found["assess"]) for k in ("importing", "loading")}
+        print(f"assess, before that, CPU: imports {first['importing']:.2f} s, vocabulary and packs {first['loading']:.2f} s")
+    if asked.out:
+        asked.out.write_text(json.dumps({"lines": lines, "found": found}, indent=1))
+    return 0 if all(line["met"] for line in lines) else 1
+
+
+def _prepare(bench: Bench, names: Sequence[str]) -> None:
+    """Make the corpus once, as large as anything needs it."""
+    most = {"F": bench.photos, "pillow exif": bench.photos, "reportlab": bench.sizes()[1], "report 800": bench.sizes()[2]}
+    wanted = max([most.get(name, 24) for name in names])
+    if any(name in most or name == "flushes exhibits" for name in names):
+        print(f"making {wanted} photos", file=sys.stderr)
+        corpus.make_photos(bench.folder / "corpus", wanted, small=bench.small)
+        for count in {bench.photos, 8, 24, *bench.sizes()} - {0}:
+            if count <= wanted:
+                bench.dossier(count)
+
+
+@contextmanager
+def _database(bench: Bench, names: Sequence[str]) -> Iterator[None]:
+    if not {"orm", "events postgresql"} & set(names):
+        yield
+        return
+    with cluster.cluster(bench.folder / "cluster") as url:
+        bench.database = url
+        yield
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,128 @@
+"""What every adapter of a port promises; the fake of each stands the same tests as the real one."""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import os
+import re
+from pathlib import Path
+
+import pytest
+from fakes import CountingIds, FixedClock, MemoryFolder, MemoryOriginals, NoPreviews, plain_facts, quiet
+
+from evidence.capture.preview_shelf import PreviewShelf
+from evidence.capture.sources import open_handed
+from evidence.edges.system import RandomIds, SystemClock
+from evidence.ports import Clock, Folder, Ids, Originals, Previews, Source
+from evidence.store.originals_disk import DiskOriginals, make_shelves
+
+
+@pytest.fixture(params=["real", "fake"])
+def kind(request: pytest.FixtureRequest) -> str:
+    return str(request.param)
+
+
+@pytest.fixture
+def originals(kind: str, tmp_path: Path) -> Originals:
+    if kind == "fake":
+        return MemoryOriginals()
+    make_shelves(tmp_path / "originals")
+    return DiskOriginals(tmp_path / "originals")
+
+
+@pytest.mark.parametrize("clock", [SystemClock(), FixedClock()])
+def test_a_clock_tells_utc_and_never_less(clock: Clock) -> None:
+    first, second = clock.now(), clock.now()
+    assert first.utcoffset() == dt.timedelta(0)
+    assert second >= first
+
+
+@pytest.mark.parametrize("ids", [RandomIds(), CountingIds()])
+def test_ids_have_128_bits_and_never_repeat(ids: Ids) -> None:
+    subjects = [ids.subject() for _ in range(200)]
+    ledgers = [ids.ledger() for _ in range(200)]
+    assert all(re.fullmatch("[0-9a-f]{32}", s) for s in subjects)
+    assert all(re.fullmatch("[a-z2-7]{26}", name) for name in ledgers)
+    assert len({*subjects, *ledgers}) == 400
+
+
+def _source(path: Path) -> Source:
+    return Source(path, path.name, None, path.lstat().st_size if path.is_symlink() or path.exists() else 0)
+
+
+def test_originals_keep_bytes_once_under_their_hash(originals: Originals, tmp_path: Path) -> None:
+    for name, data in (("a.txt", b"abc"), ("b.txt", b"abc"), ("empty", b"")):
+        (tmp_path / name).write_bytes(data)
+    sources = [_source(tmp_path / n) for n in ("a.txt", "b.txt", "empty")]
+    taken = list(originals.take(sources, known_sizes=frozenset(), read_facts=plain_facts, progress=quiet))
+    assert [t.source.name for t in taken] == ["a.txt", "b.txt", "empty"]
+    # FIPS 180-4: SHA-256 of "abc" and of nothing.
+    abc = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
+    nothing = "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855"
+    assert [(t.file.sha256, t.file.size) for t in taken if t.file] == [(abc, 3), (abc, 3), (nothing, 0)]
+    assert list(originals.check({abc: 3, nothing: 0}, quiet)) == []
+    assert sorted(originals.unreferenced(frozenset({abc}))) == [f"{nothing[:2]}/{nothing}"]
+
+
+def test_originals_refuse_what_is_no_plain_file_and_take_the_rest(originals: Originals, tmp_path: Path) -> None:
+    (tmp_path / "good").write_bytes(b"good")
+    (tmp_path / "link").symlink_to(tmp_path / "good")
+    os.mkfifo(tmp_path / "pipe")
+    (tmp_path / "folder").mkdir()
+    names = ["link", "pipe", "folder", "gone", "good"]
+    taken = list(
+        originals.take([_source(tmp_path / n) for n in names], known_sizes=frozenset(), read_facts=plain_facts, progress=quiet)
+    )
+    assert [t.problem for t in taken] == [
+        "is a symbolic link, which is never followed; hand in the file itself",
+        "is not a plain file (a folder, pipe or device)",
+        "is not a plain file (a folder, pipe or device)",
+        "does not exist",
+        "",
+    ]
+    assert [bool(t.file) for t in taken] == [False, False, False, False, True]
+
+
+def test_originals_tell_missing_short_and_altered(originals: Originals, tmp_path: Path) -> None:
+    for name in ("one", "two", "three"):
+        (tmp_path / name).write_bytes(name.encode() * 100)
+    files = [t.file for t in originals.take([_source(tmp_path / n) for n in ("one", "two", "three")],
+             known_sizes=frozenset(), read_facts=plain_facts, progress=quiet)]  # fmt: skip
+    hashes = {f.sha256: f.size for f in files if f}
+    first, second, third = hashes
+    other = hashlib.sha256(b"x" * hashes[third]).hexdigest()
+    if isinstance(originals, MemoryOriginals):
+        del originals.files[first]
+        originals.files[second] = originals.files[second][:10]
+        originals.files[third] = b"x" * hashes[third]
+    else:
+        Path(originals.path(first)).unlink()
+        for sha256, data in ((second, b"two" * 3 + b"t"), (third, b"x" * hashes[third])):
+            Path(originals.path(sha256)).chmod(0o600)
+            Path(originals.path(sha256)).write_bytes(data)
+    found = {b.sha256: (b.problem, b.found) for b in originals.check(hashes, quiet)}
+    assert found == {
+        first: ("missing", ""),
+        second: (f"short: 10 bytes of {hashes[second]}", ""),
+        third: ("altered", other),
+    }
+
+
+def test_a_folder_knows_its_text_its_places_and_its_files(kind: str, tmp_path: Path) -> None:
+    text = "dossier: van\ntitle: A van\nexhibits:\n  - name: eyelet\n    file: eyelet.txt\n"
+    (tmp_path / "dossier.yaml").write_text(text)
+    (tmp_path / "eyelet.txt").write_bytes(b"abc")
+    folder: Folder = open_handed(tmp_path) if kind == "real" else MemoryFolder(text, tmp_path)
+    assert folder.data["exhibits"] == [{"name": "eyelet", "file": "eyelet.txt"}]
+    assert folder.locate(("exhibits", 0, "file")) == (5, 11)
+    assert folder.locate(("exhibits", 0, "no such field"))[0] == 4
+    assert (folder.resolve("eyelet.txt").name, folder.resolve("eyelet.txt").size) == ("eyelet.txt", 3)
+    with pytest.raises(ValueError, match=r"there is no file 'other.txt' in this folder"):
+        folder.resolve("other.txt")
+
+
+def test_a_preview_shelf_makes_nothing_where_a_file_has_none(kind: str, tmp_path: Path, originals: Originals) -> None:
+    shelf: Previews = PreviewShelf(tmp_path / "previews", originals) if kind == "real" else NoPreviews()
+    assert shelf.make([("0" * 64, plain_facts(tmp_path, "x"))], quiet) == {}
+    assert shelf.path("0" * 64) is None

@@ -1,0 +1,143 @@
+"""One fake for each port that use cases need beside the database; ``tests/contracts`` holds fake and real to the same tests.
+
+The database has no fake: its embedded form is one already, and what matters about it is what it really does.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from evidence.capture.marked_yaml import Marked, load_marked
+from evidence.model.exhibit import FileFacts, StoredFile
+from evidence.ports import BadFile, FilePath, Progress, ReadFacts, Source, Taken
+from evidence.rules.vocabulary import Vocabulary
+
+NOON = dt.datetime(2026, 3, 2, 12, 0, 0, tzinfo=dt.UTC)
+
+
+@dataclass
+class FixedClock:
+    """A clock that stands until it is set."""
+
+    moment: dt.datetime = NOON
+
+    def now(self) -> dt.datetime:
+        return self.moment
+
+
+@dataclass
+class CountingIds:
+    """Ids that count: the same work makes the same record."""
+
+    count: int = 0
+
+    def subject(self) -> str:
+        self.count += 1
+        return hashlib.sha256(f"subject {self.count}".encode()).hexdigest()[:32]
+
+    def ledger(self) -> str:
+        self.count += 1
+        number = int(hashlib.sha256(f"ledger {self.count}".encode()).hexdigest(), 16)
+        return "".join("abcdefghijklmnopqrstuvwxyz234567"[(number >> (5 * i)) & 31] for i in range(26))
+
+
+@dataclass
+class MemoryOriginals:
+    """Originals in memory. Sources are read from disk, as the real store does."""
+
+    files: dict[str, bytes] = field(default_factory=dict)
+
+    def take(
+        self, sources: Sequence[Source], *, known_sizes: frozenset[int], read_facts: ReadFacts, progress: Progress
+    ) -> Iterator[Taken]:
+        for done, source in enumerate(sources, 1):
+            path = Path(source.path)
+            if path.is_symlink():
+                yield Taken(source, None, None, "is a symbolic link, which is never followed; hand in the file itself")
+            elif not path.exists():
+                yield Taken(source, None, None, "does not exist")
+            elif not path.is_file():
+                yield Taken(source, None, None, "is not a plain file (a folder, pipe or device)")
+            else:
+                data = path.read_bytes()
+                sha256 = hashlib.sha256(data).hexdigest()
+                self.files.setdefault(sha256, data)
+                file = StoredFile(sha256=sha256, size=len(data), name=source.name, name_hex=source.name_hex)
+                yield Taken(source, file, read_facts(path, source.name))
+            progress("storing", done, len(sources))
+
+    def path(self, sha256: str) -> FilePath:
+        return Path("/nowhere") / sha256[:2] / sha256
+
+    def check(self, files: Mapping[str, int], progress: Progress) -> Iterator[BadFile]:
+        for done, (sha256, size) in enumerate(files.items(), 1):
+            progress("checking files", done, len(files))
+            data = self.files.get(sha256)
+            if data is None:
+                yield BadFile(sha256, "missing")
+            elif len(data) < size:
+                yield BadFile(sha256, f"short: {len(data)} bytes of {size}")
+            elif hashlib.sha256(data).hexdigest() != sha256:
+                yield BadFile(sha256, "altered", hashlib.sha256(data).hexdigest())
+
+    def unreferenced(self, known: frozenset[str]) -> Iterator[str]:
+        yield from (f"{sha256[:2]}/{sha256}" for sha256 in sorted(self.files) if sha256 not in known)
+
+    def sweep(self) -> int:
+        return 0
+
+
+class NoPreviews:
+    """A shelf that makes no pictures."""
+
+    def make(self, files: Sequence[tuple[str, FileFacts]], progress: Progress) -> dict[str, str]:
+        return {}
+
+    def path(self, sha256: str) -> FilePath | None:
+        return None
+
+
+def plain_facts(_path: FilePath, _name: str) -> FileFacts:
+    """Facts of any file, without looking at it."""
+    return FileFacts(media="other", type="application/octet-stream", reader="none", preview="none")
+
+
+def quiet(_stage: str, _done: int, _of: int) -> None:
+    """Progress that nobody watches."""
+
+
+class MemoryFolder:
+    """A dossier folder made of a text (with places) or of bare data (without), and of files on disk."""
+
+    def __init__(self, text: str | dict[str, Any], files: Path | None = None) -> None:
+        self._marked: Marked | None = load_marked(text, "dossier.yaml") if isinstance(text, str) else None
+        self._data = self._marked.data if self._marked else text
+        self._files = files
+        self.title = "memory/dossier.yaml"
+
+    @property
+    def data(self) -> dict[str, Any]:
+        assert isinstance(self._data, dict)
+        return self._data
+
+    def locate(self, path: tuple[str | int, ...]) -> tuple[int, int]:
+        return self._marked.locate(path) if self._marked else (0, 0)
+
+    def resolve(self, name: str) -> Source:
+        if self._files is None or not (self._files / name).is_file():
+            raise ValueError(f"there is no file {name!r} in this folder")
+        return Source(self._files / name, name, None, (self._files / name).stat().st_size)
+
+
+@cache
+def small_vocabulary() -> Vocabulary:
+    """The program's own vocabulary, read once for all tests."""
+    from evidence.capture.packs import load_vocabulary
+
+    return load_vocabulary()
