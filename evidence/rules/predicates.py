@@ -23,7 +23,7 @@ from evidence.rules.criteria import Closed, Number
 from evidence.rules.holdings import Item
 from evidence.rules.limits import References, held_against, missing_figure
 from evidence.rules.replies import RANK, Judged, Reply, all_of, any_of, by_part, joined, reply
-from evidence.rules.vocabulary import NOT_VISIBLE
+from evidence.rules.word_lists import NOT_VISIBLE
 from evidence.timeline.order import Moment, between, milestone
 
 Outside = Callable[[Closed, Setting], Reply]  # documents and computed asks live elsewhere
