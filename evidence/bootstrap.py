@@ -33,6 +33,10 @@ def make_workspace(folder: Path, *, recorder: str, firm: str = "", zone: str = "
         read_settings(folder)
         make_shelves(folder / _ORIGINALS)
         (folder / _PREVIEWS).mkdir(exist_ok=True)
+        if new:
+            heads = HeadsFile(folder / _HEADS)
+            heads.ready()
+            heads.close()
     except (PermissionError, FileExistsError, NotADirectoryError) as err:
         raise WorkspaceUnusable(f"a workspace cannot be made here: {err.strerror}", item=str(folder)) from err
     engine = database.open_engine(_url(folder))

@@ -94,6 +94,7 @@ class LedgerStore:
     @contextmanager
     def writing(self) -> Iterator[Transaction]:
         """A transaction that rolls back unless it is committed; head lines follow the commit."""
+        self._heads.ready()
         with in_words(self._place), self._engine.connect() as db:
             if db.dialect.name == "sqlite":
                 db.exec_driver_sql("BEGIN IMMEDIATE")
@@ -114,6 +115,10 @@ class LedgerStore:
     def torn_head_lines(self) -> int:
         """Lines of the head file that cannot be read."""
         return sum(head is None for head in self._heads.lines())
+
+    def has_head_file(self) -> bool:
+        """Whether there is a head file at all."""
+        return self._heads.present()
 
     def note_head(self, head: Head) -> None:
         """Append a head line; used when a crash left the newest one behind."""
