@@ -52,9 +52,9 @@ def make_workspace(folder: Path, *, recorder: str, firm: str = "", zone: str = "
 def open_desk(folder: Path) -> Iterator[Desk]:
     """Everything a use case may touch, for the workspace in ``folder``."""
     settings = read_settings(folder)
-    writable = database.writable(folder)
-    engine = database.open_engine(_url(folder), writable=writable)
-    ledgers = LedgerStore(engine, HeadsFile(folder / _HEADS), str(folder))
+    refusal = database.refusal(folder)
+    engine = database.open_engine(_url(folder), writable=refusal is None)
+    ledgers = LedgerStore(engine, HeadsFile(folder / _HEADS), str(folder), refusal)
     originals = DiskOriginals(folder / _ORIGINALS)
     vocabulary = cache(lambda: _vocabulary(folder))
     try:
@@ -123,4 +123,4 @@ def local_zone() -> str:
 
 def is_writable(folder: Path) -> bool:
     """Whether the workspace can be written to."""
-    return database.writable(folder)
+    return database.refusal(folder) is None

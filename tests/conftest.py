@@ -152,11 +152,11 @@ def workspace(request: pytest.FixtureRequest, sqlite_workspace: Path) -> Path:
 
 
 @contextmanager
-def still_desk(folder: Path) -> Iterator[Desk]:
+def still_desk(folder: Path, first_id: int = 0) -> Iterator[Desk]:
     """The real store of a workspace with a clock that stands, ids that count, and no reading of pictures."""
     with open_desk(folder) as opened:
         yield replace(
-            opened, clock=FixedClock(), ids=CountingIds(), vocabulary=small_vocabulary, read_facts=plain_facts,
+            opened, clock=FixedClock(), ids=CountingIds(first_id), vocabulary=small_vocabulary, read_facts=plain_facts,
             previews=NoPreviews(), packs=tuple,
         )  # fmt: skip
 
