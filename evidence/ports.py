@@ -203,6 +203,10 @@ class Ledgers(Protocol):
 
     def torn_head_lines(self) -> int: ...
 
+    def has_head_file(self) -> bool:
+        """Whether there is a head file at all; every workspace is made with one."""
+        ...
+
     def note_head(self, head: Head) -> None:
         """Append a head line; used when a crash left the newest one behind."""
         ...

@@ -15,6 +15,7 @@ from evidence.errors import Busy, EvidenceError, NoRoom, StoreDamaged, Workspace
 
 REVISION = "0001"  # the newest migration; a test holds it against the scripts
 WAIT_SECONDS = 15
+_LEAST_ROOM = 98_304  # bytes: the shared index of a write-ahead log (32 KiB) and a small transaction
 
 
 def sqlite_url(file: Path) -> str:
@@ -73,10 +74,13 @@ def _words(err: DBAPIError, place: str) -> EvidenceError:
             f"another program has held the database for more than {WAIT_SECONDS} s", item=place,
             advice="Wait until it is done, or end it; nothing was recorded. Then run the same command again.",
         )  # fmt: skip
-    if "disk is full" in low or "no space left" in low:
-        return NoRoom(
-            "the disk is full, so the record could not be written", item=place,
-            advice="Make room on that disk and run the same command again; nothing of this step was recorded.",
+    if "disk is full" in low or "no space left" in low or ("disk i/o" in low and _free(Path(place)) < _LEAST_ROOM):
+        return _full(place)
+    if "disk i/o" in low:
+        return WorkspaceUnusable(
+            "the disk reported an error while the record was read or written", item=place,
+            advice="Check the disk before going on. Then run 'evidence recheck' and the same command again: "
+            "what this step recorded, if anything, is seen and not recorded twice.",
         )  # fmt: skip
     if "readonly" in low or "read-only" in low:
         return WorkspaceUnusable(
@@ -142,6 +146,27 @@ def scripts() -> Path:
     return inside if inside.is_dir() else package.parent / "migrations"
 
 
-def writable(folder: Path) -> bool:
-    """Whether files can be made in ``folder``."""
-    return os.access(folder, os.W_OK)
+def refusal(folder: Path) -> EvidenceError | None:
+    """Why nothing can be recorded in this workspace at present; None where it can.
+
+    With no room even for the database's shared index it is opened as read-only media are, so that it can still be checked.
+    """
+    if not os.access(folder, os.W_OK):
+        return WorkspaceUnusable(
+            "the workspace is read-only", item=str(folder), advice="Reading commands work; to record, use a writable copy."
+        )
+    if _free(folder) < _LEAST_ROOM:
+        return _full(str(folder))
+    return None
+
+
+def _free(folder: Path) -> int:
+    status = os.statvfs(folder)
+    return status.f_bavail * status.f_frsize
+
+
+def _full(place: str) -> NoRoom:
+    return NoRoom(
+        "the disk is full, so the record could not be written", item=place,
+        advice="Make room on that disk and run the same command again; nothing of this step was recorded.",
+    )  # fmt: skip

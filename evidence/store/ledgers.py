@@ -8,6 +8,7 @@ from contextlib import contextmanager
 
 from sqlalchemy import Connection, Engine, insert, select, text
 
+from evidence.errors import EvidenceError
 from evidence.model.dossier import Step
 from evidence.model.when import utc_text
 from evidence.ports import LedgerState
@@ -73,10 +74,11 @@ class Transaction(Lists):
 class LedgerStore:
     """The database of a workspace with its head file."""
 
-    def __init__(self, engine: Engine, heads: HeadsFile, place: str) -> None:
+    def __init__(self, engine: Engine, heads: HeadsFile, place: str, refusal: EvidenceError | None = None) -> None:
         self._engine = engine
         self._heads = heads
         self._place = place
+        self._refusal = refusal  # why nothing can be written, found out beforehand
 
     @contextmanager
     def reading(self) -> Iterator[Lists]:
@@ -94,6 +96,9 @@ class LedgerStore:
     @contextmanager
     def writing(self) -> Iterator[Transaction]:
         """A transaction that rolls back unless it is committed; head lines follow the commit."""
+        if self._refusal:
+            raise self._refusal
+        self._heads.ready()
         with in_words(self._place), self._engine.connect() as db:
             if db.dialect.name == "sqlite":
                 db.exec_driver_sql("BEGIN IMMEDIATE")
@@ -114,6 +119,10 @@ class LedgerStore:
     def torn_head_lines(self) -> int:
         """Lines of the head file that cannot be read."""
         return sum(head is None for head in self._heads.lines())
+
+    def has_head_file(self) -> bool:
+        """Whether there is a head file at all."""
+        return self._heads.present()
 
     def note_head(self, head: Head) -> None:
         """Append a head line; used when a crash left the newest one behind."""

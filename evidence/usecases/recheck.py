@@ -85,7 +85,10 @@ def _check_ledger(desk: Desk, view: Reader, ledger: str, heads: Sequence[Head], 
     for entry in entries:
         frontier = frontier.append(entry.leaf)
         roots[frontier.size] = frontier.root()
-    head, head_faults = _hold_against(ledger, roots, [h for h in heads if h.ledger == ledger], view.batches(ledger))
+    own = [h for h in heads if h.ledger == ledger]
+    if not own and desk.ledgers.has_head_file():
+        own = [Head(ledger, 0, roots[0])]  # the file was there before the ledger was
+    head, head_faults = _hold_against(ledger, roots, own, view.batches(ledger))
     dossier = _folded(ledger, entries)
     files = {r.value.file.sha256: r.value.file.size for r in dossier.all_of(Exhibit) if r.value.file} if dossier else {}
     file_faults = list(_check_files(desk, dossier, files, progress)) if dossier else []
