@@ -161,12 +161,8 @@ class Reader(Protocol):
         """A record by short name, by "exhibit 7" or by the start of its subject."""
         ...
 
-    def of_kind(self, ledger: str, kind: str) -> list[Known]:
-        """Records of one kind, in order of their numbers."""
-        ...
-
-    def body(self, ledger: str, seq: int) -> Json:
-        """The body of one entry."""
+    def opening_and_parties(self, ledger: str) -> list[tuple[Known, Json]]:
+        """The opening and all parties with their newest bodies: what entering by hand starts from."""
         ...
 
     def stored_sizes(self) -> frozenset[int]: ...
@@ -182,7 +178,7 @@ class Writer(Reader, Protocol):
     """A transaction. Rolls back unless :meth:`commit` is called."""
 
     def state(self, ledger: str) -> LedgerState:
-        """Lock the ledger for this transaction and say where it stands."""
+        """Lock the ledger for this transaction and say where it stands; asked again, it is not read again."""
         ...
 
     def append(self, state: LedgerState, entries: Sequence[tuple[Entry, Step]]) -> LedgerState: ...

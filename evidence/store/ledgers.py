@@ -6,7 +6,7 @@ import json
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 
-from sqlalchemy import Connection, Engine, insert, select, text
+from sqlalchemy import Connection, Engine, bindparam, insert, select
 
 from evidence.errors import EvidenceError
 from evidence.model.dossier import Step
@@ -22,6 +22,12 @@ from evidence.store.heads_file import HeadsFile
 from evidence.store.lists import Lists
 from evidence.store.projections import clear, project, save_state
 
+# Made once: putting a statement together takes ten times as long as running it.
+# The lock of a ledger is on its row (SQLite has locked everything already). A ledger that has none yet is only
+# known to the transaction that makes it.
+_STATE = select(tables.ledgers).where(tables.ledgers.c.ledger == bindparam("ledger")).with_for_update()
+_APPEND = insert(tables.entries)
+
 
 class Transaction(Lists):
     """A writing transaction. What is appended is visible to others only after :meth:`commit`."""
@@ -30,18 +36,18 @@ class Transaction(Lists):
         super().__init__(db)
         self.committed = False
         self.new_heads: dict[str, Head] = {}
+        self._states: dict[str, LedgerState] = {}
 
     def state(self, ledger: str) -> LedgerState:
-        """Lock the ledger for this transaction and say where it stands."""
-        query = select(tables.ledgers).where(tables.ledgers.c.ledger == ledger)
-        if self.db.dialect.name == "postgresql":
-            # The row may not exist yet, so the lock is on the ledger's name.
-            self.db.execute(text("SELECT pg_advisory_xact_lock(hashtextextended(:ledger, 0))"), {"ledger": ledger})
-        row = self.db.execute(query).first()
-        if row is None:
-            return LedgerState(ledger, Frontier(), NO_ENTRY)
-        frontier = Frontier.from_bytes(row.size, row.frontier)
-        return LedgerState(ledger, frontier, row.last_leaf, json.loads(row.counts))
+        """Lock the ledger for this transaction and say where it stands; asked again, it is not read again."""
+        if ledger not in self._states:
+            row = self.db.execute(_STATE, {"ledger": ledger}).first()
+            self._states[ledger] = (
+                LedgerState(ledger, Frontier.from_bytes(row.size, row.frontier), row.last_leaf, json.loads(row.counts))
+                if row
+                else LedgerState(ledger, Frontier(), NO_ENTRY)
+            )
+        return self._states[ledger]
 
     def append(self, state: LedgerState, entries: Sequence[tuple[Entry, Step]]) -> LedgerState:
         """Write entries that continue ``state``, and the projections that follow from them."""
@@ -57,11 +63,12 @@ class Transaction(Lists):
                     "ledger": state.ledger, "seq": seq, "header": entry.header, "content": entry.content, "batch": first,
                 }
             )  # fmt: skip
-        self.db.execute(insert(tables.entries), rows)
+        self.db.execute(_APPEND, rows)
         steps = [step for _entry, step in entries]
         counts = project(self.db, state.ledger, state.counts, steps)
         after = LedgerState(state.ledger, frontier, entries[-1][0].leaf.hex(), counts)
         save_state(self.db, after, utc_text(steps[-1].recorded_at), new=state.frontier.size == 0)
+        self._states[state.ledger] = after
         self.new_heads[state.ledger] = Head(state.ledger, frontier.size, frontier.root())
         return after
 

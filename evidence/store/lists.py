@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
-from typing import Any, cast
+from typing import Any
 
-from sqlalchemy import Connection, Row, func, or_, select, text
+from sqlalchemy import Connection, Row, bindparam, func, or_, select, text
 
 from evidence.errors import NotFound
 from evidence.model.base import Json
@@ -15,6 +15,26 @@ from evidence.ports import DossierRow, Known
 from evidence.record.canonical import parse
 from evidence.record.entry import Entry
 from evidence.store.tables import dossiers, entries, files, ledgers, records
+
+# Made once: putting a statement together takes ten times as long as running it.
+_HERE = records.c.ledger == bindparam("ledger")
+_FIND = select(dossiers.c.ledger).where(dossiers.c.name == bindparam("name"))
+_ENTRIES = (
+    select(entries.c.header, entries.c.content)
+    .where(entries.c.ledger == bindparam("ledger"))
+    .order_by(entries.c.seq)
+)
+_KNOWN = select(records).where(_HERE & records.c.subject.in_(bindparam("subjects", expanding=True)))
+_NAMED = select(records).where(_HERE & (records.c.name == bindparam("name")) & ~records.c.withdrawn)
+_NUMBERED = select(records).where(
+    _HERE & (records.c.kind == bindparam("kind")) & (records.c.number == bindparam("number"))
+)
+_OPENING_AND_PARTIES = (
+    select(records, entries.c.content)
+    .join(entries, (entries.c.ledger == records.c.ledger) & (entries.c.seq == records.c.seq))
+    .where(_HERE & records.c.kind.in_(("dossier", "party")))
+    .order_by(records.c.kind, records.c.number)
+)
 
 
 class Lists:
@@ -29,7 +49,7 @@ class Lists:
 
     def find(self, dossier: str) -> str | None:
         """The ledger of a dossier by its short name or the start of its id (six characters at least)."""
-        found = self.db.execute(select(dossiers.c.ledger).where(dossiers.c.name == dossier)).scalar()
+        found = self.db.execute(_FIND, {"name": dossier}).scalar()
         if found or len(dossier) < 6 or not re.fullmatch(r"[a-z2-7]+", dossier):
             return found
         starts = list(self.db.execute(select(dossiers.c.ledger).where(dossiers.c.ledger.like(dossier + "%"))).scalars())
@@ -39,8 +59,7 @@ class Lists:
 
     def entries(self, ledger: str) -> Iterator[Entry]:
         """All entries in order, streamed."""
-        query = select(entries.c.header, entries.c.content).where(entries.c.ledger == ledger).order_by(entries.c.seq)
-        for row in self.db.execute(query).yield_per(500):
+        for row in self.db.execute(_ENTRIES, {"ledger": ledger}).yield_per(500):
             yield Entry(bytes(row.header), bytes(row.content) if row.content is not None else None)
 
     def batches(self, ledger: str) -> list[int]:
@@ -91,39 +110,26 @@ class Lists:
         wanted = list(subjects)
         found: dict[str, Known] = {}
         for start in range(0, len(wanted), 500):
-            query = select(records).where(
-                (records.c.ledger == ledger) & records.c.subject.in_(wanted[start : start + 500])
-            )
-            found |= {row.subject: _known(row) for row in self.db.execute(query)}
+            rows = self.db.execute(_KNOWN, {"ledger": ledger, "subjects": wanted[start : start + 500]})
+            found |= {row.subject: _known(row) for row in rows}
         return found
 
     def named(self, ledger: str, word: str) -> Known | None:
         """A record by short name, by "exhibit 7" or by the start of its subject (eight characters at least)."""
-        here = records.c.ledger == ledger
-        query = select(records).where(here & (records.c.name == word.strip()) & ~records.c.withdrawn)
-        if match := re.fullmatch(r"([A-Za-z'_ -]+?)[ _-]?(\d+)", word.strip()):
+        word = word.strip()
+        row = self.db.execute(_NAMED, {"ledger": ledger, "name": word}).first()
+        if row is None and (match := re.fullmatch(r"([A-Za-z'_ -]+?)[ _-]?(\d+)", word)):
             kind = re.sub(r"[^a-z]+", "_", match[1].lower().replace("'s", "")).strip("_")
-            numbered = select(records).where(here & (records.c.kind == kind) & (records.c.number == int(match[2])))
-            row = self.db.execute(query).first() or self.db.execute(numbered).first()
-        else:
+            row = self.db.execute(_NUMBERED, {"ledger": ledger, "kind": kind, "number": int(match[2])}).first()
+        if row is None and re.fullmatch(r"[0-9a-f]{8,32}", word):
+            query = select(records).where((records.c.ledger == ledger) & records.c.subject.like(word + "%"))
             row = self.db.execute(query).first()
-        if row is None and re.fullmatch(r"[0-9a-f]{8,32}", word.strip()):
-            row = self.db.execute(select(records).where(here & records.c.subject.like(word.strip() + "%"))).first()
         return _known(row) if row else None
 
-    def of_kind(self, ledger: str, kind: str) -> list[Known]:
-        """Records of one kind, in order of their numbers."""
-        query = (
-            select(records).where((records.c.ledger == ledger) & (records.c.kind == kind)).order_by(records.c.number)
-        )
-        return [_known(row) for row in self.db.execute(query)]
-
-    def body(self, ledger: str, seq: int) -> Json:
-        """The body of one entry; empty where its content is withheld."""
-        content = self.db.execute(
-            select(entries.c.content).where((entries.c.ledger == ledger) & (entries.c.seq == seq))
-        ).scalar()
-        return cast("Json", parse(bytes(content))["body"]) if content is not None else {}
+    def opening_and_parties(self, ledger: str) -> list[tuple[Known, Json]]:
+        """The opening and all parties with their newest bodies; empty where a content is withheld."""
+        rows = self.db.execute(_OPENING_AND_PARTIES, {"ledger": ledger})
+        return [(_known(row), parse(bytes(row.content))["body"] if row.content is not None else {}) for row in rows]
 
     def stored_sizes(self) -> frozenset[int]:
         """Sizes of all files that entries name."""

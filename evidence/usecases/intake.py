@@ -66,6 +66,7 @@ def intake_folder(desk: Desk, folder: Folder, answers: Answers, progress: Progre
     handed = _with_files(handed, taken)
     ledger = ledger or desk.ids.ledger()
     with desk.ledgers.writing() as work:
+        work.state(ledger)  # from here on nobody else writes to it
         held = read_dossier(work, ledger) if held else None
         plan = _compare(handed, held, answers)
         pen, recorded, amended = _write(desk, work, ledger, folder.title, handed, held, plan, answers)

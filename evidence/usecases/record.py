@@ -22,6 +22,7 @@ from evidence.usecases.authoring import words_context
 from evidence.usecases.intake import file_notes
 from evidence.usecases.pen import Pen, need, read_dossier, recorder_party
 
+_Basics = Sequence[tuple[Known, Json]]  # the opening and the parties with their bodies, read once
 _DISTANCE_KINDS = frozenset({"work_order", "odometer_reading", "event", "custody_transfer"})
 
 
@@ -61,17 +62,24 @@ def open_dossier(desk: Desk, fields: Json) -> tuple[str, Entered]:
 def record_one(desk: Desk, dossier: str, kind: str, fields: Json, source: Source | None = None) -> Entered:
     """Record one thing from fields as a person writes them; with ``source`` its file (an exhibit)."""
     cls = kind_of(kind)
-    with desk.ledgers.reading() as view:
-        ledger = need(view, dossier)
-        record = _validated(cls, fields, _context(desk, view, ledger))
-        sizes = view.stored_sizes() if source else frozenset[int]()
-        if kind in _DISTANCE_KINDS and any(marks([("this record", record)])):
-            _check_distance(read_dossier(view, ledger), record)
-    taken = _take_one(desk, source, sizes) if source else None
-    if taken and isinstance(record, Exhibit):
-        record = record.model_copy(update={"file": taken.file, "read": taken.facts})
+    desk.vocabulary()  # read before anything is locked
+    taken = None
+    if source:  # mistakes are told before a file is stored
+        with desk.ledgers.reading() as view:
+            ledger = need(view, dossier)
+            _validated(cls, fields, _context(desk, view, ledger, view.opening_and_parties(ledger)))
+            sizes = view.stored_sizes()
+        taken = _take_one(desk, source, sizes)
     with desk.ledgers.writing() as work:
-        pen = _pen(desk, work, ledger)
+        ledger = need(work, dossier)
+        work.state(ledger)  # from here on nobody else writes to it
+        basics = work.opening_and_parties(ledger)
+        record = _validated(cls, fields, _context(desk, work, ledger, basics))
+        if kind in _DISTANCE_KINDS and any(marks([("this record", record)])):
+            _check_distance(read_dossier(work, ledger), record)
+        if taken and isinstance(record, Exhibit):
+            record = record.model_copy(update={"file": taken.file, "read": taken.facts})
+        pen = _pen(desk, work, ledger, basics)
         if record.name and work.named(ledger, record.name):
             raise EvidenceError("this short name is in use in the dossier", item=record.name)
         kind, number = pen.record(record, desk.ids.subject())
@@ -85,7 +93,7 @@ def record_heap(desk: Desk, dossier: str, sources: Sequence[Source], fields: Jso
     """Take bare files one by one: each that can be taken becomes an exhibit, the others are told."""
     with desk.ledgers.reading() as view:
         ledger = need(view, dossier)
-        base = _validated(Exhibit, fields, _context(desk, view, ledger))
+        base = _validated(Exhibit, fields, _context(desk, view, ledger, view.opening_and_parties(ledger)))
         sizes = view.stored_sizes()
         held = {k.file for k in (r.value for r in read_dossier(view, ledger).of(Exhibit)) if k.file}
     held_names = {(f.sha256, f.name) for f in held}
@@ -100,7 +108,8 @@ def record_heap(desk: Desk, dossier: str, sources: Sequence[Source], fields: Jso
             continue
         record = base.model_copy(update={"file": taken.file, "read": taken.facts})
         with desk.ledgers.writing() as work:
-            pen = _pen(desk, work, ledger)
+            work.state(ledger)
+            pen = _pen(desk, work, ledger, work.opening_and_parties(ledger))
             kind, number = pen.record(record, desk.ids.subject())
             pen.put_down()
             work.commit()
@@ -119,10 +128,11 @@ def amend_one(desk: Desk, dossier: str, which: str, fields: Json, reason: str) -
         ledger = need(view, dossier)
         known = _need_record(view, ledger, which)
         held = read_dossier(view, ledger).by_subject[known.subject]
-        context = _context(desk, view, ledger)
+        context = _context(desk, view, ledger, view.opening_and_parties(ledger))
     changed = _validated(type(held.value), _merged(held, fields), {**context, "resolve": _either(context["resolve"])})
     with desk.ledgers.writing() as work:
-        pen = _pen(desk, work, ledger)
+        work.state(ledger)
+        pen = _pen(desk, work, ledger, work.opening_and_parties(ledger))
         pen.amend(known, changed, reason)
         pen.put_down()
         work.commit()
@@ -133,11 +143,12 @@ def withdraw_one(desk: Desk, dossier: str, which: str, reason: str) -> Entered:
     """Withdraw a record: it stays listed and answers nothing. What rests on it is named in ``notes``."""
     with desk.ledgers.writing() as work:
         ledger = need(work, dossier)
+        work.state(ledger)
         known = _need_record(work, ledger, which)
         if known.kind == "dossier":
             raise EvidenceError("the opening of a dossier cannot be withdrawn", item=known.summary)
         resting = resting_on(read_dossier(work, ledger), known.subject)
-        pen = _pen(desk, work, ledger)
+        pen = _pen(desk, work, ledger, work.opening_and_parties(ledger))
         pen.withdraw(known, reason)
         pen.put_down()
         work.commit()
@@ -153,12 +164,11 @@ def resting_on(dossier: Dossier, subject: str) -> tuple[Recorded[Record], ...]:
     )  # fmt: skip
 
 
-def _pen(desk: Desk, work: Writer, ledger: str) -> Pen:
+def _pen(desk: Desk, work: Writer, ledger: str, basics: _Basics) -> Pen:
     """A pen for the workspace's recorder, who is recorded as a party first where he is not yet."""
     wanted = recorder_party(desk)
-    for known in work.of_kind(ledger, "party"):
-        maybe = not known.withdrawn and known.summary.startswith(wanted.full_name)
-        if maybe and work.body(ledger, known.seq).get("full_name") == wanted.full_name:
+    for known, body in basics:
+        if known.kind == "party" and not known.withdrawn and body.get("full_name") == wanted.full_name:
             return Pen(desk, work, ledger, recorded_by=known.subject, via="command")
     own = desk.ids.subject()
     pen = Pen(desk, work, ledger, recorded_by=own, via="command")
@@ -166,9 +176,9 @@ def _pen(desk: Desk, work: Writer, ledger: str) -> Pen:
     return pen
 
 
-def _context(desk: Desk, view: Reader, ledger: str) -> Json:
+def _context(desk: Desk, view: Reader, ledger: str, basics: _Basics) -> Json:
     """Words of the author: his zone is the dossier's, his references are short names or numbers."""
-    opening = read_opening(view, ledger)
+    zone = next((body.get("zone") for known, body in basics if known.kind == "dossier"), None)
 
     def resolve(word: str, kinds: tuple[str, ...]) -> str:
         found = view.named(ledger, word)
@@ -180,15 +190,7 @@ def _context(desk: Desk, view: Reader, ledger: str) -> Json:
             )
         return found.subject
 
-    return words_context(desk, opening.zone or desk.zone, resolve)
-
-
-def read_opening(view: Reader, ledger: str) -> DossierOpening:
-    """The opening as it stands now, without folding the rest."""
-    body: Json = {}
-    for found in view.of_kind(ledger, "dossier"):
-        body = view.body(ledger, found.seq)
-    return DossierOpening.stored(body)
+    return words_context(desk, zone or desk.zone, resolve)
 
 
 def _validated(cls: type[Record], fields: Json, context: Mapping[str, Any]) -> Any:
