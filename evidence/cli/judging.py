@@ -32,7 +32,7 @@ def assess(
     with desk() as opened:
         result = assess_dossier(opened, dossier)
     if as_json:
-        from evidence.rules.assess import as_json as plain
+        from evidence.rules.assessment_json import as_json as plain
 
         print_json(plain(result))
         return
