@@ -59,7 +59,7 @@ def lost(finding: Finding, examined: Examined) -> str:
     """Why a finding about the vehicle as found can no longer be made, or an empty text."""
     asks = parts_of(finding.asks) if finding.asks else ()
     taken = [a for a in asks if isinstance(a, Taken)]
-    if not taken or any(a.after for a in taken) or any(isinstance(a, Change) for a in asks):
+    if not taken or any(a.after or a.lasting for a in taken) or any(isinstance(a, Change) for a in asks):
         return ""
     gone: set[str] = set()
     for ask in taken:
