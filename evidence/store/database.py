@@ -153,7 +153,9 @@ def refusal(folder: Path) -> EvidenceError | None:
     """
     if not os.access(folder, os.W_OK):
         return WorkspaceUnusable(
-            "the workspace is read-only", item=str(folder), advice="Reading commands work; to record, use a writable copy."
+            "the workspace is read-only",
+            item=str(folder),
+            advice="Reading commands work; to record, use a writable copy.",
         )
     if _free(folder) < _LEAST_ROOM:
         return _full(str(folder))

@@ -20,9 +20,7 @@ from evidence.store.tables import dossiers, entries, files, ledgers, records
 _HERE = records.c.ledger == bindparam("ledger")
 _FIND = select(dossiers.c.ledger).where(dossiers.c.name == bindparam("name"))
 _ENTRIES = (
-    select(entries.c.header, entries.c.content)
-    .where(entries.c.ledger == bindparam("ledger"))
-    .order_by(entries.c.seq)
+    select(entries.c.header, entries.c.content).where(entries.c.ledger == bindparam("ledger")).order_by(entries.c.seq)
 )
 _KNOWN = select(records).where(_HERE & records.c.subject.in_(bindparam("subjects", expanding=True)))
 _NAMED = select(records).where(_HERE & (records.c.name == bindparam("name")) & ~records.c.withdrawn)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TypeVar
@@ -75,7 +76,7 @@ def intake_folder(desk: Desk, folder: Folder, answers: Answers, progress: Progre
     progress("previews", 0, len(taken))
     without = desk.previews.make([(t.file.sha256, t.facts) for t in taken.values() if t.file and t.facts], progress)
     with desk.ledgers.reading() as view:
-        notes = _notes(handed, without, {s: view.holders(s) for s in _hashes(handed)}, ledger)
+        notes = _notes(handed, without, {s: view.holders(s) for s in _hashes(handed)}, ledger, desk.clock.now())
     return IntakeResult(
         ledger=ledger, dossier=handed.dossier, recorded=tuple(recorded), amended=tuple(amended),
         unchanged=plan.unchanged, gone=tuple(f"{g.label}: {g.value.summary()}" for g in plan.gone), notes=notes,
@@ -305,7 +306,7 @@ def _hashes(handed: HandedIn) -> dict[str, list[str]]:
 
 
 def _notes(
-    handed: HandedIn, without: Mapping[str, str], holders: Mapping[str, list[Known]], ledger: str
+    handed: HandedIn, without: Mapping[str, str], holders: Mapping[str, list[Known]], ledger: str, now: dt.datetime
 ) -> tuple[str, ...]:
     """What a person should know of the files: told once each, never silently passed over."""
     notes: list[str] = []
@@ -317,19 +318,23 @@ def _notes(
             notes.append(
                 f"{names[0]}: the same bytes are an exhibit of another dossier as well ({', '.join(elsewhere)})"
             )
-        if reason := without.get(sha256):
-            notes.append(f"{names[0]}: no preview, {reason}")
     for stated in handed.records:
-        if isinstance(stated.record, Exhibit):
-            notes += [f"{stated.name}: {note}" for note in file_notes(stated.record.read)]
+        if isinstance(stated.record, Exhibit) and stated.record.file:
+            facts = stated.record.read
+            found = file_notes(facts, now, without.get(stated.record.file.sha256, ""))
+            notes += [f"{stated.name}: {note}" for note in found]
     return tuple(dict.fromkeys(notes))
 
 
-def file_notes(facts: FileFacts | None) -> list[str]:
-    """Notes of the reader on one file, with a word on a capture time of unknown zone."""
+def file_notes(facts: FileFacts | None, now: dt.datetime, no_preview: str = "") -> list[str]:
+    """What a person should know of one file: the reader's notes, a capture time that says too little or too much."""
     if facts is None:
         return []
-    notes = [n for n in facts.notes if not n.startswith("no preview")]
+    notes = list(facts.notes)
+    if no_preview and not no_preview.endswith("is not shown") and not any(no_preview in n for n in notes):
+        notes.append(f"no preview: {no_preview}")
     if facts.captured and not facts.captured.zone_known:
         notes.append(f"capture time {facts.captured.given} is local, zone unknown: taken as a span of 26 hours")
+    if facts.captured and facts.captured.span.earliest > now + dt.timedelta(days=1):
+        notes.append(f"capture time {facts.captured.given} lies in the future: the camera's clock was wrong")
     return notes
