@@ -198,8 +198,8 @@ def _as_found(item: Item, ask: Taken, setting: Setting) -> Fit:
     if passed := touching & item.met.after:
         said = ", although it is recorded as undisturbed" if item.state == "undisturbed" else ""
         return Fit("near", f"came after {', '.join(states.labels(passed))}{said}")
-    if item.state in ("disturbed", "after_repair") and ask.state is None:
-        return Fit("near", f"met the state {say(item.state)}, not the vehicle as found")
+    if item.state == "after_repair" and ask.state is None:
+        return Fit("near", "met the state after repair, not the vehicle as found")
     if ahead := _not_next(item, setting):
         return ahead
     unclear = touching & item.met.unclear

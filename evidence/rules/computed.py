@@ -85,8 +85,14 @@ def order_in_time(mechanism: Mechanism, setting: Setting) -> OrderInTime:
 def _range(found: Range | None, unit: str) -> str:
     if found is None:
         return f"an unknown number of {unit}"
-    low, high = (f"{max(x, Decimal(0)).normalize():f}" for x in found)
+    low, high = (_rounded(max(x, Decimal(0))) for x in found)
     return f"{low} {unit}" if low == high else f"{low} to {high} {unit}"
+
+
+def _rounded(value: Decimal) -> str:
+    """One decimal below ten, whole numbers above."""
+    text = f"{value.quantize(Decimal(1) if value >= 10 else Decimal('0.1')):f}"
+    return text.removesuffix(".0")
 
 
 def _as_reply(order: OrderInTime) -> Reply:

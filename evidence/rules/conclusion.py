@@ -15,6 +15,8 @@ MEANING_NOTE = (
     "that anyone is to blame, and nothing here is legal advice."
 )
 
+_NAMED = 5  # alternatives told by name in the paragraph; all stand in the table
+
 
 def conclude(
     title: str, weight: Weight, ceilings: Sequence[Ceiling], findings: Sequence[FindingResult],
@@ -29,9 +31,7 @@ def conclude(
     sentences += _shown(findings)
     if order.answer == "met":
         sentences.append(f"In time: {order.sentence}.")
-    still = [r for r in rivals if r.status == "open"]
-    if still:
-        sentences.append(f"Still open: {_joined(f'{r.id} ({r.claim})' for r in still)}.")
+    sentences += _still_open(rivals)
     unresolved = [c for c in contradictions if not c.resolved]
     if unresolved:
         sentences.append(f"To be resolved in writing: {_joined(dict.fromkeys(c.about for c in unresolved))}.")
@@ -46,11 +46,23 @@ def _head(title: str, weight: Weight, ceilings: Sequence[Ceiling]) -> str:
         others = [c.reason for c in ceilings if c.code == "supported_alternative"]
         return f"Not shown: {_joined(others)}. Nothing is said for “{title}” until a person resolves this in writing."
     if weight.side == "other":
-        return f"Not shown: the findings speak for some other cause than “{title}” ({weight.band}, {weight.printed})."
+        return f"Not shown: the findings speak for some other cause than “{title}” ({weight.band}, {weight.printed}; judgement grades, not measured)."
     if weight.side == "neither":
         return f"Not shown: the findings answered so far give no support either way for “{title}” ({weight.printed})."
     low = f", at the low end {weight.low_printed}" if weight.low != weight.ratio else ""
-    return f"The findings give {weight.band} to “{title}” (ratio {weight.printed}{low}, by judgement grades)."
+    return (
+        f"The findings give {weight.band} to “{title}” (ratio {weight.printed}{low}; judgement grades, not measured)."
+    )
+
+
+def _still_open(rivals: Sequence[AlternativeResult]) -> list[str]:
+    """The guarded ones and the entry's own by name; the rest is counted."""
+    still = sorted((r for r in rivals if r.status == "open"), key=lambda r: (not r.guarded, r.general))
+    if not still:
+        return []
+    named = [f"{r.id} ({r.claim})" for r in still[:_NAMED]]
+    more = len(still) - len(named)
+    return [f"Still open: {_joined([*named, f'{more} more'] if more else named)}."]
 
 
 def _shown(findings: Sequence[FindingResult]) -> list[str]:
@@ -60,7 +72,7 @@ def _shown(findings: Sequence[FindingResult]) -> list[str]:
     for limb, name in (("D", "the departure"), ("L", "the link to the damage"), ("E", "the effect")):
         met = [f for f in findings if f.limb == limb and f.answer == "met"]
         if met:
-            shown = _joined(f"{f.id} ({', '.join(f.records)})" if f.records else f.id for f in met)
+            shown = _joined(f"{f.id} ({cited(f.records)})" if f.records else f.id for f in met)
             told.append(f"For {name}: {shown}.")
         else:
             missing.append(name)
@@ -69,6 +81,22 @@ def _shown(findings: Sequence[FindingResult]) -> list[str]:
     if against := [f.id for f in findings if f.answer == "not met" and f.limb in "DLE"]:
         told.append(f"Looked for and not met: {_joined(against)}.")
     return told
+
+
+def cited(labels: Sequence[str]) -> str:
+    """Labels for a sentence, runs drawn together: ``Observation 1, Measurement 2 to 5``."""
+    runs: list[tuple[str, int, int]] = []
+    for label in labels:
+        name, _, digits = label.rpartition(" ")
+        number = int(digits) if digits.isdigit() else -1
+        if runs and number > 0 and runs[-1][0] == name and runs[-1][2] + 1 == number:
+            runs[-1] = (name, runs[-1][1], number)
+        else:
+            runs.append((name if number > 0 else label, number, number))
+    return ", ".join(
+        name if first < 0 else f"{name} {first}" if first == last else f"{name} {first} to {last}"
+        for name, first, last in runs
+    )
 
 
 def _joined(parts: Iterable[str]) -> str:

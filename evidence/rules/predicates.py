@@ -34,12 +34,17 @@ def answer(ask: Closed, setting: Setting, *, outside: Outside, lookup: Lookup) -
     """The answer of one ask for one mechanism."""
     every = _answer(ask, replace(setting, strict=False), outside, lookup)
     if every.answer == "not measured":
-        return every
+        return _tidy(every)
     usable = _answer(ask, replace(setting, strict=True), outside, lookup)
     if RANK[usable.answer] < RANK[every.answer]:
         lost = tuple(r for r in every.reasons if r not in usable.reasons) if every.answer == "met" else ()
-        return replace(usable, reasons=usable.reasons + lost, partly=usable.partly)
-    return replace(every, undisturbed=every.undisturbed and usable.undisturbed)
+        return _tidy(replace(usable, reasons=usable.reasons + lost))
+    return _tidy(replace(every, undisturbed=every.undisturbed and usable.undisturbed))
+
+
+def _tidy(reply: Reply) -> Reply:
+    """A record that carries the answer is not listed as near."""
+    return replace(reply, near=tuple(dict.fromkeys(n for n in reply.near if n.record not in reply.labels)))
 
 
 def _answer(ask: Closed, setting: Setting, outside: Outside, lookup: Lookup) -> Reply:

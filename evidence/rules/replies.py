@@ -103,7 +103,12 @@ def by_part(
 
 
 def _listed(judged: Sequence[Judged]) -> str:
-    return "; ".join(dict.fromkeys(f"{j.item.label}, {j.words}" for j in judged))
+    return "; ".join(dict.fromkeys(map(_told, judged)))
+
+
+def _told(judged: Judged) -> str:
+    where = f" at {judged.item.position}" if judged.item.position else ""
+    return f"{judged.item.label}{where}: {judged.words}"
 
 
 def reply(
@@ -118,7 +123,7 @@ def reply(
         subjects=frozenset(j.item.subject for j in carrying),
         coverage=coverage,
         near=tuple(near),
-        reasons=tuple(dict.fromkeys([*(f"{j.item.label}: {j.words}" for j in carrying), *unusable])),
+        reasons=tuple(dict.fromkeys([*map(_told, carrying), *unusable])),
         undisturbed=bool(carrying) and all(j.item.state == "undisturbed" for j in carrying),
         disagreements=disagreements,
     )

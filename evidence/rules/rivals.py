@@ -24,7 +24,7 @@ _PERSON = {"owner_work": "owner", "later_repairer": "later_repairer"}
 class _Part:
     """One thing that speaks to an alternative."""
 
-    name: str  # finding id, or "own ask"
+    name: str  # finding id, or "own test"
     reply: Reply
     turns: bool  # whether a failure speaks for the alternative
 
@@ -42,7 +42,7 @@ def _result(alternative: Alternative, examined: Examined, *, general: bool) -> A
     resolved, cited = _resolved(alternative, examined)
     if resolved and cited and status == "open":
         status = "less supported"
-    needs = tuple(p.name for p in parts if p.reply.answer in ("not measured", "undecided") and p.name != "own ask")
+    needs = tuple(p.name for p in parts if p.reply.answer in ("not measured", "undecided") and p.name != "own test")
     labels = tuple(dict.fromkeys(x for p in carrying for x in p.reply.labels))
     return AlternativeResult(
         id=alternative.id, kind=alternative.kind, kind_words=RIVAL_WORDS[alternative.kind], claim=alternative.claim,
@@ -55,7 +55,7 @@ def _result(alternative: Alternative, examined: Examined, *, general: bool) -> A
 
 
 def _reason(part: _Part, text: str) -> str:
-    return text if part.name == "own ask" else f"{part.name}: {text}"
+    return text if part.name == "own test" else f"{part.name}: {text}"
 
 
 def _parts(alternative: Alternative, examined: Examined, *, general: bool) -> list[_Part]:
@@ -65,7 +65,7 @@ def _parts(alternative: Alternative, examined: Examined, *, general: bool) -> li
         # vehicle was driven on goes to the share of fault more often than to the cause.
         somebody = isinstance(alternative.asks, Computed) and alternative.asks.computed == "nobody_else"
         driven_on = general and alternative.kind == "abuse"
-        parts.append(_Part("own ask", examined.ask(alternative.asks), turns=not (somebody or driven_on)))
+        parts.append(_Part("own test", examined.ask(alternative.asks), turns=not (somebody or driven_on)))
     for name in alternative.excluded_by:
         if name == "C4":
             person = _PERSON.get(alternative.kind, "anyone")
