@@ -124,7 +124,7 @@ class PlateFlow(Flowable):  # type: ignore[misc]
         self._title = Paragraph(linker.markup(plate.title), _aligned("plate", "left", plate.faded, False))
         lines = [*plate.lines, *([("", note)] if note else [])]
         width = WIDTH * 0.5 if self._beside else WIDTH
-        self._facts = facts(lines, linker, name_share=0.3 if self._beside else 0.2, small=True, width=width)
+        self._facts = facts(lines, linker, name_share=0.38 if self._beside else 0.2, small=True, width=width)
         self._hash = Paragraph(f"SHA-256 {plate.digest}", style("mono")) if plate.digest else None
         self._reason = Paragraph(linker.markup(plate.reason), _aligned("name", "centre", False, False))
 
@@ -253,10 +253,13 @@ def table(block: blocks.Table, linker: Linker, targets: Callable[[str], bool]) -
     return _grid([head, *body], _widths(block), styling, repeat=1)
 
 
-def start_height(block: blocks.Table, linker: Linker) -> float:
-    """Height of header and first row: what must stand below a heading. A very tall row may begin and go on overleaf."""
-    first = dataclasses.replace(block, rows=block.rows[:1])
-    height: float = table(first, linker, lambda _: False).wrap(WIDTH, HEIGHT)[1]
+def start_height(block: blocks.Table | blocks.Facts, linker: Linker) -> float:
+    """What must stand below a heading: all facts, or a table's header and first row; of very tall ones the beginning."""
+    if isinstance(block, blocks.Facts):
+        start = facts(block.rows, linker)
+    else:
+        start = table(dataclasses.replace(block, rows=block.rows[:1]), linker, lambda _: False)
+    height: float = start.wrap(WIDTH, HEIGHT)[1] + 8
     return height if height < _TALL else _BEGUN
 
 

@@ -221,6 +221,8 @@ def _room(following: Sequence[blocks.Block], linker: Linker) -> float:
         return drawing.plot_height(min(len(first.panels), drawing.PANELS_A_PICTURE))
     if isinstance(first, blocks.Table):
         return layout.start_height(first, linker)
+    if isinstance(first, blocks.Facts):
+        return layout.start_height(first, linker)
     if isinstance(first, blocks.Plate):
         return layout.HEIGHT / 2 - 40
     if isinstance(first, blocks.Para) and len(following) > 1:

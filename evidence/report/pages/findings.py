@@ -29,15 +29,16 @@ def findings(given: ReportInput) -> Section:
              "uncertainty), not measured, or not applicable for a stated reason. The absence of a record is never taken "
              "as evidence.", tone="small")
     ]  # fmt: skip
+    leading = assessment.candidates[0]
     for candidate in assessment.candidates:
-        blocks += _candidate(candidate)
+        blocks += _candidate(candidate, leading)
     blocks += _scale(given)
     blocks += _not_called(given)
     blocks += _words_of_persons(given)
     return Section("Findings", tuple(blocks), new_page=True)
 
 
-def _candidate(candidate: Candidate) -> list[Block]:
+def _candidate(candidate: Candidate, leading: Candidate) -> list[Block]:
     blocks: list[Block] = [Heading(f"{candidate.title}: {candidate.weight.band}")]
     blocks.append(Para(sentence(candidate.conclusion)))
     blocks.append(Para(" ".join(map(_point, candidate.why)) or "Not stated.", head="Why it was examined."))
@@ -48,9 +49,14 @@ def _candidate(candidate: Candidate) -> list[Block]:
     if candidate.order.sentence:
         blocks.append(Para(sentence(candidate.order.sentence), head="Order in time."))
     blocks.append(Table(_FINDING, tuple(_row(f) for f in candidate.findings)))
-    if candidate.common:
-        blocks.append(Heading("Asked of every explanation"))
-        blocks.append(Table(_FINDING, tuple(_row(f) for f in candidate.common)))
+    common = [_row(f) for f in candidate.common]
+    if candidate is not leading:
+        known = {_row(f) for f in leading.common}
+        common = [row for row in common if row not in known]
+    if common:
+        differs = "" if candidate is leading else ", where the answer differs from the first"
+        blocks.append(Heading(f"Asked of every explanation{differs}"))
+        blocks.append(Table(_FINDING, tuple(common)))
     blocks += _weight(candidate)
     return blocks
 
@@ -99,7 +105,13 @@ def _weight(candidate: Candidate) -> list[Block]:
         Column("Worst absent", 2),
         Column("Ratio", 1, "right"),
     )
-    blocks: list[Block] = [Heading("How the band comes about"), Table(columns, tuple(rows))]
+    blocks: list[Block] = [Heading("How the band comes about")]
+    if any(w.present or w.absent for w in weight.limbs):
+        blocks.append(Table(columns, tuple(rows)))
+    else:
+        blocks.append(
+            Para("No finding of departure, link or effect is met, and none is absent: nothing weighs either way.")
+        )
     words = f"The ratio alone would read: {weight.scale_words}."
     if weight.low_printed != weight.printed:
         words += f" Without what rests on a person's word alone: {weight.low_printed}, {weight.low_band}."

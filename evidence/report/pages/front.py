@@ -149,8 +149,8 @@ def _found(candidate: Candidate) -> list[Block]:
 
 
 def _said(finding: FindingResult) -> str:
-    carried = f" ({runs(finding.records)})" if finding.records else ""
-    return f"{capital(shorten(finding.statement, 170))}{shorten(carried, 120)}"
+    carried = f"({shorten(runs(finding.records), 120)})" if finding.records else None
+    return joined([capital(shorten(finding.statement, 170)), carried], " ")
 
 
 def _supports(candidate: Candidate) -> list[Block]:
@@ -161,7 +161,7 @@ def _supports(candidate: Candidate) -> list[Block]:
         f"having arisen some other way ({table}).",
         "other": f"Together the findings speak for another cause rather than for this explanation: {weight.band} ({table}).",
         "neither": f"Together the findings support neither this explanation nor another one ({table}).",
-        "none": f"No statement is made: {weight.band}.",
+        "none": sentence(weight.band),
     }[weight.side]
     held = [whole_sentences(sentence(c.reason), 170) for c in candidate.ceilings if c.holds][:2]
     why = f" It goes no further because: {' '.join(held)}" if held else ""
