@@ -231,18 +231,22 @@ def _room(following: Sequence[blocks.Block], linker: Linker) -> float:
 
 
 def _figures(block: blocks.Timeline | blocks.Plot) -> Iterator[Flowable]:
+    from reportlab.platypus import Spacer
+
     from evidence.report import layout
 
     if isinstance(block, blocks.Plot):
         for start in range(0, len(block.panels), drawing.PANELS_A_PICTURE):
             some = block.panels[start : start + drawing.PANELS_A_PICTURE]
             yield drawing.waveform(replace(block, panels=some), layout.WIDTH)
+            yield Spacer(1, 8)
         return
     rows = drawing.ROWS_A_PICTURE
     spans = [h.span for h in block.happenings]
     lanes = list(dict.fromkeys(h.lane for h in block.happenings))
     for start in range(0, len(block.happenings), rows):
         yield drawing.timeline(block.happenings[start : start + rows], layout.WIDTH, spans, lanes)
+        yield Spacer(1, 10)
 
 
 def _plate(block: blocks.Plate, linker: Linker) -> Flowable:

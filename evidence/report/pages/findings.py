@@ -142,7 +142,7 @@ def _scale(given: ReportInput) -> list[Block]:
     sources = list(dict.fromkeys(s for c in assessment.candidates for s in c.sources))
     if sources:
         columns = (Column("Source", 1), Column("What it is", 4.5), Column("Status", 1.4))
-        blocks.append(Table(columns, tuple(Row(s) for s in sources)))
+        blocks.append(Table(columns, tuple(Row((key, text, say(status))) for key, text, status in sources)))
     return blocks
 
 

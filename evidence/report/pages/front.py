@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from evidence.model.base import say, shorten
 from evidence.model.dossier import Recorded
 from evidence.model.examination import CodeScan, Measurement
@@ -185,12 +187,18 @@ def _against(candidate: Candidate) -> list[Block]:
 
 
 def _missing(candidate: Candidate) -> list[Block]:
-    points = [f"{first_up(e.name)}: {shorten(m, 150)}" for e in candidate.elements for m in e.missing]
+    points = [f"{first_up(e.name)}: {shorten(_plainly(m), 150)}" for e in candidate.elements for m in e.missing]
     points += [f"Next: {shorten(p.what, 150)}" for p in candidate.plan[:2]]
     if not points:
         return [Para("All five elements are shown and no capture step is open.", head="What is missing.")]
     more = (f"{len(points) - _MOST} more under What is not known.",) if len(points) > _MOST else ()
     return [Para("", head="What is missing."), Bullets((*points[:_MOST], *more))]
+
+
+def _plainly(missing: str) -> str:
+    """Without the numbers of findings and alternatives, which mean nothing to an owner."""
+    text = re.sub(r"^(?:\w+, )?[A-Z]+\d+ \(([^)]*)\): ", r"\1: ", missing)
+    return re.sub(r"^[A-Z]+\d+ is (open|supported): ", r"\1: ", text)
 
 
 def people_and_vehicle(given: ReportInput) -> Section:
@@ -210,7 +218,7 @@ def people_and_vehicle(given: ReportInput) -> Section:
             ("Owner", dossier.party(v.owner)),
             ("Exhibits", labels(dossier, v.exhibits) or "none"),
         ]
-        blocks.append(Facts(tuple(rows)))
+        blocks.append(Facts(tuple(rows), key=vehicle.label, faded=vehicle.withdrawn))
     if not blocks:
         blocks.append(Para("No vehicle recorded.", tone="muted"))
     opening = dossier.opening
