@@ -115,52 +115,66 @@ class Anchor(Flowable):  # type: ignore[misc]
 
 
 class PlateFlow(Flowable):  # type: ignore[misc]
-    """A picture above its caption; two of them fill a page."""
+    """A picture with its caption; two of them fill a page. Upright pictures stand beside what is said of them."""
 
     def __init__(self, plate: blocks.Plate, picture: Picture | None, linker: Linker, note: str) -> None:
         super().__init__()
         self._picture, self._key = picture, plate.key
+        self._beside = picture is not None and picture.height > picture.width
         self._title = Paragraph(linker.markup(plate.title), _aligned("plate", "left", plate.faded, False))
         lines = [*plate.lines, *([("", note)] if note else [])]
-        self._facts = facts(lines, linker, name_share=0.2, small=True)
+        width = WIDTH * 0.5 if self._beside else WIDTH
+        self._facts = facts(lines, linker, name_share=0.38 if self._beside else 0.2, small=True, width=width)
         self._hash = Paragraph(f"SHA-256 {plate.digest}", style("mono")) if plate.digest else None
         self._reason = Paragraph(linker.markup(plate.reason), _aligned("name", "centre", False, False))
-        self._box = (0.0, 0.0)
 
     def wrap(self, width: float, _height: float) -> tuple[float, float]:
         """Half a page; less where there is no picture."""
-        self._title_height = self._title.wrap(width, HEIGHT)[1]
-        self._facts_height = self._facts.wrap(width, HEIGHT)[1]
-        self._hash_height = self._hash.wrap(width, HEIGHT)[1] + 2 if self._hash else 0.0
-        text = self._title_height + self._facts_height + self._hash_height + 8
-        room = max((HEIGHT - 52) / 2 - 18 - text, 120)
-        if self._picture is None:
-            self._box = (width, 40)
-        else:
-            factor = min(width / self._picture.width, room / self._picture.height)
-            self._box = (self._picture.width * factor, self._picture.height * factor)
         self._wide = width
-        return width, self._box[1] + text + 14
+        self._title_high = self._title.wrap(width, HEIGHT)[1]
+        self._facts_high = self._facts.wrap(width, HEIGHT)[1]
+        self._hash_high = self._hash.wrap(width, HEIGHT)[1] + 4 if self._hash else 0.0
+        room = (HEIGHT - 56) / 2 - self._title_high - self._hash_high - 30
+        if not self._beside:
+            room -= self._facts_high
+        across = width * 0.5 - 14 if self._beside else width
+        self._box = (width, 40.0)
+        if self._picture is not None:
+            factor = min(across / self._picture.width, max(room, 110) / self._picture.height)
+            self._box = (self._picture.width * factor, self._picture.height * factor)
+        middle = max(self._box[1], self._facts_high) if self._beside else self._box[1] + 6 + self._facts_high
+        self._high = self._title_high + 4 + middle + self._hash_high + 22
+        return width, self._high
 
     def draw(self) -> None:
-        """Picture or an empty frame with the reason, then the caption."""
+        """Title, picture or an empty frame with the reason, what is known of it, hash."""
         canvas = self.canv
-        base = self._facts_height + self._hash_height + self._title_height + 22
-        canvas.setStrokeColor(HexColor(RULE))
-        canvas.setLineWidth(0.5)
-        if self._picture is None:
-            canvas.setFillColor(HexColor(PALE))
-            canvas.rect(0, base, self._wide, self._box[1], fill=1)
-            _, height = self._reason.wrap(self._wide - 20, 40)
-            self._reason.drawOn(canvas, 10, base + (self._box[1] - height) / 2)
+        y = self._high - self._title_high
+        self._title.drawOn(canvas, 0, y)
+        y -= 4 + self._box[1]
+        if self._picture is not None:
+            canvas.draw_picture(self._picture, 0, y, *self._box)
         else:
-            canvas.draw_picture(self._picture, 0, base, *self._box)
-        self._title.drawOn(canvas, 0, base - 6 - self._title_height)
-        self._facts.drawOn(canvas, 0, self._hash_height + 14)
+            self._draw_frame(y)
+        if self._beside:
+            self._facts.drawOn(canvas, self._wide * 0.5, y + self._box[1] - self._facts_high)
+            y = min(y, y + self._box[1] - self._facts_high)
+        else:
+            y -= 6 + self._facts_high
+            self._facts.drawOn(canvas, 0, y)
         if self._hash:
-            self._hash.drawOn(canvas, 0, 14)
-        canvas.bookmarkHorizontal(anchor(self._key), 0, base + self._box[1] + 10)
+            self._hash.drawOn(canvas, 0, y - self._hash_high)
+        canvas.bookmarkHorizontal(anchor(self._key), 0, self._high + 6)
         canvas.mark(self._key)
+
+    def _draw_frame(self, y: float) -> None:
+        canvas = self.canv
+        canvas.setStrokeColor(HexColor(RULE))
+        canvas.setFillColor(HexColor(PALE))
+        canvas.setLineWidth(0.5)
+        canvas.rect(0, y, self._wide, self._box[1], fill=1)
+        height = self._reason.wrap(self._wide - 20, 40)[1]
+        self._reason.drawOn(canvas, 10, y + (self._box[1] - height) / 2)
 
 
 def facts(
@@ -170,6 +184,7 @@ def facts(
     name_share: float = 0.24,
     small: bool = False,
     faded: bool = False,
+    width: float = WIDTH,
 ) -> Flowable:
     """Names on the left, values on the right."""
     name = _aligned("cell", "left", True, False) if small else style("name")
@@ -181,7 +196,7 @@ def facts(
         ("BOTTOMPADDING", (0, 0), (-1, -1), pad),
         ("LEFTPADDING", (0, 0), (0, -1), 0),
     ]
-    return _grid(cells or [["", ""]], [WIDTH * name_share, WIDTH * (1 - name_share)], styling)
+    return _grid(cells or [["", ""]], [width * name_share, width * (1 - name_share)], styling)
 
 
 def _cut(text: str) -> str:
@@ -201,7 +216,7 @@ def _widths(block: blocks.Table) -> list[float]:
             fonts.width_of(w, fonts.BOLD, 7.4) for row in block.rows if row.strong for w in row.cells[index].split()
         ]
         longest = max([fonts.width_of(w, font, size) for w in words] + bold, default=0.0)
-        least.append(min(longest, 240.0 if column.mono else 82.0) + 9.5)
+        least.append(min(longest, 240.0 if column.mono else 104.0) + 9.5)
     shares = [c.share for c in block.columns]
     widths = [WIDTH * share / sum(shares) for share in shares]
     short = [max(0.0, low - width) for low, width in zip(least, widths, strict=True)]
@@ -238,10 +253,13 @@ def table(block: blocks.Table, linker: Linker, targets: Callable[[str], bool]) -
     return _grid([head, *body], _widths(block), styling, repeat=1)
 
 
-def start_height(block: blocks.Table, linker: Linker) -> float:
-    """Height of header and first row: what must stand below a heading. A very tall row may begin and go on overleaf."""
-    first = dataclasses.replace(block, rows=block.rows[:1])
-    height: float = table(first, linker, lambda _: False).wrap(WIDTH, HEIGHT)[1]
+def start_height(block: blocks.Table | blocks.Facts, linker: Linker) -> float:
+    """What must stand below a heading: all facts, or a table's header and first row; of very tall ones the beginning."""
+    if isinstance(block, blocks.Facts):
+        start = facts(block.rows, linker)
+    else:
+        start = table(dataclasses.replace(block, rows=block.rows[:1]), linker, lambda _: False)
+    height: float = start.wrap(WIDTH, HEIGHT)[1] + 8
     return height if height < _TALL else _BEGUN
 
 

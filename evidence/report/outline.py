@@ -40,6 +40,7 @@ def outline(given: ReportInput) -> Report:
         keys=_keys(sections),
         author=(shops[0].firm or shops[0].full_name) if shops else "not stated",
         at=given.at,
+        zone_note=f"; other times in {given.dossier.opening.zone} unless said" if given.dossier.opening.zone else "",
     )
 
 

@@ -23,9 +23,11 @@ if TYPE_CHECKING:
 
 
 def build_report(given: ReportInput, out: Path) -> int:
-    """Write the report to ``out``: whole or not at all. Same input and same installed versions give the same bytes.
+    """Write the report to ``out``, whole or not at all, and return how many pages it has.
 
-    Returns the number of pages. Raises ``NoRoom`` on a full disk, ``OutputUnusable`` where ``out`` cannot be written, ``StoreDamaged`` when a
+    Same input and same installed versions give the same bytes.
+
+    Raises ``NoRoom`` on a full disk, ``OutputUnusable`` where ``out`` cannot be written, ``StoreDamaged`` when a
     prepared picture changes while it is printed.
     """
     return print_report(outline(given), out)
@@ -135,7 +137,7 @@ def _footer(canvas: Any, report: blocks.Report) -> None:
 
     canvas.setFillColor(HexColor(drawing.GREY))
     canvas.setFont(fonts.SANS, 7)
-    canvas.drawString(layout.LEFT, 34, f"Report of {report.at:%Y-%m-%d %H:%M} UTC")
+    canvas.drawString(layout.LEFT, 34, f"Report of {report.at:%Y-%m-%d %H:%M} UTC{report.zone_note}")
     canvas.draw_later(layout.PAGE[0] - layout.RIGHT - 120, 34, 120, 10, counted)
 
 
@@ -219,6 +221,8 @@ def _room(following: Sequence[blocks.Block], linker: Linker) -> float:
         return drawing.plot_height(min(len(first.panels), drawing.PANELS_A_PICTURE))
     if isinstance(first, blocks.Table):
         return layout.start_height(first, linker)
+    if isinstance(first, blocks.Facts):
+        return layout.start_height(first, linker)
     if isinstance(first, blocks.Plate):
         return layout.HEIGHT / 2 - 40
     if isinstance(first, blocks.Para) and len(following) > 1:
@@ -227,17 +231,22 @@ def _room(following: Sequence[blocks.Block], linker: Linker) -> float:
 
 
 def _figures(block: blocks.Timeline | blocks.Plot) -> Iterator[Flowable]:
+    from reportlab.platypus import Spacer
+
     from evidence.report import layout
 
     if isinstance(block, blocks.Plot):
         for start in range(0, len(block.panels), drawing.PANELS_A_PICTURE):
             some = block.panels[start : start + drawing.PANELS_A_PICTURE]
             yield drawing.waveform(replace(block, panels=some), layout.WIDTH)
+            yield Spacer(1, 8)
         return
     rows = drawing.ROWS_A_PICTURE
     spans = [h.span for h in block.happenings]
+    lanes = list(dict.fromkeys(h.lane for h in block.happenings))
     for start in range(0, len(block.happenings), rows):
-        yield drawing.timeline(block.happenings[start : start + rows], layout.WIDTH, spans)
+        yield drawing.timeline(block.happenings[start : start + rows], layout.WIDTH, spans, lanes)
+        yield Spacer(1, 10)
 
 
 def _plate(block: blocks.Plate, linker: Linker) -> Flowable:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+import itertools
+import re
 from collections.abc import Iterable
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-from evidence.model.base import say
+from evidence.model.base import say, shorten
 from evidence.model.dossier import Dossier, Recorded
 from evidence.model.when import When
 
@@ -29,12 +31,18 @@ SIDES = {
 WHICH = {"coded_replacement": "replacement, coded", "uncoded_replacement": "replacement, not coded"}
 
 
-def when(moment: When | None) -> str:
-    """As given, with its zone; and where it comes from when that was said."""
+def when(dossier: Dossier, moment: When | None) -> str:
+    """As given; with its zone where that is not the dossier's own, which stands at the foot of every page."""
     if moment is None:
         return NOT_STATED
     source = f"; from {SOURCES[moment.source]}" if moment.source else ""
-    return moment.words() + source + (f"; {moment.note}" if moment.note else "")
+    return clock(dossier, moment) + source + (f"; {moment.note}" if moment.note else "")
+
+
+def clock(dossier: Dossier, moment: When) -> str:
+    """The time alone, with a space between date and hour."""
+    home = moment.zone and moment.zone == dossier.opening.zone
+    return re.sub(r"(?<=\d)T(?=\d)", " ", moment.given if home else moment.words())
 
 
 def moment(at: dt.datetime) -> str:
@@ -44,7 +52,30 @@ def moment(at: dt.datetime) -> str:
 
 def labels(dossier: Dossier, subjects: Iterable[str | None]) -> str:
     """``Exhibit 3, Exhibit 7`` for subjects; empty for none."""
-    return ", ".join(dossier.label(s) for s in subjects if s)
+    return runs(dossier.label(s) for s in subjects if s)
+
+
+def runs(found: Iterable[str]) -> str:
+    """Labels in order of their numbers; three and more in a row as ``Measurement 2 to 5``."""
+    kinds: dict[str, set[int]] = {}
+    others: list[str] = []
+    for label in found:
+        kind, _, number = label.rpartition(" ")
+        if kind and number.isdecimal():
+            kinds.setdefault(kind, set()).add(int(number))
+        elif label not in others:
+            others.append(label)
+    said: list[str] = []
+    for kind, numbers in kinds.items():
+        for _, group in itertools.groupby(enumerate(sorted(numbers)), lambda pair: pair[1] - pair[0]):
+            row = [number for _, number in group]
+            said += [f"{kind} {row[0]} to {row[-1]}"] if len(row) > 2 else [f"{kind} {n}" for n in row]
+    return ", ".join(said + others)
+
+
+def parts(names: Iterable[str]) -> str:
+    """Components as a person reads them."""
+    return ", ".join(map(say, names))
 
 
 def title(recorded: Recorded[Any]) -> str:
@@ -66,8 +97,22 @@ def sentence(text: str) -> str:
 
 def first_up(word: str) -> str:
     """An enumeration word with a capital."""
-    text = say(word)
+    return capital(say(word))
+
+
+def capital(text: str) -> str:
+    """A text with its first letter large."""
     return text[:1].upper() + text[1:]
+
+
+def whole_sentences(text: str, limit: int) -> str:
+    """As many whole sentences as fit; the first one in any case, cut if need be."""
+    kept = ""
+    for part in re.split(r"(?<=[.!?]) ", " ".join(text.split())):
+        if kept and len(kept) + len(part) > limit:
+            return kept
+        kept = f"{kept} {part}".strip()
+    return shorten(kept, limit)
 
 
 def joined(parts: Iterable[object], sep: str = "; ") -> str:
