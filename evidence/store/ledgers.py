@@ -31,17 +31,24 @@ class Transaction(Lists):
         self.committed = False
         self.new_heads: dict[str, Head] = {}
 
+    def find(self, dossier: str) -> str | None:
+        """As for readers; and nobody else opens a dossier of that name until this transaction ends."""
+        self._lock(f"name {dossier}")
+        return super().find(dossier)
+
     def state(self, ledger: str) -> LedgerState:
         """Lock the ledger for this transaction and say where it stands."""
-        query = select(tables.ledgers).where(tables.ledgers.c.ledger == ledger)
-        if self.db.dialect.name == "postgresql":
-            # The row may not exist yet, so the lock is on the ledger's name.
-            self.db.execute(text("SELECT pg_advisory_xact_lock(hashtextextended(:ledger, 0))"), {"ledger": ledger})
-        row = self.db.execute(query).first()
+        self._lock(ledger)
+        row = self.db.execute(select(tables.ledgers).where(tables.ledgers.c.ledger == ledger)).first()
         if row is None:
             return LedgerState(ledger, Frontier(), NO_ENTRY)
         frontier = Frontier.from_bytes(row.size, row.frontier)
         return LedgerState(ledger, frontier, row.last_leaf, json.loads(row.counts))
+
+    def _lock(self, what: str) -> None:
+        """Wait for others that hold ``what``. The row may not exist yet, so the lock is on the name. SQLite has one writer."""
+        if self.db.dialect.name == "postgresql":
+            self.db.execute(text("SELECT pg_advisory_xact_lock(hashtextextended(:what, 0))"), {"what": what})
 
     def append(self, state: LedgerState, entries: Sequence[tuple[Entry, Step]]) -> LedgerState:
         """Write entries that continue ``state``, and the projections that follow from them."""

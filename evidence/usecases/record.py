@@ -155,6 +155,7 @@ def resting_on(dossier: Dossier, subject: str) -> tuple[Recorded[Record], ...]:
 
 def _pen(desk: Desk, work: Writer, ledger: str) -> Pen:
     """A pen for the workspace's recorder, who is recorded as a party first where he is not yet."""
+    work.state(ledger)  # locked before it is read
     wanted = recorder_party(desk)
     for known in work.of_kind(ledger, "party"):
         maybe = not known.withdrawn and known.summary.startswith(wanted.full_name)
