@@ -53,7 +53,7 @@ def make_workspace(folder: Path, *, recorder: str, firm: str = "", zone: str = "
     engine = database.open_engine(_url(folder))
     try:
         with database.in_words(str(folder)):
-            database.migrate(engine)
+            database.migrate(engine, str(folder))
     finally:
         engine.dispose()
     return new

@@ -27,7 +27,8 @@ def open_engine(url: str, *, writable: bool = True) -> Engine:
     """An engine for ``url``. SQLite gets WAL, full synchronisation and our own transactions."""
     parsed = make_url(url)
     if parsed.get_backend_name() != "sqlite":
-        return create_engine(parsed, pool_pre_ping=False, connect_args={"connect_timeout": WAIT_SECONDS})
+        wait = {"connect_timeout": WAIT_SECONDS, "options": f"-c lock_timeout={int(WAIT_SECONDS * 1000)}"}
+        return create_engine(parsed, connect_args=wait)
     file = Path(parsed.database or "")
     if writable:
         engine = create_engine(url, connect_args={"timeout": WAIT_SECONDS, "isolation_level": None})
@@ -69,7 +70,7 @@ def in_words(place: str) -> Iterator[None]:
 def _words(err: DBAPIError, place: str) -> EvidenceError:
     said = str(err.orig)
     low = said.lower()
-    if "locked" in low or "lock timeout" in low:
+    if "locked" in low or getattr(err.orig, "sqlstate", "") == "55P03":  # lock_not_available
         return Busy(
             f"another program has held the database for more than {WAIT_SECONDS} s", item=place,
             advice="Wait until it is done, or end it; nothing was recorded. Then run the same command again.",
@@ -119,14 +120,18 @@ def require_version(engine: Engine, place: str) -> None:
             "the database is empty or of an older version", item=place,
             advice="Run 'evidence workspace' on this folder once; it brings the database up to date.",
         )  # fmt: skip
-    raise WorkspaceUnusable(
+    raise _newer(found, place)
+
+
+def _newer(found: str, place: str) -> WorkspaceUnusable:
+    return WorkspaceUnusable(
         f"the database is of a newer version ({found}; this program knows {REVISION})", item=place,
         advice="Use the newer program. Nothing was changed.",
     )  # fmt: skip
 
 
-def migrate(engine: Engine) -> None:
-    """Bring the database to the newest version, in one transaction."""
+def migrate(engine: Engine, place: str) -> None:
+    """Bring the database to the newest version, in one transaction; one of a newer version is refused."""
     from alembic import command
     from alembic.config import Config
 
@@ -135,6 +140,8 @@ def migrate(engine: Engine) -> None:
     with engine.connect() as db, db.begin():
         if db.dialect.name == "sqlite":
             db.exec_driver_sql("BEGIN IMMEDIATE")
+        if (found := version_of(db)) and found > REVISION:
+            raise _newer(found, place)
         config.attributes["connection"] = db
         command.upgrade(config, "head")
 

@@ -6,7 +6,7 @@ import json
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 
-from sqlalchemy import Connection, Engine, bindparam, insert, select
+from sqlalchemy import Connection, Engine, bindparam, insert, select, text
 
 from evidence.errors import EvidenceError
 from evidence.model.dossier import Step
@@ -38,6 +38,11 @@ class Transaction(Lists):
         self.new_heads: dict[str, Head] = {}
         self._states: dict[str, LedgerState] = {}
 
+    def find(self, dossier: str) -> str | None:
+        """As for readers; and nobody else opens a dossier of that name until this transaction ends."""
+        self._lock(f"name {dossier}")
+        return super().find(dossier)
+
     def state(self, ledger: str) -> LedgerState:
         """Lock the ledger for this transaction and say where it stands; asked again, it is not read again."""
         if ledger not in self._states:
@@ -48,6 +53,11 @@ class Transaction(Lists):
                 else LedgerState(ledger, Frontier(), NO_ENTRY)
             )
         return self._states[ledger]
+
+    def _lock(self, what: str) -> None:
+        """Wait for others that hold ``what``. The row may not exist yet, so the lock is on the name. SQLite has one writer."""
+        if self.db.dialect.name == "postgresql":
+            self.db.execute(text("SELECT pg_advisory_xact_lock(hashtextextended(:what, 0))"), {"what": what})
 
     def append(self, state: LedgerState, entries: Sequence[tuple[Entry, Step]]) -> LedgerState:
         """Write entries that continue ``state``, and the projections that follow from them."""

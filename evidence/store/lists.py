@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Iterable, Iterator
 from typing import Any
 
@@ -47,6 +48,8 @@ class Lists:
 
     def find(self, dossier: str) -> str | None:
         """The ledger of a dossier by its short name or the start of its id (six characters at least)."""
+        if not _storable(dossier):
+            return None
         found = self.db.execute(_FIND, {"name": dossier}).scalar()
         if found or len(dossier) < 6 or not re.fullmatch(r"[a-z2-7]+", dossier):
             return found
@@ -77,7 +80,8 @@ class Lists:
         )
         if query.strip():
             hits = {str(hit.ledger) for hit in self._hits(query, None)}
-            rows = rows.where(or_(dossiers.c.ledger.in_(hits), dossiers.c.name == query.strip()))
+            name = query.strip() if _storable(query) else ""
+            rows = rows.where(or_(dossiers.c.ledger.in_(hits), dossiers.c.name == name))
         rows = rows.order_by(ledgers.c.changed_at.desc(), dossiers.c.name)
         return [_dossier_row(row) for row in self.db.execute(rows)]
 
@@ -90,7 +94,7 @@ class Lists:
         return sorted(found, key=lambda k: (k.ledger, k.seq))
 
     def _hits(self, query: str, ledger: str | None) -> list[Row[Any]]:
-        words = re.findall(r"\w+", query)
+        words = searchable(query)
         if not words:
             return []
         if self.db.dialect.name == "sqlite":
@@ -114,9 +118,11 @@ class Lists:
 
     def named(self, ledger: str, word: str) -> Known | None:
         """A record by short name, by "exhibit 7" or by the start of its subject (eight characters at least)."""
+        if not _storable(word):
+            return None
         word = word.strip()
         row = self.db.execute(_NAMED, {"ledger": ledger, "name": word}).first()
-        if row is None and (match := re.fullmatch(r"([A-Za-z'_ -]+?)[ _-]?(\d+)", word)):
+        if row is None and (match := re.fullmatch(r"([A-Za-z'_ -]+?)[ _-]?(\d{1,9})", word)):
             kind = re.sub(r"[^a-z]+", "_", match[1].lower().replace("'s", "")).strip("_")
             row = self.db.execute(_NUMBERED, {"ledger": ledger, "kind": kind, "number": int(match[2])}).first()
         if row is None and re.fullmatch(r"[0-9a-f]{8,32}", word):
@@ -146,6 +152,17 @@ class Lists:
             _known(row)
             for row in self.db.execute(query.where(files.c.sha256 == sha256).order_by(records.c.ledger, records.c.seq))
         ]
+
+
+def searchable(text: str) -> list[str]:
+    """The words of a text as they are searched for: without case, accents and punctuation, each once, alike on both databases."""
+    plain = unicodedata.normalize("NFKD", unicodedata.normalize("NFKD", text).casefold())
+    return list(dict.fromkeys(re.findall(r"[^\W_]+", "".join(c for c in plain if not unicodedata.combining(c)))))
+
+
+def _storable(word: str) -> bool:
+    """Whether a database could hold the text at all; what it cannot hold is not in it."""
+    return "\0" not in word and not any("\ud800" <= c <= "\udfff" for c in word)
 
 
 def _known(row: Row[Any]) -> Known:

@@ -19,6 +19,7 @@ from evidence.usecases.pen import Pen, read_dossier, recorder_party
 
 R = TypeVar("R", bound=Record)
 _VIA = "intake "
+_ATTEMPTS = 5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,8 +55,24 @@ class _Plan:
     opening_changed: bool
 
 
+class _Overtaken(Exception):
+    """Another process has recorded under a short name of this folder since it was compared."""
+
+
 def intake_folder(desk: Desk, folder: Folder, answers: Answers, progress: Progress) -> IntakeResult:
     """Take in a folder. Raises ``MistakesFound``, ``Asked`` or ``ChangedMeanwhile`` before anything is recorded."""
+    for _attempt in range(_ATTEMPTS):
+        try:
+            return _intake(desk, folder, answers, progress)
+        except _Overtaken:  # compare again with what is there now; the files are stored already
+            continue
+    raise ChangedMeanwhile(
+        "another program keeps recording in this dossier; nothing recorded", item=str(folder.data.get("dossier", "")),
+        advice="Wait until it is done and run the same command again.",
+    )  # fmt: skip
+
+
+def _intake(desk: Desk, folder: Folder, answers: Answers, progress: Progress) -> IntakeResult:
     name = folder.data.get("dossier")
     with desk.ledgers.reading() as view:
         ledger = view.find(name) if isinstance(name, str) else None
@@ -67,8 +84,9 @@ def intake_folder(desk: Desk, folder: Folder, answers: Answers, progress: Progre
     handed = _with_files(handed, taken)
     ledger = ledger or desk.ids.ledger()
     with desk.ledgers.writing() as work:
-        work.state(ledger)  # from here on nobody else writes to it
-        held = read_dossier(work, ledger) if held else None
+        before, held = held, _held_now(work, handed.dossier, ledger)
+        if _standing(held) != _standing(before):
+            raise _Overtaken
         plan = _compare(handed, held, answers)
         pen, recorded, amended = _write(desk, work, ledger, folder.title, handed, held, plan, answers)
         if pen.put_down():
@@ -83,11 +101,23 @@ def intake_folder(desk: Desk, folder: Folder, answers: Answers, progress: Progre
     )  # fmt: skip
 
 
+def _held_now(work: Writer, name: str, ledger: str) -> Dossier | None:
+    """The dossier as it stands once name and ledger are locked: from here to the commit nobody else writes to it."""
+    found = work.find(name)
+    if found is not None and found != ledger:
+        raise _Overtaken
+    work.state(ledger)
+    return read_dossier(work, ledger) if found else None
+
+
+def _standing(held: Dossier | None) -> dict[tuple[str, str], str]:
+    """(kind, short name) -> subject of what stands in the record."""
+    return {(r.kind, r.name): r.subject for r in held.by_subject.values() if r.name and not r.withdrawn} if held else {}
+
+
 def _subjects(desk: Desk, data: Json, held: Dossier | None, answers: Answers) -> dict[tuple[str, str], str]:
     """The subject for each short name: the one it already has, the one of the name it replaces, or a new one."""
-    existing = (
-        {(r.kind, r.name): r.subject for r in held.by_subject.values() if r.name and not r.withdrawn} if held else {}
-    )
+    existing = _standing(held)
     found: dict[tuple[str, str], str] = {}
     for kind, name in names_in(data):
         old = (kind, answers.renamed.get(name, name))

@@ -168,6 +168,7 @@ def resting_on(dossier: Dossier, subject: str) -> tuple[Recorded[Record], ...]:
 
 def _pen(desk: Desk, work: Writer, ledger: str, basics: _Basics) -> Pen:
     """A pen for the workspace's recorder, who is recorded as a party first where he is not yet."""
+    work.state(ledger)  # locked before it is read
     wanted = recorder_party(desk)
     for known, body in basics:
         if known.kind == "party" and not known.withdrawn and body.get("full_name") == wanted.full_name:

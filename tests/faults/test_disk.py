@@ -7,6 +7,7 @@ import os
 import re
 import shutil
 import subprocess
+from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -101,7 +102,7 @@ def test_one_refused_call_leaves_nothing_half_recorded(
         else:
             assert re.search("the disk refused|the disk reported|head line", words), (call, words)
     if every == 1:
-        print(f"\n{call} {error}: {len(said)} calls refused, exit codes {sorted(a[0] for a in said)}")
+        print(f"\n{call} {error}: {len(said)} calls refused, exit codes {dict(Counter(a[0] for a in said))}")
 
 
 @pytest.mark.parametrize("name", list(FILES))
