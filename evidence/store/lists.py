@@ -31,7 +31,7 @@ _NUMBERED = select(records).where(
 _OPENING_AND_PARTIES = (
     select(records, entries.c.content)
     .join(entries, (entries.c.ledger == records.c.ledger) & (entries.c.seq == records.c.seq))
-    .where(_HERE & records.c.kind.in_(("dossier", "party")))
+    .where(_HERE & ((records.c.kind == "dossier") | (records.c.kind == "party")))
     .order_by(records.c.kind, records.c.number)
 )
 
