@@ -24,7 +24,6 @@ WIDTH = PAGE[0] - LEFT - RIGHT
 HEIGHT = PAGE[1] - TOP - FOOT
 _ALIGN = {"left": TA_LEFT, "right": TA_RIGHT, "centre": TA_CENTER}
 _TALL, _BEGUN = HEIGHT * 0.6, 150.0  # a row taller than the first may be broken once this much of it fits
-_CELL_MOST = 1500  # characters of one table cell; more belongs into a paragraph
 
 
 @cache
@@ -189,7 +188,7 @@ def facts(
     """Names on the left, values on the right."""
     name = _aligned("cell", "left", True, False) if small else style("name")
     value = _aligned("cell" if small else "value", "left", faded, False)
-    cells = [[Paragraph(linker.markup(n), name), Paragraph(linker.markup(_cut(v)), value)] for n, v in rows]
+    cells = [[Paragraph(linker.markup(n), name), Paragraph(linker.markup(v), value)] for n, v in rows]
     pad = 0.4 if small else 2.0
     styling = [
         ("TOPPADDING", (0, 0), (-1, -1), pad),
@@ -197,10 +196,6 @@ def facts(
         ("LEFTPADDING", (0, 0), (0, -1), 0),
     ]
     return _grid(cells or [["", ""]], [width * name_share, width * (1 - name_share)], styling)
-
-
-def _cut(text: str) -> str:
-    return text if len(text) <= _CELL_MOST else text[:_CELL_MOST].rstrip() + " … (cut; whole in the record)"
 
 
 def _widths(block: blocks.Table) -> list[float]:
@@ -227,7 +222,7 @@ def _widths(block: blocks.Table) -> list[float]:
 
 
 def table(block: blocks.Table, linker: Linker, targets: Callable[[str], bool]) -> Flowable:
-    """A table whose header repeats on each page. Long cells are cut and say so."""
+    """A table whose header repeats on each page."""
     head = [Paragraph(linker.markup(c.title), _aligned("head", c.align, False, False)) for c in block.columns]
     body = []
     styling: list[tuple[Any, ...]] = [
@@ -241,7 +236,7 @@ def table(block: blocks.Table, linker: Linker, targets: Callable[[str], bool]) -
     for number, row in enumerate(block.rows, start=1):
         cells = []
         for index, (column, text) in enumerate(zip(block.columns, row.cells, strict=True)):
-            mark = linker.markup(_cut(text), fonts.MONO if column.mono else fonts.SANS)
+            mark = linker.markup(text, fonts.MONO if column.mono else fonts.SANS)
             if index == 0 and row.key and targets(row.key):
                 mark = f'<a name="{anchor(row.key)}"/>{mark}'
             cells.append(

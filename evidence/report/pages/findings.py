@@ -215,7 +215,7 @@ def _alternative(other: AlternativeResult) -> Row:
             other.id,
             f"{first_up(other.kind_words)}: {other.claim}",
             first_up(other.status) + guarded,
-            joined([", ".join(other.by), runs(other.records)], "\n") or "–",
+            joined([", ".join(other.by).replace("own ask", "its own question"), runs(other.records)], "\n") or "–",
             "\n".join(why) or "–",
         )
     )

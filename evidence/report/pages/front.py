@@ -165,7 +165,7 @@ def _supports(candidate: Candidate) -> list[Block]:
         "neither": f"Together the findings support neither this explanation nor another one ({table}).",
         "none": sentence(weight.band),
     }[weight.side]
-    held = [whole_sentences(sentence(c.reason), 170) for c in candidate.ceilings if c.holds][:2]
+    held = [whole_sentences(sentence(_plainly(c.reason)), 190) for c in candidate.ceilings if c.holds][:2]
     why = f" It goes no further because: {' '.join(held)}" if held else ""
     return [Para(f"{said}{why} {NOT_MEANT}", head="What it supports, and how strongly.")]
 
@@ -198,7 +198,8 @@ def _missing(candidate: Candidate) -> list[Block]:
 def _plainly(missing: str) -> str:
     """Without the numbers of findings and alternatives, which mean nothing to an owner."""
     text = re.sub(r"^(?:\w+, )?[A-Z]+\d+ \(([^)]*)\): ", r"\1: ", missing)
-    return re.sub(r"^[A-Z]+\d+ is (open|supported): ", r"\1: ", text)
+    text = re.sub(r"^[A-Z]+\d+ is (open|supported): ", r"\1: ", text)
+    return re.sub(r"\b[AG]\d+ \(([^)]*)\)", r"“\1”", text).replace("by own ask", "by the record")
 
 
 def people_and_vehicle(given: ReportInput) -> Section:
