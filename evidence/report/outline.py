@@ -6,7 +6,7 @@ from evidence.model.people import Party
 from evidence.report.blocks import Facts, Plate, Report, Section, Table
 from evidence.report.given import ReportInput
 from evidence.report.long_texts import moved_out
-from evidence.report.pages import dealings, exhibits, findings, front, history, proof, readings
+from evidence.report.pages import dealings, exhibits, findings, front, history, matter, proof, readings
 
 
 def outline(given: ReportInput) -> Report:
@@ -14,7 +14,7 @@ def outline(given: ReportInput) -> Report:
     sections: tuple[Section, ...] = (
         front.summary(given),
         history.timeline(given),
-        front.people_and_vehicle(given),
+        matter.people_and_vehicle(given),
         history.work_orders(given),
         findings.findings(given),
         readings.measurements(given),
