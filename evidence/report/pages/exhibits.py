@@ -6,8 +6,10 @@ from evidence.model.base import say, shorten
 from evidence.model.dossier import Recorded
 from evidence.model.exhibit import Exhibit, FileFacts
 from evidence.report.blocks import Block, Column, Para, Plate, Row, Section, Table
+from evidence.report.figures import thousands
 from evidence.report.given import ReportInput
-from evidence.report.words import NOT_STATED, STATES, clock, first_up, joined, parts, runs, thousands, title, when
+from evidence.report.phrasing import NOT_STATED, first_up, joined
+from evidence.report.words import STATES, clock, parts, runs, title, when
 
 _PICTURES = ("photo", "video")
 LONG_SIDE = 1600  # pixels; a larger picture is printed from its preview

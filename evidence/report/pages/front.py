@@ -14,14 +14,8 @@ from evidence.model.repair import WorkOrder
 from evidence.model.vehicle import OdometerReading, Vehicle
 from evidence.report.blocks import Block, Bullets, Cover, Para, Section
 from evidence.report.given import ReportInput
-from evidence.report.words import (
-    capital,
-    first_up,
-    joined,
-    runs,
-    sentence,
-    whole_sentences,
-)
+from evidence.report.phrasing import capital, first_up, joined, sentence, whole_sentences
+from evidence.report.words import runs
 from evidence.rules.assessment import Candidate, FindingResult
 
 NOT_MEANT = (

@@ -7,8 +7,9 @@ from evidence.model.people import Party
 from evidence.model.vehicle import MakerFigure, OdometerReading, Vehicle
 from evidence.report.blocks import Block, Column, Facts, Para, Section
 from evidence.report.given import ReportInput
+from evidence.report.phrasing import joined, or_not_stated
 from evidence.report.tables import records
-from evidence.report.words import joined, labels, or_not_stated, parts, when
+from evidence.report.words import labels, parts, when
 
 
 def people_and_vehicle(given: ReportInput) -> Section:

@@ -13,9 +13,9 @@ import pypdfium2
 import pytest
 from evidence.model.base import say
 from evidence.model.kinds import KINDS
-from evidence.report.layout import FOOT, LEFT, PAGE, RIGHT
 from evidence.report.outline import outline
 from evidence.report.pdf import ITSELF, build_report
+from evidence.report.styles import FOOT, LEFT, PAGE, RIGHT
 from PIL import Image
 
 from rich_dossier import candidate, given, rich_book, small_book
