@@ -70,8 +70,10 @@ def _plate(given: ReportInput, exhibit: Recorded[Exhibit]) -> Plate:
     v = exhibit.value
     assert v.file is not None
     read = v.read
+    taken = when(given.dossier, v.taken) if v.taken else "time not stated"
+    by = f"by {given.dossier.party(v.taken_by)}" if v.taken_by else None
     lines = [
-        ("Taken, as recorded", joined([when(given.dossier, v.taken), v.taken_by and f"by {given.dossier.party(v.taken_by)}"], ", ")),
+        ("Taken, as recorded", joined([taken, by], ", ")),
         ("Time, as in the file", _file_time(given, exhibit)),
         ("State, view", joined([STATES[v.state] if v.state else "state not stated", v.view and f"{v.view} view"])),
         ("File", shorten(joined([f"{v.file.name} ({thousands(v.file.size)} bytes)", read and read.type]), 240)),
