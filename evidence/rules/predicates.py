@@ -138,9 +138,9 @@ def _held(ask: Taken, item: Item, items: Sequence[Item], setting: Setting) -> tu
     if item.value is None:
         return None, "carries no value for this"
     assert criterion is not None
-    others = tuple(
-        other.value for other in items if other.value and other.position != item.position and other is not item
-    )
+    others: tuple[Value, ...] = ()
+    if getattr(criterion, "of", "") == "others":
+        others = tuple(o.value for o in items if o.value and o.position != item.position)
     held = held_against(item.value, criterion, _references(setting, others, item))
     return (held, "") if held else (None, missing_figure(criterion))
 
