@@ -17,7 +17,7 @@ from evidence.model.base import say
 from evidence.model.quantity import UNITS
 from evidence.rules.asks import AllOf, AnyOf, Change, Computed, Document, Feature, Measure, Observe, Read, Taken
 from evidence.rules.assessment import Answer, Near
-from evidence.rules.circumstances import Setting, fit
+from evidence.rules.circumstances import BY_WORD, Setting, fit
 from evidence.rules.coverage import over_parts, reduced
 from evidence.rules.criteria import Closed, Number
 from evidence.rules.holdings import Item
@@ -87,7 +87,9 @@ def _fitting(ask: Taken, setting: Setting) -> tuple[list[Item], list[Near]]:
     for item in _candidates(ask, setting):
         how = fit(item, ask, setting)
         if how.kind == "fits" and not (setting.strict and how.unusable):
-            found.append(replace(item, unusable=how.unusable))
+            # A person's word can make a record answer; it cannot make it one of the undisturbed state.
+            state = None if how.why == BY_WORD else item.state
+            found.append(replace(item, unusable=how.unusable, state=state))
         elif how.kind != "other":
             near.append(Near(record=item.label, why=how.why or how.unusable))
     return found, near

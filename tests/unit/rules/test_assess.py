@@ -321,6 +321,21 @@ def test_binding_lifts_a_circumstance_and_not_the_low_end():
     assert "dash" in finding(found, "F2").word[0].text
 
 
+def test_a_persons_word_makes_no_undisturbed_state():
+    case = coil_case()
+    case.touch("coil-ground-eyelet", time="2026-05-05 09:30")
+    case.observe("coil-ground-eyelet", "ground_seat", "off", position="1")
+    case.record(
+        "binding", by="party-1", time="2026-05-09", record="observation-1", mechanism=COIL, finding="F1", binds=True,
+        reason="The eyelet was only looked at.",
+    )  # fmt: skip
+    found = case.candidate()
+    assert finding(found, "F1").answer == "met"
+    assert not finding(found, "F1").undisturbed
+    assert any(c.code == "undisturbed" for c in found.ceilings)
+    assert rival(found, "G3").status != "excluded"
+
+
 def test_an_adverse_answer_that_is_unbound_keeps_its_weight_in_the_low_end():
     case = shown_case()
     case = case.drop("observation-1")
@@ -389,6 +404,14 @@ def test_owner_work_elsewhere_is_dealt_with():
     case = coil_case()
     case.declare(own_work={"topic": "own_work", "answer": "some", "components": ["trailer-socket"]})
     assert rival(case.candidate(), "G1").status == "excluded"
+
+
+def test_being_there_does_not_support_but_a_trace_does():
+    case = coil_case()
+    case.declare(own_work={"topic": "own_work", "answer": "some", "components": ["coil-connector"]})
+    assert rival(case.candidate(), "A3").status == "open"
+    case.observe("main-fuse", "fuse_state", "blown")
+    assert rival(case.candidate(), "A3").status == "supported"
 
 
 def test_an_unsigned_declaration_excludes_nothing():
