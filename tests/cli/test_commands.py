@@ -1,6 +1,7 @@
 """The command line as a person meets it: words, exit codes, JSON, and a quick answer to --help."""
 
 import json
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -8,12 +9,12 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
-ENV_COLUMNS = {"COLUMNS": "160", "PYTHONWARNINGS": "error"}
+ENV_COLUMNS = {"COLUMNS": "160", "PYTHONWARNINGS": "error", "PYTHONPATH": str(ROOT)}
 
 
 @pytest.fixture
 def evidence(tmp_path):
-    import os
+
 
     def run(*words, code=0, cwd=None):
         done = subprocess.run(
@@ -56,7 +57,7 @@ def test_help_and_version_import_nothing_heavy(word):
         f"found = [m for m in {heavy!r} if m in sys.modules]\n"
         "assert not found, found"
     )
-    done = subprocess.run([sys.executable, "-c", probe, word], capture_output=True, text=True)
+    done = subprocess.run([sys.executable, "-c", probe, word], capture_output=True, text=True, env={**os.environ, "PYTHONPATH": str(ROOT)})
     assert done.returncode == 0, done.stderr
 
 
