@@ -36,12 +36,19 @@ def assess(dossier: Dossier, packs: Sequence[Pack], vocabulary: Vocabulary) -> A
     calls, silent = called(holdings, packs, vocabulary)
     candidates = sorted((_candidate(c, holdings, vocabulary) for c in calls), key=_rank)
     opening = holdings.opening
+    own_grades = tuple(_own_grades(p) for p in packs if p.grades)
     return Assessment(
         title=opening.value.title if opening else "", entries=dossier.size,
         packs=tuple(PackUsed(id=p.id, version=p.version, title=p.title, mechanisms=len(p.mechanisms)) for p in packs),
         candidates=tuple(candidates), not_called=silent, scale=SCALE,
-        grades=tuple((GRADE_WORDS[g], f"{float(p):.2f}") for g, p in GRADES.items()), notes=(GRADES_NOTE, MEANING_NOTE),
+        grades=tuple((GRADE_WORDS[g], f"{float(p):.2f}") for g, p in GRADES.items()),
+        notes=(GRADES_NOTE, MEANING_NOTE, *own_grades),
     )  # fmt: skip
+
+
+def _own_grades(pack: Pack) -> str:
+    told = ", ".join(f"{GRADE_WORDS[g]} {value}" for g, value in pack.grades.items())
+    return f"The pack {pack.id} {pack.version} brings its own grades: {told}."
 
 
 def _rank(candidate: Candidate) -> tuple[int, int, Fraction, int, str]:

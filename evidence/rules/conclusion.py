@@ -46,7 +46,10 @@ def _head(title: str, weight: Weight, ceilings: Sequence[Ceiling]) -> str:
         others = [c.reason for c in ceilings if c.code == "supported_alternative"]
         return f"Not shown: {_joined(others)}. Nothing is said for “{title}” until a person resolves this in writing."
     if weight.side == "other":
-        return f"Not shown: the findings speak for some other cause than “{title}” ({weight.band}, {weight.printed}; judgement grades, not measured)."
+        return (
+            f"Not shown: the findings speak for some other cause than “{title}” ({weight.band}, ratio {weight.printed}; "
+            "judgement grades, not measured)."
+        )
     if weight.side == "neither":
         return f"Not shown: the findings answered so far give no support either way for “{title}” ({weight.printed})."
     low = f", at the low end {weight.low_printed}" if weight.low != weight.ratio else ""

@@ -17,7 +17,7 @@ from evidence.model.base import say
 from evidence.model.quantity import UNITS
 from evidence.rules.asks import AllOf, AnyOf, Change, Computed, Document, Feature, Measure, Observe, Read, Taken
 from evidence.rules.assessment import Answer, Near
-from evidence.rules.circumstances import Setting, fit
+from evidence.rules.circumstances import BY_WORD, Setting, fit
 from evidence.rules.coverage import over_parts, reduced
 from evidence.rules.criteria import Closed, Number
 from evidence.rules.holdings import Item
@@ -87,7 +87,9 @@ def _fitting(ask: Taken, setting: Setting) -> tuple[list[Item], list[Near]]:
     for item in _candidates(ask, setting):
         how = fit(item, ask, setting)
         if how.kind == "fits" and not (setting.strict and how.unusable):
-            found.append(replace(item, unusable=how.unusable))
+            # A person's word can make a record answer; it cannot make it one of the undisturbed state.
+            state = None if how.why == BY_WORD else item.state
+            found.append(replace(item, unusable=how.unusable, state=state))
         elif how.kind != "other":
             near.append(Near(record=item.label, why=how.why or how.unusable))
     return found, near
@@ -138,9 +140,9 @@ def _held(ask: Taken, item: Item, items: Sequence[Item], setting: Setting) -> tu
     if item.value is None:
         return None, "carries no value for this"
     assert criterion is not None
-    others = tuple(
-        other.value for other in items if other.value and other.position != item.position and other is not item
-    )
+    others: tuple[Value, ...] = ()
+    if getattr(criterion, "of", "") == "others":
+        others = tuple(o.value for o in items if o.value and o.position != item.position)
     held = held_against(item.value, criterion, _references(setting, others, item))
     return (held, "") if held else (None, missing_figure(criterion))
 

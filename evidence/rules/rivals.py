@@ -10,9 +10,10 @@ from dataclasses import dataclass
 
 from evidence.model.base import shorten
 from evidence.model.people import Resolution
-from evidence.rules.asks import Computed
+from evidence.rules.asks import AllOf, Computed
 from evidence.rules.assessment import AlternativeResult, Status
 from evidence.rules.common import RIVAL_WORDS, general_alternatives
+from evidence.rules.criteria import Closed
 from evidence.rules.examine import Examined
 from evidence.rules.pack import GUARDED, Alternative
 from evidence.rules.replies import Reply
@@ -47,7 +48,7 @@ def _result(alternative: Alternative, examined: Examined, *, general: bool) -> A
     return AlternativeResult(
         id=alternative.id, kind=alternative.kind, kind_words=RIVAL_WORDS[alternative.kind], claim=alternative.claim,
         test=alternative.test, standing_result=alternative.standing_result, status=status,
-        by=tuple(p.name for p in carrying), records=labels or cited,
+        by=tuple(dict.fromkeys(p.name for p in carrying)), records=labels or cited,
         reasons=tuple(dict.fromkeys(_reason(p, r) for p in (carrying or parts) for r in p.reply.reasons)),
         guarded=alternative.kind in GUARDED, general=general, resolved=resolved,
         needs=needs or (() if status == "excluded" else (alternative.test,)),
@@ -59,22 +60,29 @@ def _reason(part: _Part, text: str) -> str:
 
 
 def _parts(alternative: Alternative, examined: Examined, *, general: bool) -> list[_Part]:
-    parts: list[_Part] = []
-    if alternative.asks:
-        # That somebody else was at it leaves the alternative open: being there is not having done it. That the
-        # vehicle was driven on goes to the share of fault more often than to the cause.
-        somebody = isinstance(alternative.asks, Computed) and alternative.asks.computed == "nobody_else"
-        driven_on = general and alternative.kind == "abuse"
-        parts.append(_Part("own test", examined.ask(alternative.asks), turns=not (somebody or driven_on)))
+    asked = alternative.asks.every if isinstance(alternative.asks, AllOf) else [alternative.asks]
+    parts = [
+        _Part("own test", examined.ask(ask), turns=not (_somebody(ask) or (general and alternative.kind == "abuse")))
+        for ask in asked
+        if ask is not None
+    ]
     for name in alternative.excluded_by:
         if name == "C4":
             person = _PERSON.get(alternative.kind, "anyone")
-            asked = Computed.model_validate({"computed": "nobody_else", "by": person})
-            parts.append(_Part(name, examined.ask(asked), turns=False))
+            nobody = Computed.model_validate({"computed": "nobody_else", "by": person})
+            parts.append(_Part(name, examined.ask(nobody), turns=False))
             continue
         finding = examined.call.mechanism.finding(name)
         parts.append(_Part(name, examined.reply(name), turns=name == "C2" or bool(finding and finding.limb == "X")))
     return parts
+
+
+def _somebody(ask: Closed) -> bool:
+    """That somebody else was at it leaves an alternative open: being there is not having done it.
+
+    Nor does having driven on support the general alternative about abuse: that goes to the share of fault.
+    """
+    return isinstance(ask, Computed) and ask.computed == "nobody_else"
 
 
 def _status(parts: list[_Part]) -> tuple[Status, list[_Part]]:

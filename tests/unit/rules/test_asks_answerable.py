@@ -71,9 +71,11 @@ class Made:
 
 
 def when(text):
-    return KINDS["event"].model_validate(
-        {"what": "onset", "text": "x", "time": text, "basis": "seen"}, context={"zone": "UTC"}
-    ).body()["time"]
+    return (
+        KINDS["event"]
+        .model_validate({"what": "onset", "text": "x", "time": text, "basis": "seen"}, context={"zone": "UTC"})
+        .body()["time"]
+    )
 
 
 def inside(number, unit_of_figures):
