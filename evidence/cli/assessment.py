@@ -53,7 +53,13 @@ def _weight(found: Candidate) -> None:
     _paragraph(weight.statement)
     table(
         "", ["Limb", "Strongest present", "Worst absent", "Product"],
-        [[x.words, f"{x.present or 'none'} ({_number(x.present_ratio)})", f"{x.absent or 'none'} ({_number(x.absent_ratio)})", _number(x.product)] for x in weight.limbs],
+        [
+            [
+                x.words, f"{x.present or 'none'} ({_number(x.present_ratio)})",
+                f"{x.absent or 'none'} ({_number(x.absent_ratio)})", _number(x.product),
+            ]
+            for x in weight.limbs
+        ],
         empty="",
     )  # fmt: skip
     _paragraph(f"Ratio {weight.printed}, lower end {weight.low_printed}: {weight.band}.")

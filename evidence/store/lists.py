@@ -68,8 +68,11 @@ class Lists:
         query = select(entries.c.batch).where(entries.c.ledger == ledger).distinct().order_by(entries.c.batch)
         return list(self.db.execute(query).scalars())
 
-    def dossiers(self, query: str) -> list[DossierRow]:
-        """Dossiers, newest change first; with a query those in which every word of it occurs."""
+    def dossiers(self, query: str, *, vehicle: str = "", since: str = "") -> list[DossierRow]:
+        """Dossiers, newest change first; with a query those in which every word of it occurs.
+
+        ``vehicle`` is a part of description, plate or VIN; ``since`` the UTC text of the earliest last entry.
+        """
         exhibits = (
             select(func.count())
             .where((records.c.ledger == dossiers.c.ledger) & (records.c.kind == "exhibit") & ~records.c.withdrawn)
@@ -82,6 +85,10 @@ class Lists:
             hits = {str(hit.ledger) for hit in self._hits(query, None)}
             name = query.strip() if _storable(query) else ""
             rows = rows.where(or_(dossiers.c.ledger.in_(hits), dossiers.c.name == name))
+        if vehicle:
+            rows = rows.where(dossiers.c.vehicle.icontains(vehicle, autoescape=True))
+        if since:
+            rows = rows.where(ledgers.c.changed_at >= since)
         rows = rows.order_by(ledgers.c.changed_at.desc(), dossiers.c.name)
         return [_dossier_row(row) for row in self.db.execute(rows)]
 

@@ -339,10 +339,9 @@ def _notes(
     handed: HandedIn, without: Mapping[str, str], holders: Mapping[str, list[Known]], ledger: str, now: dt.datetime
 ) -> tuple[str, ...]:
     """What a person should know of the files: told once each, never silently passed over."""
-    notes: list[str] = []
-    for sha256, names in _hashes(handed).items():
-        if len(names) > 1:
-            notes += [f"{', '.join(names)}: the same bytes; stored once, {len(names)} exhibits"]
+    together = _hashes(handed)
+    notes = [f"{', '.join(n)}: the same bytes; stored once, {len(n)} exhibits" for n in together.values() if len(n) > 1]
+    for sha256, names in together.items():
         elsewhere = sorted({k.ledger[:8] for k in holders.get(sha256, []) if k.ledger != ledger})
         if elsewhere:
             notes.append(

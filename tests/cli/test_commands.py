@@ -122,6 +122,15 @@ def test_dossiers_as_json_is_a_list_with_id_and_title(shop):
     assert json.loads(shop("dossiers", "nothing-of-the-kind", "--json").stdout) == []
 
 
+def test_dossiers_are_filtered_by_vehicle_and_date(shop):
+    shop("record", "vehicle", "first", "--description", "panel van", "--plate", "7-XY-12")
+    assert len(json.loads(shop("dossiers", "--vehicle", "xy-1", "--json").stdout)) == 1
+    assert json.loads(shop("dossiers", "--vehicle", "%", "--json").stdout) == []
+    assert len(json.loads(shop("dossiers", "--since", "2026-01-01", "--json").stdout)) == 1
+    assert json.loads(shop("dossiers", "--since", "2999-01-01", "--json").stdout) == []
+    assert "is not a time" in shop("dossiers", "--since", "yesterday", code=2).stderr
+
+
 def test_words_find_a_dossier(shop):
     shop("record", "event", "first", "--what", "other", "--text", "Übergangswiderstand am Massepunkt", "--time", "2026-03-01", "--basis", "seen")
     assert "first" in shop("dossiers", "ubergangswiderstand").stdout
