@@ -271,8 +271,7 @@ def _write(
         pen.record(handed.opening, desk.ids.subject())
     elif own not in held.by_subject and party is None:
         pen.record(recorder_party(desk), own)
-    for stated in in_order(waiting):
-        recorded.append(_line(pen.record(stated.record, stated.subject), stated.record))
+    recorded += [_line(pen.record(s.record, s.subject), s.record) for s in in_order(waiting)]
     if plan.opening_changed and held is not None:
         opening = held.all_of(type(handed.opening))[0]
         pen.amend(_known(ledger, opening), handed.opening, answers.reason)

@@ -83,7 +83,7 @@ def test_every_kind_has_a_command_whose_help_names_what_is_needed(evidence):
 
 def test_a_reading_by_command_is_shown_with_its_unit_as_read(shop):
     said = shop("record", "measurement", "first", "--name", "drop", "--quantity", "voltage_drop", "--value", "0.240", "--unit", "V", "--of", "coil-ground", "--time", "2026-03-04 08:40")
-    assert said.stdout.strip() == "Measurement 1: voltage drop, coil-ground: 0.240 V"
+    assert said.stdout.strip() == "Measurement 1: voltage drop, coil ground: 0.240 V"
     assert "2026-03-04 08:40 (Europe/Lisbon)" in shop("show", "first", "measurement 1").stdout
 
 
