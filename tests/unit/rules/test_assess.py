@@ -382,6 +382,14 @@ def test_effect_that_was_there_before_leaves_no_support():
     assert found.weight.side == "none"
 
 
+def test_another_complaint_on_the_prior_order_does_not_show_that_this_one_was_absent():
+    assert finding(coil_case().candidate(), "C2").answer == "undecided"
+    case = coil_case()
+    case.record("event", what="drive_in", text="Driven in under its own power.", time="2026-04-30 08:00", basis="told")
+    assert finding(case.candidate(), "C2").answer == "undecided"
+    assert finding(case.change("event-2", basis="document").candidate(), "C2").answer == "met"
+
+
 def test_onset_outside_the_window_is_not_above_weak():
     case = shown_case().change("event-1", time="2026-07-20 07:00")
     found = case.candidate()
