@@ -1,4 +1,4 @@
-"""How things are said on paper: times, people, labels, answers, amounts. No word of the storage format gets out."""
+"""How records are spoken of on paper: times, labels, states. No word of the storage format gets out."""
 
 from __future__ import annotations
 
@@ -6,15 +6,13 @@ import datetime as dt
 import itertools
 import re
 from collections.abc import Iterable
-from decimal import Decimal
-from fractions import Fraction
 from typing import Any
 
-from evidence.model.base import say, shorten
+from evidence.model.base import say
 from evidence.model.dossier import Dossier, Recorded
 from evidence.model.when import When
+from evidence.report.phrasing import NOT_STATED
 
-NOT_STATED = "not stated"
 STATES = {"undisturbed": "as found, undisturbed", "disturbed": "disturbed", "after_repair": "after repair"}
 SOURCES = {
     "device_clock": "a device's clock",
@@ -85,65 +83,3 @@ def title(recorded: Recorded[Any]) -> str:
     if len(recorded.versions) > 1:
         return f"{recorded.label}\namended: {recorded.newest.reason or 'no reason given'}"
     return recorded.label
-
-
-def sentence(text: str) -> str:
-    """First letter large, full stop at the end."""
-    text = " ".join(text.split())
-    if not text:
-        return text
-    return text[0].upper() + text[1:] + ("" if text[-1] in ".!?…”" else ".")
-
-
-def first_up(word: str) -> str:
-    """An enumeration word with a capital."""
-    return capital(say(word))
-
-
-def capital(text: str) -> str:
-    """A text with its first letter large."""
-    return text[:1].upper() + text[1:]
-
-
-def whole_sentences(text: str, limit: int) -> str:
-    """As many whole sentences as fit; the first one in any case, cut if need be."""
-    kept = ""
-    for part in re.split(r"(?<=[.!?]) ", " ".join(text.split())):
-        if kept and len(kept) + len(part) > limit:
-            return kept
-        kept = f"{kept} {part}".strip()
-    return shorten(kept, limit)
-
-
-def joined(parts: Iterable[object], sep: str = "; ") -> str:
-    """The parts that say something."""
-    return sep.join(str(p) for p in parts if p)
-
-
-def or_not_stated(text: str | None) -> str:
-    """The text, or the words that it is not stated."""
-    return text or NOT_STATED
-
-
-def ratio(value: Fraction | None) -> str:
-    """Three significant figures above one, ``1/17`` below; a dash for none."""
-    if value is None:
-        return "–"
-    if value <= 0:
-        return "0"
-    if value < 1:
-        return f"1/{ratio(1 / value)}"
-    exact = Decimal(value.numerator) / Decimal(value.denominator)
-    digits = max(0, 2 - exact.adjusted())
-    return f"{exact:.{digits}f}"
-
-
-def amount(value: Decimal) -> str:
-    """A sum of money with two decimals at least, thin groups of three."""
-    places = max(2, -int(value.as_tuple().exponent))
-    return f"{value:,.{places}f}".replace(",", "\u202f").replace("-", "−")
-
-
-def thousands(number: int) -> str:
-    """A whole number in groups of three with thin spaces."""
-    return f"{number:,}".replace(",", "\u202f")

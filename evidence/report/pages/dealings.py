@@ -19,9 +19,11 @@ from evidence.model.people import (
     Statement,
 )
 from evidence.report.blocks import Block, Column, Heading, Para, Row, Section, Table
+from evidence.report.figures import amount
 from evidence.report.given import ReportInput
+from evidence.report.phrasing import first_up, joined, or_not_stated
 from evidence.report.tables import records
-from evidence.report.words import amount, first_up, joined, labels, or_not_stated, parts, runs, title, when
+from evidence.report.words import labels, parts, runs, title, when
 
 _NATURES = {
     "rework": "Doing the prior job again properly (rework)",

@@ -6,8 +6,10 @@ from evidence.model.base import say, shorten
 from evidence.model.dossier import Recorded
 from evidence.model.exhibit import Exhibit, FileFacts
 from evidence.report.blocks import Block, Column, Para, Plate, Row, Section, Table
+from evidence.report.figures import thousands
 from evidence.report.given import ReportInput
-from evidence.report.words import NOT_STATED, STATES, clock, first_up, joined, parts, runs, thousands, title, when
+from evidence.report.phrasing import NOT_STATED, first_up, joined
+from evidence.report.words import STATES, clock, parts, runs, title, when
 
 _PICTURES = ("photo", "video")
 LONG_SIDE = 1600  # pixels; a larger picture is printed from its preview
@@ -68,8 +70,10 @@ def _plate(given: ReportInput, exhibit: Recorded[Exhibit]) -> Plate:
     v = exhibit.value
     assert v.file is not None
     read = v.read
+    taken = when(given.dossier, v.taken) if v.taken else "time not stated"
+    by = f"by {given.dossier.party(v.taken_by)}" if v.taken_by else None
     lines = [
-        ("Taken, as recorded", joined([when(given.dossier, v.taken), v.taken_by and f"by {given.dossier.party(v.taken_by)}"], ", ")),
+        ("Taken, as recorded", joined([taken, by], ", ")),
         ("Time, as in the file", _file_time(given, exhibit)),
         ("State, view", joined([STATES[v.state] if v.state else "state not stated", v.view and f"{v.view} view"])),
         ("File", shorten(joined([f"{v.file.name} ({thousands(v.file.size)} bytes)", read and read.type]), 240)),

@@ -5,10 +5,12 @@ from __future__ import annotations
 from evidence.model.base import say, shorten
 from evidence.model.people import Binding, Resolution
 from evidence.report.blocks import Block, Bullets, Column, Heading, Para, Row, Section, Table
+from evidence.report.figures import ratio
 from evidence.report.given import ReportInput
 from evidence.report.pages.front import NOT_MEANT, absent
+from evidence.report.phrasing import capital, first_up, joined, sentence
 from evidence.report.tables import records
-from evidence.report.words import capital, first_up, joined, labels, ratio, runs, sentence, when
+from evidence.report.words import labels, runs, when
 from evidence.rules.assessment import AlternativeResult, Candidate, FindingResult, Point
 
 _FINDING = (
@@ -215,7 +217,7 @@ def _alternative(other: AlternativeResult) -> Row:
             other.id,
             f"{first_up(other.kind_words)}: {other.claim}",
             first_up(other.status) + guarded,
-            joined([", ".join(other.by), runs(other.records)], "\n") or "–",
+            joined([", ".join(other.by).replace("own ask", "its own question"), runs(other.records)], "\n") or "–",
             "\n".join(why) or "–",
         )
     )

@@ -27,20 +27,9 @@ from evidence.report.blocks import (
     Timeline,
 )
 from evidence.report.given import ReportInput
+from evidence.report.phrasing import NOT_STATED, first_up, joined, or_not_stated, sentence
 from evidence.report.tables import records
-from evidence.report.words import (
-    NOT_STATED,
-    SIDES,
-    first_up,
-    joined,
-    labels,
-    or_not_stated,
-    parts,
-    runs,
-    sentence,
-    title,
-    when,
-)
+from evidence.report.words import SIDES, labels, parts, runs, title, when
 
 _LANES = {
     "prior_repairer": "prior repair",

@@ -25,21 +25,11 @@ from evidence.model.exhibit import Exhibit
 from evidence.model.quantity import Limit
 from evidence.model.vehicle import ModuleIdentity
 from evidence.report.blocks import Block, Bullets, Column, Heading, Panel, Para, Plot, Row, Section, Table
+from evidence.report.figures import thousands
 from evidence.report.given import ReportInput, Trace
+from evidence.report.phrasing import NOT_STATED, first_up, joined, or_not_stated
 from evidence.report.tables import Cell, records
-from evidence.report.words import (
-    NOT_STATED,
-    STATES,
-    WHICH,
-    first_up,
-    joined,
-    labels,
-    or_not_stated,
-    runs,
-    thousands,
-    title,
-    when,
-)
+from evidence.report.words import STATES, WHICH, labels, runs, title, when
 
 
 def measurements(given: ReportInput) -> Section:
