@@ -85,68 +85,74 @@ COMMON: tuple[CommonFinding, ...] = (
 )  # fmt: skip
 
 
+_GENERAL: tuple[Alternative, ...] = (
+    Alternative(
+        id="G1", kind="owner_work", claim="the owner or a friend was at it",
+        test="signed owner declaration taken before the findings are shown; receipts; tool marks; part date codes",
+        standing_result="no owner work on these parts, parts as invoiced",
+        asks=Computed(computed="nobody_else", by="owner"),
+    ),
+    Alternative(
+        id="G2", kind="pre_existing", claim="it was like that when it came to the prior repairer",
+        test="complaint text and scan of the prior visit, photos, freeze-frame distance, dirt and corrosion inside the "
+        "wound or under the part",
+        standing_result="absent before, or wound fresh",
+        asks=Computed(computed="absent_before"),
+    ),
+    Alternative(
+        id="G3", kind="later_repairer", claim="the present shop or a later one did it",
+        test="undisturbed-state record with a time base earlier than any labour line; scan before any write",
+        standing_result="state present at arrival",
+        asks=Computed(computed="captured_undisturbed", by="later_repairer"),
+    ),
+    Alternative(
+        id="G4", kind="wear", claim="it was due anyway",
+        test="age, distance, part life, condition of twin parts on the same vehicle",
+        standing_result="twins sound, part recent, failure local to the departure",
+    ),
+    Alternative(
+        id="G5", kind="wrong_part", claim="the part supplier is to blame",
+        test="part number against catalogue, supplier's strip report; a part that the prior shop chose or supplied "
+        "remains a departure of that shop toward the owner",
+        standing_result="part right, or supplied by the prior shop",
+    ),
+    Alternative(
+        id="G6", kind="unrelated", claim="coincidence",
+        test="the exclusion findings of the entry, and the cure test with one change at a time",
+        standing_result="rival function in order",
+        asks=AllOf.model_validate({"all": [{"computed": "exclusions_hold"}, {"computed": "cured"}]}),
+    ),
+    Alternative(
+        id="G7", kind="abuse", claim="driven hard, or driven on after the lamp",
+        test="event data, stop time, loads, tyres; goes to share of fault and mitigation more often than to cause",
+        standing_result="within normal use",
+        asks=Document.model_validate(
+            {"document": "owner_declaration", "says": ["driven_on"], "is": ["none"]}
+        ),
+    ),
+    Alternative(
+        id="G8", kind="water", claim="flood or wash",
+        test="tide marks, deposits, laboratory",
+        standing_result="dry, or path made by prior work",
+    ),
+)  # fmt: skip
+# Those that an observation on the mechanism's own components settles: aspect, and the words that leave it standing.
+_SEEN: dict[str, tuple[str, tuple[str, ...]]] = {
+    "G4": ("twin_state", ("sound",)),
+    "G5": ("part_fitness", ("right", "wrong-from-prior-shop")),
+    "G8": ("deposits", ("dry",)),
+}
+
+
 @cache
 def general_alternatives(components: tuple[str, ...]) -> tuple[Alternative, ...]:
     """G1 to G8, asked of the components of the mechanism at hand."""
 
-    def seen(aspect: str, *words: str) -> Observe:
-        asked = {"observe": aspect, "of": components, "lasting": True, "is": words}
-        return Observe.model_validate(asked)
+    def asked(name: str) -> Observe:
+        aspect, words = _SEEN[name]
+        return Observe.model_validate({"observe": aspect, "of": components, "lasting": True, "is": words})
 
-    return (
-        Alternative(
-            id="G1", kind="owner_work", claim="the owner or a friend was at it",
-            test="signed owner declaration taken before the findings are shown; receipts; tool marks; part date codes",
-            standing_result="no owner work on these parts, parts as invoiced",
-            asks=Computed(computed="nobody_else", by="owner"),
-        ),
-        Alternative(
-            id="G2", kind="pre_existing", claim="it was like that when it came to the prior repairer",
-            test="complaint text and scan of the prior visit, photos, freeze-frame distance, dirt and corrosion inside the "
-            "wound or under the part",
-            standing_result="absent before, or wound fresh",
-            asks=Computed(computed="absent_before"),
-        ),
-        Alternative(
-            id="G3", kind="later_repairer", claim="the present shop or a later one did it",
-            test="undisturbed-state record with a time base earlier than any labour line; scan before any write",
-            standing_result="state present at arrival",
-            asks=Computed(computed="captured_undisturbed", by="later_repairer"),
-        ),
-        Alternative(
-            id="G4", kind="wear", claim="it was due anyway",
-            test="age, distance, part life, condition of twin parts on the same vehicle",
-            standing_result="twins sound, part recent, failure local to the departure",
-            asks=seen("twin_state", "sound"),
-        ),
-        Alternative(
-            id="G5", kind="wrong_part", claim="the part supplier is to blame",
-            test="part number against catalogue, supplier's strip report; a part that the prior shop chose or supplied "
-            "remains a departure of that shop toward the owner",
-            standing_result="part right, or supplied by the prior shop",
-            asks=seen("part_fitness", "right", "wrong-from-prior-shop"),
-        ),
-        Alternative(
-            id="G6", kind="unrelated", claim="coincidence",
-            test="the exclusion findings of the entry, and the cure test with one change at a time",
-            standing_result="rival function in order",
-            asks=AllOf.model_validate({"all": [{"computed": "exclusions_hold"}, {"computed": "cured"}]}),
-        ),
-        Alternative(
-            id="G7", kind="abuse", claim="driven hard, or driven on after the lamp",
-            test="event data, stop time, loads, tyres; goes to share of fault and mitigation more often than to cause",
-            standing_result="within normal use",
-            asks=Document.model_validate(
-                {"document": "owner_declaration", "says": ["driven_on"], "is": ["none"]}
-            ),
-        ),
-        Alternative(
-            id="G8", kind="water", claim="flood or wash",
-            test="tide marks, deposits, laboratory",
-            standing_result="dry, or path made by prior work",
-            asks=seen("deposits", "dry"),
-        ),
-    )  # fmt: skip
+    return tuple(a.model_copy(update={"asks": asked(a.id)}) if a.id in _SEEN else a for a in _GENERAL)
 
 
 RIVAL_WORDS: dict[str, str] = {

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from evidence.model.kinds import enumerated
 from evidence.rules.assessment import AlternativeResult, Ceiling, Contradiction, FindingResult, OrderInTime, Weight
 
 GRADES_NOTE = (
@@ -75,7 +76,7 @@ def _shown(findings: Sequence[FindingResult]) -> list[str]:
     for limb, name in (("D", "the departure"), ("L", "the link to the damage"), ("E", "the effect")):
         met = [f for f in findings if f.limb == limb and f.answer == "met"]
         if met:
-            shown = _joined(f"{f.id} ({cited(f.records)})" if f.records else f.id for f in met)
+            shown = _joined(f"{f.id} ({enumerated(f.records)})" if f.records else f.id for f in met)
             told.append(f"For {name}: {shown}.")
         else:
             missing.append(name)
@@ -84,22 +85,6 @@ def _shown(findings: Sequence[FindingResult]) -> list[str]:
     if against := [f.id for f in findings if f.answer == "not met" and f.limb in "DLE"]:
         told.append(f"Looked for and not met: {_joined(against)}.")
     return told
-
-
-def cited(labels: Sequence[str]) -> str:
-    """Labels for a sentence, runs drawn together: ``Observation 1, Measurement 2 to 5``."""
-    runs: list[tuple[str, int, int]] = []
-    for label in labels:
-        name, _, digits = label.rpartition(" ")
-        number = int(digits) if digits.isdigit() else -1
-        if runs and number > 0 and runs[-1][0] == name and runs[-1][2] + 1 == number:
-            runs[-1] = (name, runs[-1][1], number)
-        else:
-            runs.append((name if number > 0 else label, number, number))
-    return ", ".join(
-        name if first < 0 else f"{name} {first}" if first == last else f"{name} {first} to {last}"
-        for name, first, last in runs
-    )
 
 
 def _joined(parts: Iterable[str]) -> str:

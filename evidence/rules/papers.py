@@ -233,7 +233,7 @@ def _by_order(mechanism: Mechanism, setting: Setting) -> Iterator[tuple[str, str
     if setting.prior and tags:
         shared = [t for t in tags if t in mechanism.complaints]
         said = "its complaint already reads" if shared else "its complaint was another"
-        how = "there" if shared else "absent"
+        how = "there" if shared else "weak"  # a complaint that is not written down is not shown to be absent
         yield how, setting.prior.label, f"{said}: {', '.join(map(say, shared or tags))}"
 
 

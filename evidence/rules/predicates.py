@@ -75,7 +75,7 @@ def _asked(ask: Taken, setting: Setting) -> Reply:
         if held is None:
             near.append(Near(record=item.label, why=why))
         else:
-            judged.append(Judged(item, held.verdict, held.words))
+            judged.append(Judged(item, held.verdict, held.words, _place(ask, item)))
     if over:
         return over_parts(over, judged, near, count)
     return _one_place(judged, near)
@@ -135,7 +135,7 @@ def _held(ask: Taken, item: Item, items: Sequence[Item], setting: Setting) -> tu
     if isinstance(criterion, tuple):
         if item.word is None or item.word == NOT_VISIBLE:
             return None, "the place could not be seen"
-        told = f"seen: {say(item.word)}"
+        told = f"{_what(ask)} {say(item.word)}"
         return Judgement(verdict="met" if item.word in criterion else "not met", words=told), ""
     if item.value is None:
         return None, "carries no value for this"
@@ -144,7 +144,29 @@ def _held(ask: Taken, item: Item, items: Sequence[Item], setting: Setting) -> tu
     if getattr(criterion, "of", "") == "others":
         others = tuple(o.value for o in items if o.value and o.position != item.position)
     held = held_against(item.value, criterion, _references(setting, others, item))
-    return (held, "") if held else (None, missing_figure(criterion))
+    if held is None:
+        return None, missing_figure(criterion)
+    return Judgement(verdict=held.verdict, words=f"{_what(ask)} {held.words}"), ""
+
+
+def _what(ask: Taken) -> str:
+    """What was read, in the words of a technician."""
+    if isinstance(ask, Measure):
+        return say(ask.measure)
+    if isinstance(ask, Feature):
+        return say(ask.feature)
+    if isinstance(ask, Observe):
+        return f"{say(ask.observe)}:"
+    assert isinstance(ask, Read)
+    return {"codes": "codes counted", "distance_since_cleared": "distance since cleared"}.get(
+        ask.read, f"{say(ask.read)}:"
+    )
+
+
+def _place(ask: Taken, item: Item) -> str:
+    if item.position is None:
+        return ""
+    return f"{say(ask.over.every)} {say(item.position)}" if ask.over else f"at {say(item.position)}"
 
 
 def _number(ask: Taken) -> Number:

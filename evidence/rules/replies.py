@@ -38,6 +38,7 @@ class Judged:
     item: Item
     verdict: str  # met, not met, undecided
     words: str
+    place: str = ""  # which part, in words: "coil 3"
 
 
 def worse(one: Reply, other: Reply) -> Reply:
@@ -107,7 +108,7 @@ def _listed(judged: Sequence[Judged]) -> str:
 
 
 def _told(judged: Judged) -> str:
-    where = f" at {judged.item.position}" if judged.item.position else ""
+    where = f", {judged.place}" if judged.place else ""
     return f"{judged.item.label}{where}: {judged.words}"
 
 

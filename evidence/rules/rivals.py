@@ -62,7 +62,7 @@ def _reason(part: _Part, text: str) -> str:
 def _parts(alternative: Alternative, examined: Examined, *, general: bool) -> list[_Part]:
     asked = alternative.asks.every if isinstance(alternative.asks, AllOf) else [alternative.asks]
     parts = [
-        _Part("own test", examined.ask(ask), turns=not (_somebody(ask) or (general and alternative.kind == "abuse")))
+        _Part("own test", examined.ask(ask), turns=_turns(ask, alternative, examined, general=general))
         for ask in asked
         if ask is not None
     ]
@@ -77,12 +77,20 @@ def _parts(alternative: Alternative, examined: Examined, *, general: bool) -> li
     return parts
 
 
-def _somebody(ask: Closed) -> bool:
-    """That somebody else was at it leaves an alternative open: being there is not having done it.
+def _turns(ask: Closed, alternative: Alternative, examined: Examined, *, general: bool) -> bool:
+    """Whether a failure of the ask supports the alternative.
 
-    Nor does having driven on support the general alternative about abuse: that goes to the share of fault.
+    That somebody else was at it leaves it open: being there is not having done it. That the vehicle was driven on goes
+    to the share of fault. A failed exclusion supports the alternative that names it, and coincidence only where none does.
     """
-    return isinstance(ask, Computed) and ask.computed == "nobody_else"
+    if isinstance(ask, Computed) and ask.computed == "nobody_else":
+        return False
+    if isinstance(ask, Computed) and ask.computed == "exclusions_hold":
+        mechanism = examined.call.mechanism
+        named = {name for a in mechanism.alternatives for name in a.excluded_by}
+        failed = {f.id for f in mechanism.findings if f.limb == "X" and examined.replies[f.id].answer == "not met"}
+        return bool(failed - named)
+    return not (general and alternative.kind == "abuse")
 
 
 def _status(parts: list[_Part]) -> tuple[Status, list[_Part]]:

@@ -207,15 +207,12 @@ def test_adverse_supply_drop_without_instrument_still_supports_its_alternative()
     found = case.candidate()
     assert finding(found, "F3").answer == "not met"
     assert rival(found, "A6").status == "supported"
+    assert rival(found, "G6").status != "supported"  # one fact, one alternative to resolve
     assert found.weight.side == "none"
     assert found.weight.band == "no statement until resolved"
     case.record(
         "resolution", by="party-1", time="2026-05-09", mechanism=COIL, about="alternative", alternative="A6",
         text="Lamp clipped to a painted bracket; repeated with 0.2 V.",
-    )  # fmt: skip
-    case.record(
-        "resolution", by="party-1", time="2026-05-09", mechanism=COIL, about="alternative", alternative="G6",
-        text="The same reading.",
     )  # fmt: skip
     again = case.candidate()
     assert rival(again, "A6").status == "supported"
@@ -380,6 +377,14 @@ def test_effect_that_was_there_before_leaves_no_support():
     assert finding(found, "C2").answer == "not met"
     assert rival(found, "A2").status == "supported"
     assert found.weight.side == "none"
+
+
+def test_another_complaint_on_the_prior_order_does_not_show_that_this_one_was_absent():
+    assert finding(coil_case().candidate(), "C2").answer == "undecided"
+    case = coil_case()
+    case.record("event", what="drive_in", text="Driven in under its own power.", time="2026-04-30 08:00", basis="told")
+    assert finding(case.candidate(), "C2").answer == "undecided"
+    assert finding(case.change("event-2", basis="document").candidate(), "C2").answer == "met"
 
 
 def test_onset_outside_the_window_is_not_above_weak():
