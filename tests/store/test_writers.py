@@ -11,10 +11,6 @@ from pathlib import Path
 
 import pytest
 import sqlalchemy as sa
-from conftest import still_desk
-from fakes import MemoryOriginals, quiet
-from samples import FILES, RECORDS, TEXT, small_folder
-
 from evidence.bootstrap import _url
 from evidence.capture.sources import open_handed
 from evidence.errors import Busy, ChangedMeanwhile, EvidenceError
@@ -22,6 +18,10 @@ from evidence.store import database
 from evidence.usecases.intake import Answers, intake_folder
 from evidence.usecases.recheck import recheck
 from evidence.usecases.record import amend_one, open_dossier, record_one
+
+from conftest import still_desk
+from fakes import MemoryOriginals, quiet
+from samples import FILES, RECORDS, TEXT, small_folder
 
 EVENT = {"what": "tow", "time": "2026-03-01", "basis": "told"}
 
