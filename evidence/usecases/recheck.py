@@ -209,9 +209,9 @@ def _rests_on_withdrawn(dossier: Dossier) -> Iterator[str]:
 
 def _leftovers(desk: Desk, named: frozenset[str], mend: bool) -> Iterator[str]:
     if torn := desk.ledgers.torn_head_lines():
-        yield f"{torn} torn line in the head file (a crash in the middle of it)"
+        yield f"{torn} torn line{'s' * (torn > 1)} in the head file (a crash in the middle of it)"
     if mend and (swept := desk.originals.sweep()):
-        yield f"{swept} half-written file of an interrupted intake removed"
+        yield f"{swept} half-written file{'s' * (swept > 1)} of an interrupted intake removed"
     with desk.ledgers.reading() as view:
         known = view.stored_hashes() | named
     for name in desk.originals.unreferenced(known):
