@@ -145,5 +145,5 @@ class Asked(EvidenceError):
 class HeadBehind(EvidenceError):
     """The entries are committed, but the head line beside the database could not be written after them."""
 
-    code = "E112"
+    code = "E113"
     exit_code = ExitCode.UNFINISHED

@@ -147,6 +147,10 @@ class Reader(Protocol):
 
     def entries(self, ledger: str) -> Iterator[Entry]: ...
 
+    def kept_state(self, ledger: str) -> LedgerState | None:
+        """Where the lists say that the ledger stands; None where they do not know it, or hold nonsense."""
+        ...
+
     def batches(self, ledger: str) -> list[int]:
         """First entry of each transaction, in order."""
         ...

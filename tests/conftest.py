@@ -68,6 +68,7 @@ def cluster() -> Iterator[Cluster]:
     if not initdb or not server:
         pytest.skip("the PostgreSQL server programs are not installed (Debian: postgresql-15)")
     home = Path(tempfile.mkdtemp(prefix="pg-"))
+    home.chmod(0o755)  # some tests connect as somebody else
     if os.geteuid() == 0:
         shutil.chown(home, _SERVER_USER)
     running = None

@@ -122,5 +122,5 @@ def one_thread() -> Iterator[None]:
 
 def calls(trace: str, names: Sequence[str]) -> list[tuple[str, str]]:
     """(name, arguments) of each call in a trace, in order."""
-    found = re.findall(r"^(?:\d+ +)?(\w+)\((.*)$", trace, re.M)
+    found = re.findall(r"^(?:\d+ +)?(\w+)\((.*)$", trace, re.MULTILINE)
     return [(name, rest) for name, rest in found if name in names]

@@ -6,6 +6,8 @@ import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from shutil import copyfile
+from tempfile import TemporaryDirectory
 
 from sqlalchemy import Connection, Engine, create_engine, event, text
 from sqlalchemy.engine import make_url
@@ -33,17 +35,39 @@ def open_engine(url: str, *, writable: bool = True) -> Engine:
     if writable:
         engine = create_engine(url, connect_args={"timeout": WAIT_SECONDS, "isolation_level": None})
     else:
-        # A write-ahead log that is left over holds acknowledged entries: then the file must not be called immutable.
-        mode = "immutable=1" if not _left_over(file) else "mode=ro"
-        engine = create_engine(
-            f"sqlite:///file:{file}?{mode}&uri=true", connect_args={"timeout": WAIT_SECONDS, "isolation_level": None}
-        )
+        engine = _reading_engine(file)
     event.listen(engine, "connect", _pragmas if writable else _reading_pragmas)
     return engine
 
 
+def _reading_engine(file: Path) -> Engine:
+    """An engine that writes nothing beside the file.
+
+    A write-ahead log that is left over holds acknowledged entries: then the file must not be called immutable. Where
+    the log's index is missing too, and cannot be made here, file and log are read from a private copy.
+    """
+    mode, copy = "immutable=1", None
+    if _left_over(file):
+        mode = "mode=ro"
+        if not _beside(file, "-shm").exists():
+            copy = TemporaryDirectory(prefix="evidence-")
+            for part in (file, _beside(file, "-wal")):
+                copyfile(part, Path(copy.name) / part.name)
+            file, mode = Path(copy.name) / file.name, "mode=rw"
+    engine = create_engine(
+        f"sqlite:///file:{file}?{mode}&uri=true", connect_args={"timeout": WAIT_SECONDS, "isolation_level": None}
+    )
+    if copy:
+        event.listen(engine, "engine_disposed", lambda _engine: copy.cleanup())
+    return engine
+
+
+def _beside(file: Path, ending: str) -> Path:
+    return file.with_name(file.name + ending)
+
+
 def _left_over(file: Path) -> bool:
-    wal = file.with_name(file.name + "-wal")
+    wal = _beside(file, "-wal")
     return wal.exists() and wal.stat().st_size > 0
 
 

@@ -2,30 +2,35 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 
 from sqlalchemy import Connection, Engine, bindparam, insert, select, text
 
-from evidence.errors import EvidenceError
+from evidence.errors import EvidenceError, StoreDamaged
 from evidence.model.dossier import Step
 from evidence.model.when import utc_text
 from evidence.ports import LedgerState
 from evidence.record.chain import Fault
 from evidence.record.entry import NO_ENTRY, Entry, step_of
 from evidence.record.head import Head
-from evidence.record.merkle import Frontier
+from evidence.record.merkle import Frontier, leaf_hash
 from evidence.store import tables
 from evidence.store.database import in_words
 from evidence.store.heads_file import HeadsFile
-from evidence.store.lists import Lists
+from evidence.store.lists import Lists, state_in
 from evidence.store.projections import clear, project, save_state
 
 # Made once: putting a statement together takes ten times as long as running it.
 # The lock of a ledger is on its row (SQLite has locked everything already). A ledger that has none yet is only
 # known to the transaction that makes it.
 _STATE = select(tables.ledgers).where(tables.ledgers.c.ledger == bindparam("ledger")).with_for_update()
+_LAST = (
+    select(tables.entries.c.seq, tables.entries.c.header)
+    .where(tables.entries.c.ledger == bindparam("ledger"))
+    .order_by(tables.entries.c.seq.desc())
+    .limit(1)
+)
 _APPEND = insert(tables.entries)
 
 
@@ -47,11 +52,15 @@ class Transaction(Lists):
         """Lock the ledger for this transaction and say where it stands; asked again, it is not read again."""
         if ledger not in self._states:
             row = self.db.execute(_STATE, {"ledger": ledger}).first()
-            self._states[ledger] = (
-                LedgerState(ledger, Frontier.from_bytes(row.size, row.frontier), row.last_leaf, json.loads(row.counts))
-                if row
-                else LedgerState(ledger, Frontier(), NO_ENTRY)
-            )
+            state = state_in(row) or LedgerState(ledger, Frontier(), NO_ENTRY)
+            last = self.db.execute(_LAST, {"ledger": ledger}).first()
+            there = (last.seq, leaf_hash(bytes(last.header)).hex()) if last else (0, NO_ENTRY)
+            if (state.frontier.size, state.last_leaf) != there:  # what is written must continue the entries themselves
+                raise StoreDamaged(
+                    "the lists do not agree with the entries, so nothing was recorded", item=f"ledger {ledger[:8]}",
+                    advice="Run 'evidence recheck'; if it finds the lists alone at fault, 'evidence workspace --rebuild' makes them anew.",
+                )  # fmt: skip
+            self._states[ledger] = state
         return self._states[ledger]
 
     def _lock(self, what: str) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import unicodedata
 from collections.abc import Iterable, Iterator
@@ -12,9 +13,10 @@ from sqlalchemy import Connection, Row, bindparam, func, or_, select, text
 from evidence.errors import NotFound
 from evidence.model.base import Json
 from evidence.model.when import from_utc_text
-from evidence.ports import DossierRow, Known
+from evidence.ports import DossierRow, Known, LedgerState
 from evidence.record.canonical import parse
 from evidence.record.entry import Entry
+from evidence.record.merkle import Frontier
 from evidence.store.tables import dossiers, entries, files, ledgers, records
 
 # Made once: putting a statement together takes ten times as long as running it.
@@ -62,6 +64,10 @@ class Lists:
         """All entries in order, streamed."""
         for row in self.db.execute(_ENTRIES, {"ledger": ledger}).yield_per(500):
             yield Entry(bytes(row.header), bytes(row.content) if row.content is not None else None)
+
+    def kept_state(self, ledger: str) -> LedgerState | None:
+        """Where the lists say that the ledger stands; None where they do not know it, or hold nonsense."""
+        return state_in(self.db.execute(select(ledgers).where(ledgers.c.ledger == ledger)).first())
 
     def batches(self, ledger: str) -> list[int]:
         """First entry of each transaction, in order."""
@@ -159,6 +165,18 @@ class Lists:
             _known(row)
             for row in self.db.execute(query.where(files.c.sha256 == sha256).order_by(records.c.ledger, records.c.seq))
         ]
+
+
+def state_in(row: Row[Any] | None) -> LedgerState | None:
+    """A row of the list of ledgers as a state; None where it is none."""
+    if row is None:
+        return None
+    try:
+        return LedgerState(
+            row.ledger, Frontier.from_bytes(row.size, bytes(row.frontier)), row.last_leaf, json.loads(row.counts)
+        )
+    except ValueError:
+        return None
 
 
 def searchable(text: str) -> list[str]:

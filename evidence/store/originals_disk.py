@@ -234,7 +234,10 @@ def _store_errors(folder: Path) -> Iterator[None]:
                 advice="Make room and run the same command again; files already stored are used again.",
             ) from err  # fmt: skip
         if err.errno in (errno.EROFS, errno.EACCES, errno.EPERM):
-            raise WorkspaceUnusable("the workspace is read-only", item=str(folder)) from err
+            raise WorkspaceUnusable(
+                "the workspace is read-only", item=str(folder.parent),
+                advice="Reading commands work; to record, use a writable copy.",
+            ) from err  # fmt: skip
         raise WorkspaceUnusable(
             f"the disk refused to store a file: {err.strerror}", item=str(folder),
             advice="Nothing was recorded. Check the disk before going on.",

@@ -23,12 +23,14 @@ from evidence.errors import NewerFormat
 from evidence.model.dossier import Dossier, fold
 from evidence.model.exhibit import Exhibit
 from evidence.model.references import references
-from evidence.ports import Desk, Progress, Reader
+from evidence.ports import Desk, LedgerState, Progress, Reader
 from evidence.record.chain import Fault, check_chain
 from evidence.record.entry import Entry, step_of
 from evidence.record.head import Head
 from evidence.record.merkle import Frontier
 from evidence.usecases.pen import need
+
+_LISTS = "the list does not agree with the entries; 'evidence workspace --rebuild' makes it anew"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,6 +97,7 @@ def _check_ledger(desk: Desk, view: Reader, ledger: str, heads: Sequence[Head], 
     file_faults = list(_check_files(desk, dossier, files, progress)) if dossier else []
     if dossier:
         faults += _check_lists(view, dossier)
+        faults += _check_state(view, ledger, entries, frontier)
     remarks = tuple(_rests_on_withdrawn(dossier)) if dossier else ()
     return LedgerVerdict(
         ledger=ledger, title=dossier.title if dossier and dossier.by_subject else ledger[:8], entries=len(entries),
@@ -181,8 +184,17 @@ def _check_lists(view: Reader, dossier: Dossier) -> Iterator[Fault]:
             yield Fault(
                 "P1",
                 recorded.label,
-                "the list does not agree with the entries; 'evidence workspace --rebuild' makes it anew",
+                _LISTS,
             )
+
+
+def _check_state(view: Reader, ledger: str, entries: Sequence[Entry], frontier: Frontier) -> Iterator[Fault]:
+    counts: dict[str, int] = {}
+    for step in map(step_of, entries):
+        if step.action == "record":
+            counts[step.kind] = counts.get(step.kind, 0) + 1
+    if view.kept_state(ledger) != LedgerState(ledger, frontier, entries[-1].leaf.hex(), counts):
+        yield Fault("P1", "ledger state", _LISTS)
 
 
 def _rests_on_withdrawn(dossier: Dossier) -> Iterator[str]:
@@ -197,9 +209,9 @@ def _rests_on_withdrawn(dossier: Dossier) -> Iterator[str]:
 
 def _leftovers(desk: Desk, named: frozenset[str], mend: bool) -> Iterator[str]:
     if torn := desk.ledgers.torn_head_lines():
-        yield f"{torn} torn line in the head file (a crash in the middle of it)"
+        yield f"{torn} torn line{'s' * (torn > 1)} in the head file (a crash in the middle of it)"
     if mend and (swept := desk.originals.sweep()):
-        yield f"{swept} half-written file of an interrupted intake removed"
+        yield f"{swept} half-written file{'s' * (swept > 1)} of an interrupted intake removed"
     with desk.ledgers.reading() as view:
         known = view.stored_hashes() | named
     for name in desk.originals.unreferenced(known):

@@ -12,18 +12,18 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from conftest import still_desk
-from fakes import quiet
-from samples import FILES, RECORDS, small_folder
-from test_kill import recorded, stored, take_in
-from tracing import calls, needs_strace, one_thread, traced
-
 from evidence.capture.sources import open_handed
 from evidence.errors import EvidenceError, ExitCode, HeadBehind, NoRoom
 from evidence.store.originals_disk import DiskOriginals
 from evidence.usecases.intake import Answers, intake_folder
 from evidence.usecases.recheck import recheck
 from evidence.usecases.record import record_heap, record_one
+from test_kill import recorded, stored, take_in
+
+from conftest import still_desk
+from fakes import quiet
+from samples import FILES, RECORDS, small_folder
+from tracing import calls, needs_strace, one_thread, traced
 
 pytestmark = needs_strace
 

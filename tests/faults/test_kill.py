@@ -12,14 +12,14 @@ from collections import Counter
 from pathlib import Path
 
 import pytest
+from evidence.capture.sources import open_handed
+from evidence.usecases.intake import Answers, intake_folder
+from evidence.usecases.recheck import recheck
+
 from conftest import still_desk
 from fakes import quiet
 from samples import FILES, RECORDS, small_folder
 from tracing import calls, needs_strace, one_thread, traced
-
-from evidence.usecases.intake import Answers, intake_folder
-from evidence.usecases.recheck import recheck
-from evidence.capture.sources import open_handed
 
 pytestmark = needs_strace
 

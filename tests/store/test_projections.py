@@ -9,12 +9,6 @@ from typing import Any
 
 import pytest
 import sqlalchemy as sa
-from conftest import Cluster, still_desk
-from fakes import quiet
-from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
-from samples import small_folder
-
 from evidence.bootstrap import _url
 from evidence.capture.sources import open_handed
 from evidence.errors import EvidenceError
@@ -23,6 +17,12 @@ from evidence.store import database
 from evidence.usecases.intake import Answers, intake_folder
 from evidence.usecases.recheck import recheck
 from evidence.usecases.record import amend_one, open_dossier, record_one, withdraw_one
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from conftest import Cluster, still_desk
+from fakes import quiet
+from samples import small_folder
 
 TABLES = ("ledgers", "dossiers", "records", "files")
 

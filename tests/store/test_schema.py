@@ -11,16 +11,16 @@ from alembic.autogenerate import compare_metadata
 from alembic.config import Config
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from conftest import Cluster, still_desk
-from fakes import quiet
-from samples import small_folder
-
 from evidence.bootstrap import _url, make_workspace, open_desk
 from evidence.capture.sources import open_handed
 from evidence.errors import WorkspaceUnusable
 from evidence.store import database
 from evidence.store.tables import metadata
 from evidence.usecases.intake import Answers, intake_folder
+
+from conftest import Cluster, still_desk
+from fakes import quiet
+from samples import small_folder
 
 
 def _include(name: str | None, kind: str, _parents: object) -> bool:
@@ -76,9 +76,9 @@ def filled(workspace: Path, tmp_path: Path) -> Path:
 )
 def test_entries_refuse_to_be_changed(filled: Path, deed: str) -> None:
     engine = database.open_engine(_url(filled))
-    only = {"TRUNCATE": "postgresql", "INSERT": "sqlite"}.get(deed.split()[0], engine.dialect.name)
+    only = {"TRUNCATE": "postgresql", "INSERT": "sqlite"}.get(deed.split(maxsplit=1)[0], engine.dialect.name)
     if engine.dialect.name != only:
-        pytest.skip(f"{deed.split()[0]} is a word of {only}")
+        pytest.skip(f"{deed.split(maxsplit=1)[0]} is a word of {only}")
     with engine.connect() as db:
         before = db.execute(sa.text("SELECT * FROM entries ORDER BY seq")).all()
         with pytest.raises(sa.exc.DBAPIError, match="entries are append-only"):
