@@ -11,7 +11,7 @@ from evidence.cli.common import shown, table
 from evidence.errors import NotFound
 from evidence.model.kinds import enumerated
 from evidence.rules.assessment import Assessment, Candidate, FindingResult, Labels
-from evidence.rules.pack import LIMBS, Mechanism, Pack
+from evidence.rules.pack import GRADE_WORDS, LIMBS, Mechanism, Pack
 
 
 def print_assessment(result: Assessment, *, mechanism: str = "", brief: bool = False) -> None:
@@ -77,13 +77,13 @@ def _findings(found: Candidate) -> None:
     typer.echo("Findings (* weighs in its limb)")
     for finding in (*found.findings, *found.common):
         mark = "*" if finding.weighs else ""
-        _paragraph(f"{finding.id}{mark} {finding.answer}, {finding.limb_words}: {finding.statement}", indent="  ")
+        _paragraph(f"{finding.answer}, {finding.limb_words}: {finding.statement}", indent=f"  {finding.id + mark:4} ")
         if finding.records:
-            _paragraph(_cited(enumerated(finding.records), filter(None, [finding.coverage])), indent="      by ")
+            _paragraph(_cited(enumerated(finding.records), filter(None, [finding.coverage])), indent="       by ")
         for reason in finding.reasons:
-            _paragraph(reason, indent="      ")
+            _paragraph(reason, indent="       ")
         for why, labels in _near(finding).items():
-            _paragraph(f"{enumerated(labels)}: {why}", indent="      comes near, does not answer: ")
+            _paragraph(f"{enumerated(labels)}: {why}", indent="       near: ")
 
 
 def _near(finding: FindingResult) -> dict[str, list[str]]:
@@ -97,12 +97,12 @@ def _near(finding: FindingResult) -> dict[str, list[str]]:
 def _alternatives(found: Candidate) -> None:
     typer.echo("Alternatives")
     for rival in found.alternatives:
-        _paragraph(f"{rival.id} {rival.status}, {rival.kind_words}: {rival.claim}", indent="  ")
+        _paragraph(f"{rival.status}, {rival.kind_words}: {rival.claim}", indent=f"  {rival.id:4} ")
         if rival.by or rival.records:
-            _paragraph(enumerated([*rival.by, *rival.records]), indent="      by ")
+            _paragraph(enumerated([*rival.by, *rival.records]), indent="       by ")
         for reason in (*rival.reasons, rival.resolved):
             if reason:
-                _paragraph(reason, indent="      ")
+                _paragraph(reason, indent="       ")
 
 
 def _rest(found: Candidate) -> None:
@@ -117,7 +117,6 @@ def _rest(found: Candidate) -> None:
 
 
 def _plan(found: Candidate) -> None:
-    _points("Before anything is touched, take down", [(text, ()) for text in found.capture_before])
     typer.echo("What to capture next" if found.plan else "Nothing is left to capture for this one.")
     for step in found.plan:
         marks = [
@@ -125,7 +124,7 @@ def _plan(found: Candidate) -> None:
             "can be done once" if step.one_shot else "",
         ]  # fmt: skip
         marked = ", ".join(m for m in marks if m)
-        _paragraph(f"{step.place:2}. {step.what}" + (f" [{marked}]" if marked else ""), indent="  ")
+        _paragraph(step.what + (f" [{marked}]" if marked else ""), indent=f"  {step.place:2}. ")
         for line in (step.how, step.settles, *step.separates):
             _paragraph(line, indent="      ")
         if step.waiting:
@@ -147,7 +146,10 @@ def print_mechanism(pack: Pack, found: Mechanism) -> None:
         _paragraph(step, indent=f"  {number}. ")
     table(
         "Findings", ["", "Limb", "What must be shown", "If true", "If not", "Alters"],
-        [[f.id, LIMBS[f.limb], f.statement, f.if_true, f.if_not, "yes" if f.alters else "no"] for f in found.findings],
+        [
+            [f.id, LIMBS[f.limb], f.statement, GRADE_WORDS[f.if_true], GRADE_WORDS[f.if_not], "yes" if f.alters else "no"]
+            for f in found.findings
+        ],
         empty="",
     )  # fmt: skip
     table(
