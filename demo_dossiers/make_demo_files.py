@@ -47,7 +47,7 @@ VAN: dict[str, tuple[Scene, Camera, str, dict]] = {
     "eyelet-refitted": (scenes_van.eyelet_refitted, WORKSHOP_CAMERA, "2026-05-27 09:46:03", {}),
     "drop-after-coil-1": (lambda: scenes_van.drop("0.032", 1, refitted=True), WORKSHOP_CAMERA, "2026-05-27 09:55:48", {}),
     "module-original": (lambda: scenes_van.module_label(ORIGINAL, "Engine control module, original"), BENCH_CAMERA, "2026-05-27 11:44:19", {}),
-    "module-connector": (scenes_van.module_connector, BENCH_CAMERA, "2026-05-27 11:47:52", {}),
+    "module-connector": (scenes_van.module_connector, WORKSHOP_CAMERA, "2026-05-27 09:12:52", {}),
     "bench-original": (lambda: scenes_van.bench("Original module: lamps stay dark", live=False), BENCH_CAMERA, "2026-05-28 10:21:33", {}),
     "module-replacement": (lambda: scenes_van.module_label(REPLACEMENT, "Engine control module, replacement"), BENCH_CAMERA, "2026-05-29 13:05:10", {}),
     "bench-replacement": (lambda: scenes_van.bench("Coded replacement: lamps flash in turn", live=True), BENCH_CAMERA, "2026-05-29 13:48:02", {}),

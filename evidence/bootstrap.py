@@ -44,12 +44,16 @@ def make_workspace(folder: Path, *, recorder: str, firm: str = "", zone: str = "
         read_settings(folder)
         make_shelves(folder / _ORIGINALS)
         (folder / _PREVIEWS).mkdir(exist_ok=True)
+        if new:
+            heads = HeadsFile(folder / _HEADS)
+            heads.ready()
+            heads.close()
     except (PermissionError, FileExistsError, NotADirectoryError) as err:
         raise WorkspaceUnusable(f"a workspace cannot be made here: {err.strerror}", item=str(folder)) from err
     engine = database.open_engine(_url(folder))
     try:
         with database.in_words(str(folder)):
-            database.migrate(engine)
+            database.migrate(engine, str(folder))
     finally:
         engine.dispose()
     return new
@@ -59,9 +63,9 @@ def make_workspace(folder: Path, *, recorder: str, firm: str = "", zone: str = "
 def open_desk(folder: Path) -> Iterator[Desk]:
     """Everything a use case may touch, for the workspace in ``folder``."""
     settings = read_settings(folder)
-    writable = database.writable(folder)
-    engine = database.open_engine(_url(folder), writable=writable)
-    ledgers = LedgerStore(engine, HeadsFile(folder / _HEADS), str(folder))
+    refusal = database.refusal(folder)
+    engine = database.open_engine(_url(folder), writable=refusal is None)
+    ledgers = LedgerStore(engine, HeadsFile(folder / _HEADS), str(folder), refusal)
     originals = DiskOriginals(folder / _ORIGINALS)
     vocabulary = cache(lambda: _vocabulary(folder))
     try:
@@ -130,7 +134,7 @@ def local_zone() -> str:
 
 def is_writable(folder: Path) -> bool:
     """Whether the workspace can be written to."""
-    return database.writable(folder)
+    return database.refusal(folder) is None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -140,3 +140,10 @@ class Asked(EvidenceError):
     """The work needs an answer from a person (a reason, a renaming) before anything is recorded."""
 
     code = "E111"
+
+
+class HeadBehind(EvidenceError):
+    """The entries are committed, but the head line beside the database could not be written after them."""
+
+    code = "E113"
+    exit_code = ExitCode.UNFINISHED

@@ -17,11 +17,11 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pytest
-from fakes import CountingIds, FixedClock, NoPreviews, plain_facts, small_vocabulary
-from hypothesis import HealthCheck, settings
-
 from evidence.bootstrap import make_workspace, open_desk
 from evidence.ports import Desk
+from hypothesis import HealthCheck, settings
+
+from fakes import CountingIds, FixedClock, NoPreviews, plain_facts, small_vocabulary
 
 settings.register_profile("suite", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("suite")
@@ -68,6 +68,7 @@ def cluster() -> Iterator[Cluster]:
     if not initdb or not server:
         pytest.skip("the PostgreSQL server programs are not installed (Debian: postgresql-15)")
     home = Path(tempfile.mkdtemp(prefix="pg-"))
+    home.chmod(0o755)  # some tests connect as somebody else
     if os.geteuid() == 0:
         shutil.chown(home, _SERVER_USER)
     running = None
@@ -109,6 +110,14 @@ def _wait_for(cluster: Cluster, running: subprocess.Popen[bytes], log: Path) -> 
     raise AssertionError(log.read_text(errors="replace"))
 
 
+@pytest.fixture
+def quick_path() -> Iterator[Path]:
+    """A folder in memory where there is one: making and removing hundreds of workspaces is slow on a disk."""
+    memory = Path("/dev/shm")
+    with tempfile.TemporaryDirectory(prefix="evidence-", dir=memory if os.access(memory, os.W_OK) else None) as made:
+        yield Path(made)
+
+
 @pytest.fixture(scope="session")
 def sqlite_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A workspace made once; tests work in copies of it."""
@@ -126,9 +135,9 @@ def postgresql_template(cluster: Cluster, tmp_path_factory: pytest.TempPathFacto
 
 
 @pytest.fixture
-def sqlite_workspace(sqlite_template: Path, tmp_path: Path) -> Path:
+def sqlite_workspace(sqlite_template: Path, quick_path: Path) -> Path:
     """A fresh workspace with the embedded database."""
-    return shutil.copytree(sqlite_template, tmp_path / "workspace", symlinks=True)
+    return shutil.copytree(sqlite_template, quick_path / "workspace", symlinks=True)
 
 
 @pytest.fixture(params=["sqlite", pytest.param("postgresql", marks=pytest.mark.postgres)])
@@ -144,11 +153,11 @@ def workspace(request: pytest.FixtureRequest, sqlite_workspace: Path) -> Path:
 
 
 @contextmanager
-def still_desk(folder: Path) -> Iterator[Desk]:
+def still_desk(folder: Path, first_id: int = 0) -> Iterator[Desk]:
     """The real store of a workspace with a clock that stands, ids that count, and no reading of pictures."""
     with open_desk(folder) as opened:
         yield replace(
-            opened, clock=FixedClock(), ids=CountingIds(), vocabulary=small_vocabulary, read_facts=plain_facts,
+            opened, clock=FixedClock(), ids=CountingIds(first_id), vocabulary=small_vocabulary, read_facts=plain_facts,
             previews=NoPreviews(), packs=tuple,
         )  # fmt: skip
 

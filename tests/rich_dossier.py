@@ -195,7 +195,7 @@ def candidate(title="Coil ground not refitted on bare metal after cylinder-head 
         scale_words="moderate support", band=band, low_band="weak support", side="mechanism", statement="The findings are about 24 times more to be expected if the ground was left on paint than if the failure arose otherwise: moderate support",
     )
     return Candidate(
-        mechanism="coil-ground-left", title=title, system="ignition", pack="ignition 1", why=(Point(text="Remove and refit cylinder head disturbs the coil rail", records=("Work order 1",)),), departure_code="ground-not-refitted",
+        called_by="work and complaint", mechanism="coil-ground-left", title=title, system="ignition", pack="ignition 1", why=(Point(text="Remove and refit cylinder head disturbs the coil rail", records=("Work order 1",)),), departure_code="ground-not-refitted",
         departure="the coil rail's ground is left off, loose or on paint", chain=("ground path raised", "current returns through the module", "output stages overheat", "no spark"), components=("coil ground eyelet",), branch="", findings=findings,
         common=(finding("C1", "opportunity", "opportunity", "Prior work order in hand with date, odometer, lines and parts", "met", ["Work order 1"]), finding("C4", "custody", "custody", "Nobody else worked there in between", "not met", ["Work order 2"]), finding("C7", "standard", "standard of work", "What the maker's document required", "not measured")),
         weight=weight, ceilings=(Ceiling(code="guarded", at="moderate", reason="the owner's own work is not excluded", holds=True), Ceiling(code="link", at="moderate", reason="no link finding is met", holds=False)),

@@ -21,6 +21,7 @@ from making.parts import (
     plate_label,
     probe,
     ruler,
+    slip,
     stud,
     van,
     yard,
@@ -316,7 +317,9 @@ def module_label(lines, slip_words):
 
 def module_connector():
     """Connector cavities of the original module: dry, pins bright."""
-    c = board("Engine control module, original", "connector cavities as opened, bench lamp")
+    c = Canvas(Fill((62, 64, 66), (42, 44, 46), 90, "grain", 5))
+    c.tube([(0, 80), (420, 60), (900, 110), (1600, 40)], 70, (38, 38, 40), shine=0.2)
+    slip(c, 60, 1040, "Original control module, in place", "plugs drawn, work lamp, nothing wiped")
     c.box(170, 190, 1260, 700, metal(160, 112, 60), r=26, shadow=20, edge=5)
     for x in (240, 830):
         c.box(x, 290, 530, 500, rubber(40), r=26, shadow=10, edge=4)

@@ -9,12 +9,9 @@ from pathlib import Path
 
 from evidence.capture.marked_yaml import Marked, decoded, load_marked
 from evidence.errors import BadPack, MistakesFound, SourceUnusable
-from evidence.rules.common_entries import Common, parse_common
-from evidence.rules.pack import Mechanism, Pack
+from evidence.rules.pack import Pack
 from evidence.rules.reading import parse_pack, refused
 from evidence.rules.vocabulary import Vocabulary
-
-_COMMON = "common.yaml"
 
 
 def load_vocabulary(extra: Sequence[Path] = ()) -> Vocabulary:
@@ -52,18 +49,10 @@ def load_packs(vocabulary: Vocabulary, extra: Sequence[Path] = ()) -> tuple[Pack
     return tuple(packs)
 
 
-def load_common(vocabulary: Vocabulary, mechanism: Mechanism) -> Common:
-    """The common findings and default alternatives as they apply to ``mechanism``."""
-    marked = _packaged(f"packs/{_COMMON}")
-    return parse_common(
-        marked.data, mechanism.components, file=marked.file, locate=marked.locate, vocabulary=vocabulary
-    )
-
-
 def _pack_names() -> list[str]:
     folder = files("evidence.rules") / "packs"
     found = sorted(entry.name for entry in folder.iterdir() if entry.name.endswith(".yaml"))
-    return [f"packs/{name}" for name in found if name != _COMMON]
+    return [f"packs/{name}" for name in found]
 
 
 @cache

@@ -9,8 +9,9 @@ import typer
 
 from evidence.cli.common import shown, table
 from evidence.errors import NotFound
-from evidence.rules.assessment import Assessment, Candidate, Labels
-from evidence.rules.pack import LIMBS, Mechanism, Pack
+from evidence.model.kinds import enumerated
+from evidence.rules.assessment import Assessment, Candidate, FindingResult, Labels
+from evidence.rules.pack import GRADE_WORDS, LIMBS, Mechanism, Pack
 
 
 def print_assessment(result: Assessment, *, mechanism: str = "", brief: bool = False) -> None:
@@ -52,7 +53,13 @@ def _weight(found: Candidate) -> None:
     _paragraph(weight.statement)
     table(
         "", ["Limb", "Strongest present", "Worst absent", "Product"],
-        [[x.words, f"{x.present or 'none'} ({_number(x.present_ratio)})", f"{x.absent or 'none'} ({_number(x.absent_ratio)})", _number(x.product)] for x in weight.limbs],
+        [
+            [
+                x.words, f"{x.present or 'none'} ({_number(x.present_ratio)})",
+                f"{x.absent or 'none'} ({_number(x.absent_ratio)})", _number(x.product),
+            ]
+            for x in weight.limbs
+        ],
         empty="",
     )  # fmt: skip
     _paragraph(f"Ratio {weight.printed}, lower end {weight.low_printed}: {weight.band}.")
@@ -67,36 +74,35 @@ def _weight(found: Candidate) -> None:
 
 
 def _findings(found: Candidate) -> None:
-    rows = []
+    typer.echo("Findings (* weighs in its limb)")
     for finding in (*found.findings, *found.common):
         mark = "*" if finding.weighs else ""
-        why = " ".join(finding.reasons) + "".join(f" Near: {n.record}, {n.why}." for n in finding.near)
-        rows.append(
-            [
-                f"{finding.id}{mark}",
-                finding.limb_words,
-                finding.statement,
-                finding.answer,
-                ", ".join(finding.records),
-                _joined(finding.coverage, why),
-            ]
-        )
-    table("Findings (* weighs)", ["", "Limb", "What must be shown", "Answer", "Carried by", "Why"], rows, empty="")
+        _paragraph(f"{finding.answer}, {finding.limb_words}: {finding.statement}", indent=f"  {finding.id + mark:4} ")
+        if finding.records:
+            _paragraph(_cited(enumerated(finding.records), filter(None, [finding.coverage])), indent="       by ")
+        for reason in finding.reasons:
+            _paragraph(reason, indent="       ")
+        for why, labels in _near(finding).items():
+            _paragraph(f"{enumerated(labels)}: {why}", indent="       near: ")
+
+
+def _near(finding: FindingResult) -> dict[str, list[str]]:
+    """Records that come near, those with the same reason together."""
+    together: dict[str, list[str]] = {}
+    for near in finding.near:
+        together.setdefault(near.why, []).append(near.record)
+    return together
 
 
 def _alternatives(found: Candidate) -> None:
-    rows = [
-        [
-            a.id,
-            a.kind_words,
-            a.claim,
-            a.status,
-            ", ".join([*a.by, *a.records]),
-            _joined(" ".join(a.reasons), a.resolved),
-        ]
-        for a in found.alternatives
-    ]
-    table("Alternatives", ["", "Kind", "What the other side says", "Status", "By", "Why"], rows, empty="")
+    typer.echo("Alternatives")
+    for rival in found.alternatives:
+        _paragraph(f"{rival.status}, {rival.kind_words}: {rival.claim}", indent=f"  {rival.id:4} ")
+        if rival.by or rival.records:
+            _paragraph(enumerated([*rival.by, *rival.records]), indent="       by ")
+        for reason in (*rival.reasons, rival.resolved):
+            if reason:
+                _paragraph(reason, indent="       ")
 
 
 def _rest(found: Candidate) -> None:
@@ -111,30 +117,24 @@ def _rest(found: Candidate) -> None:
 
 
 def _plan(found: Candidate) -> None:
-    rows = []
+    typer.echo("What to capture next" if found.plan else "Nothing is left to capture for this one.")
     for step in found.plan:
-        state = [
-            "undisturbed state first" if step.undisturbed else "",
-            "alters the state" if step.alters else "",
+        marks = [
+            "only before anything is touched" if step.undisturbed else "", "alters the state" if step.alters else "",
             "can be done once" if step.one_shot else "",
-            step.waiting,
-        ]
-        cautions = " ".join(text for _code, text in step.cautions)
-        rows.append(
-            [
-                str(step.place),
-                step.what,
-                _joined(step.how, cautions),
-                "; ".join(s for s in state if s),
-                _joined(step.settles, "; ".join(step.separates)),
-            ]
-        )
-    table(
-        "What to capture next",
-        ["", "What", "How, and caution", "State", "What it would settle"],
-        rows,
-        empty="Nothing is left to capture for this one.",
+        ]  # fmt: skip
+        marked = ", ".join(m for m in marks if m)
+        _paragraph(step.what + (f" [{marked}]" if marked else ""), indent=f"  {step.place:2}. ")
+        for line in (step.how, step.settles, *step.separates):
+            _paragraph(line, indent="      ")
+        if step.waiting:
+            _paragraph(f"wait: {step.waiting}", indent="      ")
+    _points("Retain", [(text, ()) for text in found.retain])
+    _points(
+        "Caution (the maker's procedure, local codes and licensed practice rule)", [(t, ()) for _c, t in found.cautions]
     )
+    if found.safety_note:
+        _paragraph(found.safety_note, indent="  - ")
 
 
 def print_mechanism(pack: Pack, found: Mechanism) -> None:
@@ -146,7 +146,10 @@ def print_mechanism(pack: Pack, found: Mechanism) -> None:
         _paragraph(step, indent=f"  {number}. ")
     table(
         "Findings", ["", "Limb", "What must be shown", "If true", "If not", "Alters"],
-        [[f.id, LIMBS[f.limb], f.statement, f.if_true, f.if_not, "yes" if f.alters else "no"] for f in found.findings],
+        [
+            [f.id, LIMBS[f.limb], f.statement, GRADE_WORDS[f.if_true], GRADE_WORDS[f.if_not], "yes" if f.alters else "no"]
+            for f in found.findings
+        ],
         empty="",
     )  # fmt: skip
     table(
@@ -173,12 +176,8 @@ def _points(title: str, points: Sequence[tuple[str, Labels]]) -> None:
 
 
 def _cited(text: str, records: Iterable[str]) -> str:
-    named = ", ".join(records)
+    named = enumerated(records)
     return f"{text} ({named})" if named else text
-
-
-def _joined(*texts: str) -> str:
-    return "\n".join(t for t in texts if t)
 
 
 def _number(ratio: object) -> str:

@@ -32,9 +32,9 @@ def assess(
     with desk() as opened:
         result = assess_dossier(opened, dossier)
     if as_json:
-        from evidence.rules.assessment_json import as_json as stable
+        from evidence.rules.assessment_json import as_json as plain
 
-        print_json(stable(result))
+        print_json(plain(result))
         return
     from evidence.cli.assessment import print_assessment
 
@@ -88,17 +88,20 @@ def show_rule(
 
 
 @rules_app.command("lint")
-def lint_rules() -> None:
+def lint_rules(as_json: Annotated[bool, _JSON] = False) -> None:
     """Check the packs: faults refuse a pack, remarks do not."""
     from evidence.bootstrap import rules_of
     from evidence.rules.reading import lint
 
     vocabulary, packs = rules_of(_own())
     remarks = [str(remark) for pack in packs for remark in lint(pack, vocabulary)]
-    for remark in remarks:
-        typer.echo(shown(remark))
     count = sum(len(p.mechanisms) for p in packs)
-    typer.echo(f"{len(packs)} packs, {count} mechanisms, {len(remarks)} remarks")
+    if as_json:
+        print_json({"packs": len(packs), "mechanisms": count, "remarks": remarks})
+    for remark in () if as_json else remarks:
+        typer.echo(shown(remark))
+    if not as_json:
+        typer.echo(f"{len(packs)} packs, {count} mechanisms, {len(remarks)} remarks")
     if remarks:
         stop(ExitCode.DAMAGED)
 

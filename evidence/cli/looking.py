@@ -15,11 +15,15 @@ _JSON = typer.Option("--json", help="Print as JSON.")
 
 def dossiers(
     query: Annotated[str, typer.Argument(help="Only dossiers in which these words occur.")] = "",
+    vehicle: Annotated[str, typer.Option(help="Only with this in description, plate or VIN of the vehicle.")] = "",
+    since: Annotated[str, typer.Option(help="Only with an entry since this date.")] = "",
     as_json: Annotated[bool, _JSON] = False,
 ) -> None:
     """List dossiers; with words, those in whose records they occur."""
-    with desk() as opened, opened.ledgers.reading() as view:
-        rows = view.dossiers(query)
+    from evidence.usecases.looking import list_dossiers
+
+    with desk() as opened:
+        rows = list_dossiers(opened, query, vehicle=vehicle, since=since)
     if as_json:
         print_json(
             [
@@ -38,7 +42,7 @@ def dossiers(
             [r.name, r.title, r.vehicle, str(r.exhibits), str(r.entries), f"{r.changed_at:%Y-%m-%d %H:%M}"]
             for r in rows
         ],
-        empty="No dossier matches." if query else "No dossier yet. 'evidence intake FOLDER' takes one in.",
+        empty="No dossier matches." if query or vehicle or since else "No dossier yet. 'evidence intake FOLDER' takes one in.",
     )  # fmt: skip
 
 

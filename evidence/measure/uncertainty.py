@@ -51,8 +51,13 @@ class Value:
     def words(self) -> str:
         """``0.240 V ± 0.0037 V``; the uncertainty with two significant digits."""
         sign = {"above": "> ", "below": "< "}.get(self.beyond or "", "")
-        unit = "" if self.unit == "count" else f" {self.unit}"
-        return f"{sign}{plain(self.value)}{unit}" + (f" ± {two_digits(self.expanded)}{unit}" if self.standard else "")
+        unit = "" if self.unit in ("count", "ratio") else f" {self.unit}"
+        if not self.standard:
+            return f"{sign}{plain(self.value)}{unit}"
+        margin, value = round_to(self.expanded, 2), self.value
+        if len(value.as_tuple().digits) > 9:  # digits that only arithmetic made end where the uncertainty ends
+            value = value.quantize(margin)
+        return f"{sign}{plain(value)}{unit} ± {margin:f}{unit}"
 
 
 def of_measurement(measurement: Measurement, instrument: Instrument | None) -> Value:

@@ -145,7 +145,7 @@ class Measurement(Taken):
 
     def point(self) -> str:
         """Test points as printed."""
-        return f"{self.of}{self.where()}" + (f" to {self.to}" if self.to else "")
+        return f"{say(self.of)}{self.where()}" + (f" to {say(self.to)}" if self.to else "")
 
     def summary(self) -> str:
         """Quantity, point, value."""
@@ -165,7 +165,7 @@ class Observation(Taken):
 
     def summary(self) -> str:
         """Component and what was found."""
-        return shorten(f"{self.of}{self.where()}: {self.text}")
+        return shorten(f"{say(self.of)}{self.where()}: {self.text}")
 
 
 class StoredCode(Value):
@@ -241,7 +241,7 @@ class ActuatorTest(Taken):
 
     def summary(self) -> str:
         """Component, command, answer."""
-        return f"{self.of}{self.where()}: {self.commanded}, {say(self.response)}"
+        return f"{say(self.of)}{self.where()}: {self.commanded}, {say(self.response)}"
 
 
 class Channel(Value):

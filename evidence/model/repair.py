@@ -121,4 +121,6 @@ class Intervention(Record):
 
     def summary(self) -> str:
         """What was done to what."""
-        return shorten(f"{say(self.action)}: {', '.join(self.components)}" + (f" ({self.text})" if self.text else ""))
+        return shorten(
+            f"{say(self.action)}: {', '.join(map(say, self.components))}" + (f" ({self.text})" if self.text else "")
+        )

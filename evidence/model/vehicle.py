@@ -9,7 +9,7 @@ from pydantic import field_validator, model_validator
 from vininfo import Vin
 from vininfo.exceptions import ValidationError as BadVin
 
-from evidence.model.base import Component, Count, ExhibitRef, Line, PartyRef, Plain, Record, Slug, Text
+from evidence.model.base import Component, Count, ExhibitRef, Line, PartyRef, Plain, Record, Slug, Text, say
 from evidence.model.quantity import Distance, Which, unit_of
 from evidence.model.when import When
 
@@ -119,7 +119,7 @@ class ModuleIdentity(Record):
             f"software {self.software}" if self.software else None,
             self.coding and self.coding.replace("_", " "),
         ]
-        return f"{self.module}: " + ", ".join(b for b in bits if b)
+        return f"{say(self.module)}: " + ", ".join(b for b in bits if b)
 
 
 class MakerFigure(Record):
@@ -152,4 +152,4 @@ class MakerFigure(Record):
     def summary(self) -> str:
         """Figure and its document."""
         value = self.value or " to ".join(self.between or ())
-        return f"{self.figure}: {value} {self.unit} ({self.document})"
+        return f"{say(self.figure)}: {value} {self.unit} ({self.document})"

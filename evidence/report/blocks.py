@@ -169,3 +169,4 @@ class Report:
     keys: frozenset[str]
     author: str
     at: dt.datetime
+    zone_note: str = ""  # said at the foot of every page: how other times are meant

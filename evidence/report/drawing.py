@@ -66,10 +66,12 @@ def wrap(text: str, width: float, most: int, font: str = fonts.SANS, size: float
     return tuple(lines)
 
 
-def timeline(happenings: Sequence[Happening], width: float, spans: Sequence[TimeSpan] = ()) -> Any:
+def timeline(
+    happenings: Sequence[Happening], width: float, spans: Sequence[TimeSpan] = (), lanes: Sequence[str] = ()
+) -> Any:
     """The picture: labels left, bars right; uncertain times are bars, causes are arrows, pauses are cut.
 
-    ``spans`` sets the axis where a timeline is continued on another page.
+    ``spans`` and ``lanes`` set axis and colours where a timeline is continued on another page.
     """
     from reportlab.graphics.shapes import Drawing
 
@@ -78,7 +80,7 @@ def timeline(happenings: Sequence[Happening], width: float, spans: Sequence[Time
     body = len(happenings) * _ROW
     drawing = Drawing(width, body + 46)
     placed = lay_out(happenings, axis, body + 24)
-    lanes = list(dict.fromkeys(h.lane for h in happenings))
+    lanes = lanes or list(dict.fromkeys(h.lane for h in happenings))
     _draw_axis(drawing, axis, width)
     for index, item in enumerate(placed):
         if index % 2 == 0:

@@ -5,15 +5,16 @@ from __future__ import annotations
 from evidence.model.people import Party
 from evidence.report.blocks import Facts, Plate, Report, Section, Table
 from evidence.report.given import ReportInput
-from evidence.report.pages import dealings, exhibits, findings, front, history, proof, readings
+from evidence.report.long_texts import moved_out
+from evidence.report.pages import dealings, exhibits, findings, front, history, matter, proof, readings
 
 
 def outline(given: ReportInput) -> Report:
     """The whole report as values; the same input gives an equal tree."""
-    sections = (
+    sections: tuple[Section, ...] = (
         front.summary(given),
         history.timeline(given),
-        front.people_and_vehicle(given),
+        matter.people_and_vehicle(given),
         history.work_orders(given),
         findings.findings(given),
         readings.measurements(given),
@@ -33,6 +34,7 @@ def outline(given: ReportInput) -> Report:
         proof.cautions(given),
         proof.declaration(given),
     )
+    sections = moved_out(sections[:-1]) + sections[-1:]  # the page to sign stays the last
     shops = [p.value for p in given.dossier.of(Party) if "present_repairer" in p.value.roles]
     return Report(
         cover=front.cover(given),
@@ -40,6 +42,7 @@ def outline(given: ReportInput) -> Report:
         keys=_keys(sections),
         author=(shops[0].firm or shops[0].full_name) if shops else "not stated",
         at=given.at,
+        zone_note=f"; other times in {given.dossier.opening.zone} unless said" if given.dossier.opening.zone else "",
     )
 
 

@@ -19,29 +19,32 @@ REDUCED = "Printed from a reduced copy; the hash is that of the original file."
 if TYPE_CHECKING:
     from reportlab.platypus import BaseDocTemplate, Flowable
 
-    from evidence.report.layout import Linker
+    from evidence.report.styles import Linker
 
 
-def build_report(given: ReportInput, out: Path) -> None:
-    """Write the report to ``out``: whole or not at all. Same input and same installed versions give the same bytes.
+def build_report(given: ReportInput, out: Path) -> int:
+    """Write the report to ``out``, whole or not at all, and return how many pages it has.
+
+    Same input and same installed versions give the same bytes.
 
     Raises ``NoRoom`` on a full disk, ``OutputUnusable`` where ``out`` cannot be written, ``StoreDamaged`` when a
     prepared picture changes while it is printed.
     """
-    print_report(outline(given), out)
+    return print_report(outline(given), out)
 
 
-def print_report(report: blocks.Report, out: Path) -> None:
+def print_report(report: blocks.Report, out: Path) -> int:
     """Print any tree of blocks; see :func:`build_report`."""
     fonts.ready()
-    from evidence.report.layout import Linker
     from evidence.report.streaming import ReportCanvas
+    from evidence.report.styles import Linker
 
     linker = Linker(report.keys)
     with whole_file(out) as stream:
         document = _document(report, stream)
         story = _Story(_flowables(report, linker))
         document.build(story, canvasmaker=ReportCanvas)
+    return int(document.page)
 
 
 class _Story(list[Any]):
@@ -64,7 +67,7 @@ class _Story(list[Any]):
 def _document(report: blocks.Report, stream: Any) -> BaseDocTemplate:
     from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate
 
-    from evidence.report import layout
+    from evidence.report import flowables, styles
 
     class Document(BaseDocTemplate):  # type: ignore[misc]
         def beforeDocument(self) -> None:  # noqa: N802  (the library's name)
@@ -73,12 +76,12 @@ def _document(report: blocks.Report, stream: Any) -> BaseDocTemplate:
             self.canv.showOutline()
 
     def frame(top: float) -> Frame:
-        height = layout.PAGE[1] - top - layout.FOOT
-        return Frame(layout.LEFT, layout.FOOT, layout.WIDTH, height, 0, 0, 0, 0, id="text")
+        height = styles.PAGE[1] - top - styles.FOOT
+        return Frame(styles.LEFT, styles.FOOT, styles.WIDTH, height, 0, 0, 0, 0, id="text")
 
     def cover(canvas: Any, _document: Any) -> None:
         if report.cover.mark:
-            layout.band(canvas, report.cover.mark)
+            flowables.band(canvas, report.cover.mark)
         _footer(canvas, report)
 
     def later(canvas: Any, _document: Any) -> None:
@@ -87,13 +90,13 @@ def _document(report: blocks.Report, stream: Any) -> BaseDocTemplate:
 
     title = fonts.drawable(report.cover.title)
     document = Document(
-        stream, pagesize=layout.PAGE, title=title, author=fonts.drawable(report.author), subject=report.cover.kicker,
+        stream, pagesize=styles.PAGE, title=title, author=fonts.drawable(report.author), subject=report.cover.kicker,
         creator="evidence", initialFontName=fonts.SANS,
     )  # fmt: skip
     document.addPageTemplates(
         [
             PageTemplate("cover", [frame(112)], onPage=cover, autoNextPageTemplate="text"),
-            PageTemplate("text", [frame(layout.TOP)], onPage=later),
+            PageTemplate("text", [frame(styles.TOP)], onPage=later),
         ]
     )
     return document
@@ -102,28 +105,28 @@ def _document(report: blocks.Report, stream: Any) -> BaseDocTemplate:
 def _header(canvas: Any, report: blocks.Report) -> None:
     from reportlab.lib.colors import HexColor
 
-    from evidence.report import layout
+    from evidence.report import styles
 
     canvas.setFillColor(HexColor(drawing.GREY))
-    y = layout.PAGE[1] - 44
+    y = styles.PAGE[1] - 44
     mark = report.cover.mark.split(":")[0]
-    room = layout.WIDTH - fonts.width_of(mark, fonts.BOLD, 7) - 20
+    room = styles.WIDTH - fonts.width_of(mark, fonts.BOLD, 7) - 20
     title = drawing.wrap(report.cover.title, room, 1, fonts.SANS, 7)
     canvas.setFont(fonts.SANS, 7)
-    canvas.drawString(layout.LEFT, y, title[0] if title else "")
+    canvas.drawString(styles.LEFT, y, title[0] if title else "")
     if mark:
         canvas.setFont(fonts.BOLD, 7)
         canvas.setFillColor(HexColor(drawing.ACCENT))
-        canvas.drawRightString(layout.PAGE[0] - layout.RIGHT, y, mark)
+        canvas.drawRightString(styles.PAGE[0] - styles.RIGHT, y, mark)
     canvas.setStrokeColor(HexColor(drawing.RULE))
     canvas.setLineWidth(0.5)
-    canvas.line(layout.LEFT, y - 6, layout.PAGE[0] - layout.RIGHT, y - 6)
+    canvas.line(styles.LEFT, y - 6, styles.PAGE[0] - styles.RIGHT, y - 6)
 
 
 def _footer(canvas: Any, report: blocks.Report) -> None:
     from reportlab.lib.colors import HexColor
 
-    from evidence.report import layout
+    from evidence.report import styles
 
     number = canvas.getPageNumber()
 
@@ -134,14 +137,14 @@ def _footer(canvas: Any, report: blocks.Report) -> None:
 
     canvas.setFillColor(HexColor(drawing.GREY))
     canvas.setFont(fonts.SANS, 7)
-    canvas.drawString(layout.LEFT, 34, f"Report of {report.at:%Y-%m-%d %H:%M} UTC")
-    canvas.draw_later(layout.PAGE[0] - layout.RIGHT - 120, 34, 120, 10, counted)
+    canvas.drawString(styles.LEFT, 34, f"Report of {report.at:%Y-%m-%d %H:%M} UTC{report.zone_note}")
+    canvas.draw_later(styles.PAGE[0] - styles.RIGHT - 120, 34, 120, 10, counted)
 
 
 def _flowables(report: blocks.Report, linker: Linker) -> Iterator[Flowable]:
     from reportlab.platypus import CondPageBreak, PageBreak, Paragraph
 
-    from evidence.report import layout
+    from evidence.report import flowables, styles
 
     yield from _cover(report, linker)
     yield PageBreak()
@@ -154,60 +157,60 @@ def _flowables(report: blocks.Report, linker: Linker) -> Iterator[Flowable]:
         elif not first:
             yield CondPageBreak(56 + _room(section.blocks, linker))
         first = False
-        yield layout.Anchor(f"section {section.title}", section.title)
-        yield Paragraph(linker.markup(section.title), layout.style("section"))
+        yield flowables.Anchor(f"section {section.title}", section.title)
+        yield Paragraph(linker.markup(section.title), styles.style("section"))
         yield from _blocks(section.blocks, linker, report)
 
 
 def _cover(report: blocks.Report, linker: Linker) -> Iterator[Flowable]:
     from reportlab.platypus import Paragraph, Spacer
 
-    from evidence.report import layout
+    from evidence.report import flowables, grids, styles
 
     cover = report.cover
-    yield layout.Anchor("section Cover", "Cover")
-    yield Paragraph(linker.markup(cover.kicker), layout.style("kicker"))
+    yield flowables.Anchor("section Cover", "Cover")
+    yield Paragraph(linker.markup(cover.kicker), styles.style("kicker"))
     yield Spacer(1, 6)
-    yield Paragraph(linker.markup(cover.title[:300]), layout.style("title"))
-    yield Paragraph(linker.markup(cover.subtitle), layout.style("subtitle"))
-    yield layout.facts(cover.facts, linker)
+    yield Paragraph(linker.markup(cover.title[:300]), styles.style("title"))
+    yield Paragraph(linker.markup(cover.subtitle), styles.style("subtitle"))
+    yield grids.facts(cover.facts, linker)
     yield Spacer(1, 16)
-    yield Paragraph("Contents", layout.style("heading"))
-    yield layout.Contents([s.title for s in report.sections if s.blocks])
+    yield Paragraph("Contents", styles.style("heading"))
+    yield flowables.Contents([s.title for s in report.sections if s.blocks])
 
 
 def _blocks(items: Sequence[blocks.Block], linker: Linker, report: blocks.Report) -> Iterator[Flowable]:
     from reportlab.platypus import CondPageBreak, KeepTogether, Paragraph
 
-    from evidence.report import layout
+    from evidence.report import flowables, grids, styles
 
     for index, block in enumerate(items):
         if isinstance(block, blocks.Heading):
             yield CondPageBreak(32 + _room(items[index + 1 :], linker))
-            yield Paragraph(linker.markup(block.text), layout.style("heading"))
+            yield Paragraph(linker.markup(block.text), styles.style("heading"))
         elif isinstance(block, blocks.Para):
             head = f'<font name="{fonts.BOLD}">{linker.markup(block.head)}</font>&nbsp; ' if block.head else ""
-            yield Paragraph(head + linker.markup(block.text), layout.style(block.tone))
+            yield Paragraph(head + linker.markup(block.text), styles.style(block.tone))
         elif isinstance(block, blocks.Bullets):
             for item in block.items:
-                yield Paragraph(linker.markup(item), layout.style("bullet"), bulletText="–")
+                yield Paragraph(linker.markup(item), styles.style("bullet"), bulletText="–")
         elif isinstance(block, blocks.Facts):
             if block.key:
-                yield layout.Anchor(block.key)
-            yield layout.facts(block.rows, linker, faded=block.faded)
+                yield flowables.Anchor(block.key)
+            yield grids.facts(block.rows, linker, faded=block.faded)
         elif isinstance(block, blocks.Table):
-            yield layout.table(block, linker, report.keys.__contains__)
+            yield grids.table(block, linker, report.keys.__contains__)
         elif isinstance(block, blocks.Plate):
             yield _plate(block, linker)
         elif isinstance(block, blocks.Signature):
-            yield KeepTogether([layout.SignatureLines(block.names)])
+            yield KeepTogether([flowables.SignatureLines(block.names)])
         else:
             yield from _figures(block)
 
 
 def _room(following: Sequence[blocks.Block], linker: Linker) -> float:
     """How much of what comes next must stand on the same page as the heading above it."""
-    from evidence.report import layout
+    from evidence.report import grids, styles
 
     if not following:
         return 0
@@ -217,36 +220,43 @@ def _room(following: Sequence[blocks.Block], linker: Linker) -> float:
     if isinstance(first, blocks.Plot):
         return drawing.plot_height(min(len(first.panels), drawing.PANELS_A_PICTURE))
     if isinstance(first, blocks.Table):
-        return layout.start_height(first, linker)
+        return grids.start_height(first, linker)
+    if isinstance(first, blocks.Facts):
+        return grids.start_height(first, linker)
     if isinstance(first, blocks.Plate):
-        return layout.HEIGHT / 2 - 40
+        return styles.HEIGHT / 2 - 40
     if isinstance(first, blocks.Para) and len(following) > 1:
         return 20 + 13 * min(len(first.text) / 90, 6) + _room(following[1:], linker)
     return 40
 
 
 def _figures(block: blocks.Timeline | blocks.Plot) -> Iterator[Flowable]:
-    from evidence.report import layout
+    from reportlab.platypus import Spacer
+
+    from evidence.report import styles
 
     if isinstance(block, blocks.Plot):
         for start in range(0, len(block.panels), drawing.PANELS_A_PICTURE):
             some = block.panels[start : start + drawing.PANELS_A_PICTURE]
-            yield drawing.waveform(replace(block, panels=some), layout.WIDTH)
+            yield drawing.waveform(replace(block, panels=some), styles.WIDTH)
+            yield Spacer(1, 8)
         return
     rows = drawing.ROWS_A_PICTURE
     spans = [h.span for h in block.happenings]
+    lanes = list(dict.fromkeys(h.lane for h in block.happenings))
     for start in range(0, len(block.happenings), rows):
-        yield drawing.timeline(block.happenings[start : start + rows], layout.WIDTH, spans)
+        yield drawing.timeline(block.happenings[start : start + rows], styles.WIDTH, spans, lanes)
+        yield Spacer(1, 10)
 
 
 def _plate(block: blocks.Plate, linker: Linker) -> Flowable:
-    from evidence.report import layout
+    from evidence.report import flowables
     from evidence.report.streaming import read_picture
 
     if block.original and (picture := read_picture(block.original)) and _is(block.original, block.digest):
-        return layout.PlateFlow(block, picture, linker, ITSELF)
+        return flowables.PlateFlow(block, picture, linker, ITSELF)
     picture = read_picture(block.preview) if block.preview else None
-    return layout.PlateFlow(block, picture, linker, REDUCED if picture else "")
+    return flowables.PlateFlow(block, picture, linker, REDUCED if picture else "")
 
 
 def _is(path: Path, digest: str) -> bool:

@@ -4,34 +4,33 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import hashlib
 import os
-import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 from typing import IO
 
 from evidence.errors import NoRoom, OutputUnusable
 
-PART_PREFIX = ".evidence-part-"  # of every unfinished file, so that leftovers can be swept
+PART_PREFIX = ".evidence-part-"  # of every unfinished file; then the file's mark, then the process
 
 
 @contextlib.contextmanager
 def whole_file(out: Path) -> Iterator[IO[bytes]]:
     """A stream whose content appears under ``out`` whole or not at all: temp file, fsync, rename, fsync of the folder.
 
-    Raises ``NoRoom`` on a full disk, ``OutputUnusable`` where nothing can be written.
+    What a killed run left of the same file is removed. Raises ``NoRoom`` on a full disk, ``OutputUnusable`` where
+    nothing can be written.
     """
-    part: Path | None = None
+    mark = PART_PREFIX + hashlib.sha256(os.fsencode(out.name)).hexdigest()[:12]
+    part = out.parent / f"{mark}-{os.getpid()}"
     try:
-        handle, name = tempfile.mkstemp(prefix=PART_PREFIX, dir=out.parent)
-        part = Path(name)
-        with os.fdopen(handle, "wb") as stream:
+        _sweep(out.parent, mark)
+        with part.open("wb") as stream:
             yield stream
             stream.flush()
             os.fsync(stream.fileno())
-        part.chmod(0o644)
         part.replace(out)
-        part = None
         _sync_folder(out.parent)
     except OSError as err:
         if err.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
@@ -44,11 +43,32 @@ def whole_file(out: Path) -> Iterator[IO[bytes]]:
             f"cannot be written: {err.strerror or err}", item=str(out), advice="Choose another place for the file."
         ) from err
     finally:
-        if part is not None:
+        with contextlib.suppress(OSError):
             part.unlink(missing_ok=True)
 
 
+def _sweep(folder: Path, mark: str) -> None:
+    for leftover in folder.glob(mark + "-*"):
+        process = leftover.name.rpartition("-")[2]
+        if process.isdecimal() and not _alive(int(process)):
+            leftover.unlink(missing_ok=True)
+
+
+def _alive(process: int) -> bool:
+    if os.name != "posix":  # asking would end it there
+        return True
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    except (PermissionError, OverflowError):
+        pass
+    return True
+
+
 def _sync_folder(folder: Path) -> None:
+    if os.name != "posix":  # a folder cannot be opened there
+        return
     handle = os.open(folder, os.O_RDONLY)
     try:
         os.fsync(handle)

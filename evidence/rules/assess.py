@@ -1,12 +1,11 @@
 """The judgement as a whole: which mechanisms are called up, how each stands, and what to capture next.
 
 Pure: the same dossier, packs and vocabulary give the same values on every machine, whatever the order of the records
-that say the same. :func:`as_json` is the stable form; its keys are the field names of :mod:`evidence.rules.assessment`.
+that say the same. The stable form of the result is in :mod:`evidence.rules.assessment_json`.
 """
 
 from __future__ import annotations
 
-import dataclasses
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Any
@@ -37,29 +36,19 @@ def assess(dossier: Dossier, packs: Sequence[Pack], vocabulary: Vocabulary) -> A
     calls, silent = called(holdings, packs, vocabulary)
     candidates = sorted((_candidate(c, holdings, vocabulary) for c in calls), key=_rank)
     opening = holdings.opening
+    own_grades = tuple(_own_grades(p) for p in packs if p.grades)
     return Assessment(
         title=opening.value.title if opening else "", entries=dossier.size,
         packs=tuple(PackUsed(id=p.id, version=p.version, title=p.title, mechanisms=len(p.mechanisms)) for p in packs),
         candidates=tuple(candidates), not_called=silent, scale=SCALE,
-        grades=tuple((GRADE_WORDS[g], f"{float(p):.2f}") for g, p in GRADES.items()), notes=(GRADES_NOTE, MEANING_NOTE),
+        grades=tuple((GRADE_WORDS[g], f"{float(p):.2f}") for g, p in GRADES.items()),
+        notes=(GRADES_NOTE, MEANING_NOTE, *own_grades),
     )  # fmt: skip
 
 
-def as_json(assessment: Assessment) -> dict[str, Any]:
-    """Plain data: texts, numbers of counts, booleans, lists, objects. Exact ratios as text ``n/d``, days and km as text."""
-    plain = _plain(assessment)
-    assert isinstance(plain, dict)
-    return {"format": 1, **plain}
-
-
-def _plain(value: Any) -> Any:
-    if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        return {f.name: _plain(getattr(value, f.name)) for f in dataclasses.fields(value)}
-    if isinstance(value, tuple):
-        return [_plain(v) for v in value]
-    if value is None or isinstance(value, (bool, int, str)):
-        return value
-    return str(value)  # Fraction and Decimal, exact
+def _own_grades(pack: Pack) -> str:
+    told = ", ".join(f"{GRADE_WORDS[g]} {value}" for g, value in pack.grades.items())
+    return f"The pack {pack.id} {pack.version} brings its own grades: {told}."
 
 
 def _rank(candidate: Candidate) -> tuple[int, int, Fraction, int, str]:

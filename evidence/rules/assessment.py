@@ -111,7 +111,7 @@ class AlternativeResult:
     test: str
     standing_result: str
     status: Status
-    by: tuple[str, ...]  # ids of the findings that settle it, "own ask" for its own question
+    by: tuple[str, ...]  # ids of the findings that settle it, "own test" for its own question
     records: Labels
     reasons: tuple[str, ...]
     guarded: bool  # holds the band at moderate until excluded

@@ -49,7 +49,7 @@ def _ceilings(
         yield "prior_order", _NOTHING, f"the prior work on these parts is not in hand: {shorten(why, 240)}"
     for rival in rivals:
         if rival.status == "supported" and not rival.resolved:
-            by = ", ".join(rival.by)
+            by = ", ".join("its own test" if name == "own test" else name for name in rival.by)
             yield "supported_alternative", _NOTHING, f"{rival.id} ({rival.claim}) is supported by {by}"
     if common["C2"].answer == "not met":
         yield "effect_before", _NEITHER, f"the effect was there before the prior work: {_because(common['C2'])}"

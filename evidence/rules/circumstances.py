@@ -22,6 +22,7 @@ from evidence.rules.vocabulary import Vocabulary
 from evidence.timeline.order import milestone
 from evidence.timeline.states import sure_before
 
+BY_WORD = "by a person's word"
 _ON_THE_VEHICLE = (None, "original", "claimed")
 
 
@@ -75,8 +76,13 @@ def fit(item: Item, ask: Taken, setting: Setting) -> Fit:
     """How far the item answers the ask, value apart."""
     if item.subject in setting.unbound:
         return Fit("near", "a person says that it does not answer this")
-    if item.subject in setting.bound:
-        return Fit("fits", unusable=item.unusable)
+    plain = _fit(item, ask, setting)
+    if item.subject in setting.bound and plain.kind != "fits":
+        return Fit("fits", why=BY_WORD, unusable=item.unusable)
+    return plain
+
+
+def _fit(item: Item, ask: Taken, setting: Setting) -> Fit:
     place = _place(item, ask, setting)
     if place.kind != "fits":
         return place
@@ -86,7 +92,7 @@ def fit(item: Item, ask: Taken, setting: Setting) -> Fit:
     state = _state(item, ask, setting)
     if state.kind != "fits":
         return state
-    return Fit("fits", unusable=item.unusable or state.unusable)
+    return Fit("fits", unusable=item.unusable or item.met.contradicted or state.unusable)
 
 
 def _place(item: Item, ask: Taken, setting: Setting) -> Fit:
@@ -198,8 +204,8 @@ def _as_found(item: Item, ask: Taken, setting: Setting) -> Fit:
     if passed := touching & item.met.after:
         said = ", although it is recorded as undisturbed" if item.state == "undisturbed" else ""
         return Fit("near", f"came after {', '.join(states.labels(passed))}{said}")
-    if item.state in ("disturbed", "after_repair") and ask.state is None:
-        return Fit("near", f"met the state {say(item.state)}, not the vehicle as found")
+    if item.state == "after_repair" and ask.state is None:
+        return Fit("near", "met the state after repair, not the vehicle as found")
     if ahead := _not_next(item, setting):
         return ahead
     unclear = touching & item.met.unclear

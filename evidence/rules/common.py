@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
-from evidence.rules.asks import Computed
+from evidence.rules.asks import AllOf, Computed, Document, Observe
 from evidence.rules.criteria import Closed
 from evidence.rules.pack import Alternative, Grade
 
@@ -83,7 +84,8 @@ COMMON: tuple[CommonFinding, ...] = (
     ),
 )  # fmt: skip
 
-GENERAL: tuple[Alternative, ...] = (
+
+_GENERAL: tuple[Alternative, ...] = (
     Alternative(
         id="G1", kind="owner_work", claim="the owner or a friend was at it",
         test="signed owner declaration taken before the findings are shown; receipts; tool marks; part date codes",
@@ -118,12 +120,15 @@ GENERAL: tuple[Alternative, ...] = (
         id="G6", kind="unrelated", claim="coincidence",
         test="the exclusion findings of the entry, and the cure test with one change at a time",
         standing_result="rival function in order",
-        asks=Computed(computed="exclusions_hold"),
+        asks=AllOf.model_validate({"all": [{"computed": "exclusions_hold"}, {"computed": "cured"}]}),
     ),
     Alternative(
         id="G7", kind="abuse", claim="driven hard, or driven on after the lamp",
         test="event data, stop time, loads, tyres; goes to share of fault and mitigation more often than to cause",
         standing_result="within normal use",
+        asks=Document.model_validate(
+            {"document": "owner_declaration", "says": ["driven_on"], "is": ["none"]}
+        ),
     ),
     Alternative(
         id="G8", kind="water", claim="flood or wash",
@@ -131,6 +136,24 @@ GENERAL: tuple[Alternative, ...] = (
         standing_result="dry, or path made by prior work",
     ),
 )  # fmt: skip
+# Those that an observation on the mechanism's own components settles: aspect, and the words that leave it standing.
+_SEEN: dict[str, tuple[str, tuple[str, ...]]] = {
+    "G4": ("twin_state", ("sound",)),
+    "G5": ("part_fitness", ("right", "wrong-from-prior-shop")),
+    "G8": ("deposits", ("dry",)),
+}
+
+
+@cache
+def general_alternatives(components: tuple[str, ...]) -> tuple[Alternative, ...]:
+    """G1 to G8, asked of the components of the mechanism at hand."""
+
+    def asked(name: str) -> Observe:
+        aspect, words = _SEEN[name]
+        return Observe.model_validate({"observe": aspect, "of": components, "lasting": True, "is": words})
+
+    return tuple(a.model_copy(update={"asks": asked(a.id)}) if a.id in _SEEN else a for a in _GENERAL)
+
 
 RIVAL_WORDS: dict[str, str] = {
     "owner_work": "owner's own work", "pre_existing": "pre-existing", "later_repairer": "later repairer",

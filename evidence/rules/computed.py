@@ -38,7 +38,7 @@ def compute(ask: Computed, setting: Setting, known: Known) -> Reply:
         "absent_before": lambda: absent_before(known.mechanism, setting),
         "latency": lambda: _as_reply(order_in_time(known.mechanism, setting)),
         "nobody_else": lambda: nobody_else(ask.by, setting),
-        "captured_undisturbed": lambda: _captured(setting, known),
+        "captured_undisturbed": lambda: _captured(ask, setting, known),
         "instruments_known": lambda: _instruments(setting),
         "standard_cited": lambda: _standard(setting),
         "damage_on_path": lambda: _extent(setting),
@@ -85,8 +85,14 @@ def order_in_time(mechanism: Mechanism, setting: Setting) -> OrderInTime:
 def _range(found: Range | None, unit: str) -> str:
     if found is None:
         return f"an unknown number of {unit}"
-    low, high = (f"{max(x, Decimal(0)).normalize():f}" for x in found)
+    low, high = (_rounded(max(x, Decimal(0))) for x in found)
     return f"{low} {unit}" if low == high else f"{low} to {high} {unit}"
+
+
+def _rounded(value: Decimal) -> str:
+    """One decimal below ten, whole numbers above."""
+    text = f"{value.quantize(Decimal(1) if value >= 10 else Decimal('0.1')):f}"
+    return text.removesuffix(".0")
 
 
 def _as_reply(order: OrderInTime) -> Reply:
@@ -119,7 +125,7 @@ def _opportunity(mechanism: Mechanism, setting: Setting) -> Reply:
     return Reply(answer="met" if touching else "not met", labels=tuple(o.label for o in touching or orders))
 
 
-def _captured(setting: Setting, known: Known) -> Reply:
+def _captured(ask: Computed, setting: Setting, known: Known) -> Reply:
     """A departure seen in the undisturbed state, surely before any later hand on these parts."""
     unsure: list[str] = []
     touching = setting.touching(setting.components)
@@ -128,7 +134,9 @@ def _captured(setting: Setting, known: Known) -> Reply:
         if finding.limb != "D" or reply is None or reply.answer != "met" or not reply.undisturbed:
             continue
         items = [i for s in reply.subjects for i in setting.holdings.by_subject.get(s, ())]
-        if all(i.span and not touching & (i.met.after | i.met.unclear) for i in items):
+        if ask.of and not any(setting.related(i.of, wanted) for i in items for wanted in ask.of):
+            continue
+        if items and all(i.span and not touching & (i.met.after | i.met.unclear) for i in items):
             told = f"{finding.id} was met in the undisturbed state, before any later hand on these parts"
             return Reply(answer="met", labels=reply.labels, subjects=reply.subjects, reasons=(told,))
         unsure += reply.labels

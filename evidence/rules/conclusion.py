@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from evidence.model.kinds import enumerated
 from evidence.rules.assessment import AlternativeResult, Ceiling, Contradiction, FindingResult, OrderInTime, Weight
 
 GRADES_NOTE = (
@@ -14,6 +15,8 @@ MEANING_NOTE = (
     "The words speak of how well the findings fit this mechanism against some other cause. They are not the probability "
     "that anyone is to blame, and nothing here is legal advice."
 )
+
+_NAMED = 5  # alternatives told by name in the paragraph; all stand in the table
 
 
 def conclude(
@@ -29,9 +32,7 @@ def conclude(
     sentences += _shown(findings)
     if order.answer == "met":
         sentences.append(f"In time: {order.sentence}.")
-    still = [r for r in rivals if r.status == "open"]
-    if still:
-        sentences.append(f"Still open: {_joined(f'{r.id} ({r.claim})' for r in still)}.")
+    sentences += _still_open(rivals)
     unresolved = [c for c in contradictions if not c.resolved]
     if unresolved:
         sentences.append(f"To be resolved in writing: {_joined(dict.fromkeys(c.about for c in unresolved))}.")
@@ -46,11 +47,26 @@ def _head(title: str, weight: Weight, ceilings: Sequence[Ceiling]) -> str:
         others = [c.reason for c in ceilings if c.code == "supported_alternative"]
         return f"Not shown: {_joined(others)}. Nothing is said for “{title}” until a person resolves this in writing."
     if weight.side == "other":
-        return f"Not shown: the findings speak for some other cause than “{title}” ({weight.band}, {weight.printed})."
+        return (
+            f"Not shown: the findings speak for some other cause than “{title}” ({weight.band}, ratio {weight.printed}; "
+            "judgement grades, not measured)."
+        )
     if weight.side == "neither":
         return f"Not shown: the findings answered so far give no support either way for “{title}” ({weight.printed})."
     low = f", at the low end {weight.low_printed}" if weight.low != weight.ratio else ""
-    return f"The findings give {weight.band} to “{title}” (ratio {weight.printed}{low}, by judgement grades)."
+    return (
+        f"The findings give {weight.band} to “{title}” (ratio {weight.printed}{low}; judgement grades, not measured)."
+    )
+
+
+def _still_open(rivals: Sequence[AlternativeResult]) -> list[str]:
+    """The guarded ones and the entry's own by name; the rest is counted."""
+    still = sorted((r for r in rivals if r.status == "open"), key=lambda r: (not r.guarded, r.general))
+    if not still:
+        return []
+    named = [f"{r.id} ({r.claim})" for r in still[:_NAMED]]
+    more = len(still) - len(named)
+    return [f"Still open: {_joined([*named, f'{more} more'] if more else named)}."]
 
 
 def _shown(findings: Sequence[FindingResult]) -> list[str]:
@@ -60,7 +76,7 @@ def _shown(findings: Sequence[FindingResult]) -> list[str]:
     for limb, name in (("D", "the departure"), ("L", "the link to the damage"), ("E", "the effect")):
         met = [f for f in findings if f.limb == limb and f.answer == "met"]
         if met:
-            shown = _joined(f"{f.id} ({', '.join(f.records)})" if f.records else f.id for f in met)
+            shown = _joined(f"{f.id} ({enumerated(f.records)})" if f.records else f.id for f in met)
             told.append(f"For {name}: {shown}.")
         else:
             missing.append(name)

@@ -45,7 +45,9 @@ def over_parts(over: Parts, judged: list[Judged], near: list[Near], count: int |
 def _placed(judged: Judged, count: int | None) -> Judged | None:
     if judged.item.position:
         return judged
-    return Judged(replace(judged.item, position="1"), judged.verdict, judged.words) if count == 1 else None
+    return (
+        Judged(replace(judged.item, position="1"), judged.verdict, judged.words, judged.place) if count == 1 else None
+    )
 
 
 def _coverage(every: str, done: int, count: int | None) -> str:
@@ -92,7 +94,10 @@ def reduced(
     if held is None or not covered:
         return reply("undecided", judged, near, coverage, ())
     told = reply(held.verdict, judged, near, coverage, ())
-    return replace(told, reasons=(f"{over.reduce}: {held.words}", *told.reasons))
+    how = "lowest over highest" if over.reduce == "low/high" else "highest less lowest"
+    ends = f"lowest {ordered[0].label}, highest {ordered[-1].label}"
+    unusable = [r for r in told.reasons if "supports nothing" in r]
+    return replace(told, reasons=(f"{how} {held.words} ({ends})", *unusable))
 
 
 def _reduction(how: str, low: Value | None, high: Value | None) -> Value | None:

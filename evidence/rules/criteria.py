@@ -21,10 +21,12 @@ Unit = Annotated[str, AfterValidator(unit_of)]
 
 
 def listed(value: Any) -> Any:
+    """A single word or group stands for a list of one."""
     return [value] if isinstance(value, (str, dict)) else value
 
 
 def one_or_more(value: tuple[Any, ...]) -> tuple[Any, ...]:
+    """Refuse an empty list: it would ask nothing and look like a question."""
     if not value:
         raise ValueError("is an empty list; leave the key out or name at least one")
     return value
@@ -157,6 +159,7 @@ class Circumstance(Closed):
 
 
 def by_name(value: Any) -> Any:
+    """``{name: bound}`` as a list of circumstances, in order of name."""
     if isinstance(value, dict):
         return [{"name": name, "bound": bound} for name, bound in sorted(value.items())]
     return value

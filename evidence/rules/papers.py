@@ -233,7 +233,7 @@ def _by_order(mechanism: Mechanism, setting: Setting) -> Iterator[tuple[str, str
     if setting.prior and tags:
         shared = [t for t in tags if t in mechanism.complaints]
         said = "its complaint already reads" if shared else "its complaint was another"
-        how = "there" if shared else "absent"
+        how = "there" if shared else "weak"  # a complaint that is not written down is not shown to be absent
         yield how, setting.prior.label, f"{said}: {', '.join(map(say, shared or tags))}"
 
 
@@ -252,10 +252,15 @@ def _by_events(mechanism: Mechanism, setting: Setting) -> Iterator[tuple[str, st
 
 
 def _by_owner(setting: Setting) -> Iterator[tuple[str, str, str]]:
+    """What the owner says of the condition before. "Some" speaks against only where it names these parts."""
     for declaration, statement in _statements(setting):
-        if statement.topic == "condition_before" and statement.answer != "unknown":
+        if statement.topic != "condition_before":
+            continue
+        if statement.answer == "none":
             good = "absent" if _sound(declaration.value) else "weak"
-            yield "there" if statement.answer == "some" else good, declaration.label, _about(statement)
+            yield good, declaration.label, _about(statement)
+        elif statement.answer == "some" and _on_parts(statement.components, setting):
+            yield "there", declaration.label, _about(statement)
 
 
 def _shows_good(event: Event, mechanism: Mechanism) -> bool:

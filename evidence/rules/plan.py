@@ -11,9 +11,21 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from evidence.model.people import Consent, Correspondence
-from evidence.rules.asks import Change, Computed, Document, Measure, Observe, Read, Taken, parts_of
+from evidence.rules.asks import (
+    AllOf,
+    AnyOf,
+    Change,
+    Computed,
+    Document,
+    Measure,
+    Observe,
+    Read,
+    Taken,
+    parts_of,
+    question,
+)
 from evidence.rules.assessment import AlternativeResult, PlanStep
-from evidence.rules.common import COMMON
+from evidence.rules.common import COMMON, general_alternatives
 from evidence.rules.criteria import Closed
 from evidence.rules.examine import Examined
 from evidence.rules.holdings import Holdings
@@ -49,8 +61,10 @@ def plan(examined: Examined, rivals: Sequence[AlternativeResult]) -> tuple[PlanS
     last = [o for o in alive if o.finding.alters]
     waiting = _waiting(examined, [*first, *then])
     steps = [_step(o, examined, rivals, "") for o in _ranked(first, rivals)]
+    steps += list(_before_touch(examined))
     steps += list(_papers(examined))
     steps += [_step(o, examined, rivals, "") for o in _ranked(then, rivals)]
+    steps += list(_of_alternatives(examined, rivals))
     steps += [_step(o, examined, rivals, waiting) for o in _ranked(last, rivals)]
     return tuple(replace(step, place=place) for place, step in enumerate(steps, 1))
 
@@ -59,7 +73,7 @@ def lost(finding: Finding, examined: Examined) -> str:
     """Why a finding about the vehicle as found can no longer be made, or an empty text."""
     asks = parts_of(finding.asks) if finding.asks else ()
     taken = [a for a in asks if isinstance(a, Taken)]
-    if not taken or any(a.after for a in taken) or any(isinstance(a, Change) for a in asks):
+    if not taken or any(a.after or a.lasting for a in taken) or any(isinstance(a, Change) for a in asks):
         return ""
     gone: set[str] = set()
     for ask in taken:
@@ -135,6 +149,40 @@ def _once(ask: Closed, finding: Finding) -> bool:
     if isinstance(ask, Read):
         return ask.read == "codes" and "before-reset" in ask.when
     return isinstance(ask, Observe) and finding.alters and ask.observe in _READ_ONCE
+
+
+def _before_touch(examined: Examined) -> Iterator[PlanStep]:
+    """The entry's checklist, as long as nobody has had hands on these parts."""
+    mechanism = examined.call.mechanism
+    if examined.setting.touching(mechanism.components):
+        return
+    cautions = tuple((c, examined.setting.vocabulary.cautions.get(c, "")) for c in mechanism.safety.codes)
+    for text in mechanism.capture.before:
+        yield PlanStep(
+            place=0, findings=(), what=text, how="photograph wide, middle and close with scale, or read, as found",
+            undisturbed=True, alters=False, one_shot=False, waiting="", cautions=cautions, separates=(),
+            settles="It can be had only before anything is touched.",
+        )  # fmt: skip
+
+
+def _of_alternatives(examined: Examined, rivals: Sequence[AlternativeResult]) -> Iterator[PlanStep]:
+    """What settles an alternative by its own test, the guarded kinds first; papers are asked for once, above."""
+    vocabulary, mechanism = examined.setting.vocabulary, examined.call.mechanism
+    asked = {question(f.asks) for f in mechanism.findings if f.asks}
+    every = {a.id: a for a in (*mechanism.alternatives, *general_alternatives(mechanism.components))}
+    cautions = tuple((c, vocabulary.cautions.get(c, "")) for c in mechanism.safety.codes)
+    for rival in sorted(rivals, key=lambda r: (not r.guarded, r.general)):
+        asks = every[rival.id].asks
+        if rival.status not in ("open", "less supported") or asks is None or question(asks) in asked:
+            continue
+        if all(isinstance(a, (Computed, AllOf, AnyOf)) for a in parts_of(asks)):
+            continue
+        asked.add(question(asks))
+        yield PlanStep(
+            place=0, findings=(rival.id,), what=rival.test, how=in_words(asks, vocabulary), undisturbed=False,
+            alters=False, one_shot=False, waiting="", cautions=cautions, separates=(f"{rival.id}: {rival.claim}",),
+            settles=f"It settles {rival.id} ({rival.kind_words}); the mechanism stands if: {rival.standing_result}.",
+        )  # fmt: skip
 
 
 def _papers(examined: Examined) -> Iterator[PlanStep]:

@@ -17,13 +17,13 @@ from evidence.model.base import say
 from evidence.model.quantity import UNITS
 from evidence.rules.asks import AllOf, AnyOf, Change, Computed, Document, Feature, Measure, Observe, Read, Taken
 from evidence.rules.assessment import Answer, Near
-from evidence.rules.circumstances import Setting, fit
+from evidence.rules.circumstances import BY_WORD, Setting, fit
 from evidence.rules.coverage import over_parts, reduced
 from evidence.rules.criteria import Closed, Number
 from evidence.rules.holdings import Item
 from evidence.rules.limits import References, held_against, missing_figure
 from evidence.rules.replies import RANK, Judged, Reply, all_of, any_of, by_part, joined, reply
-from evidence.rules.vocabulary import NOT_VISIBLE
+from evidence.rules.word_lists import NOT_VISIBLE
 from evidence.timeline.order import Moment, between, milestone
 
 Outside = Callable[[Closed, Setting], Reply]  # documents and computed asks live elsewhere
@@ -34,12 +34,17 @@ def answer(ask: Closed, setting: Setting, *, outside: Outside, lookup: Lookup) -
     """The answer of one ask for one mechanism."""
     every = _answer(ask, replace(setting, strict=False), outside, lookup)
     if every.answer == "not measured":
-        return every
+        return _tidy(every)
     usable = _answer(ask, replace(setting, strict=True), outside, lookup)
     if RANK[usable.answer] < RANK[every.answer]:
         lost = tuple(r for r in every.reasons if r not in usable.reasons) if every.answer == "met" else ()
-        return replace(usable, reasons=usable.reasons + lost, partly=usable.partly)
-    return replace(every, undisturbed=every.undisturbed and usable.undisturbed)
+        return _tidy(replace(usable, reasons=usable.reasons + lost))
+    return _tidy(replace(every, undisturbed=every.undisturbed and usable.undisturbed))
+
+
+def _tidy(reply: Reply) -> Reply:
+    """A record that carries the answer is not listed as near."""
+    return replace(reply, near=tuple(dict.fromkeys(n for n in reply.near if n.record not in reply.labels)))
 
 
 def _answer(ask: Closed, setting: Setting, outside: Outside, lookup: Lookup) -> Reply:
@@ -70,7 +75,7 @@ def _asked(ask: Taken, setting: Setting) -> Reply:
         if held is None:
             near.append(Near(record=item.label, why=why))
         else:
-            judged.append(Judged(item, held.verdict, held.words))
+            judged.append(Judged(item, held.verdict, held.words, _place(ask, item)))
     if over:
         return over_parts(over, judged, near, count)
     return _one_place(judged, near)
@@ -82,7 +87,9 @@ def _fitting(ask: Taken, setting: Setting) -> tuple[list[Item], list[Near]]:
     for item in _candidates(ask, setting):
         how = fit(item, ask, setting)
         if how.kind == "fits" and not (setting.strict and how.unusable):
-            found.append(replace(item, unusable=how.unusable))
+            # A person's word can make a record answer; it cannot make it one of the undisturbed state.
+            state = None if how.why == BY_WORD else item.state
+            found.append(replace(item, unusable=how.unusable, state=state))
         elif how.kind != "other":
             near.append(Near(record=item.label, why=how.why or how.unusable))
     return found, near
@@ -128,16 +135,38 @@ def _held(ask: Taken, item: Item, items: Sequence[Item], setting: Setting) -> tu
     if isinstance(criterion, tuple):
         if item.word is None or item.word == NOT_VISIBLE:
             return None, "the place could not be seen"
-        told = f"seen: {say(item.word)}"
+        told = f"{_what(ask)} {say(item.word)}"
         return Judgement(verdict="met" if item.word in criterion else "not met", words=told), ""
     if item.value is None:
         return None, "carries no value for this"
     assert criterion is not None
-    others = tuple(
-        other.value for other in items if other.value and other.position != item.position and other is not item
-    )
+    others: tuple[Value, ...] = ()
+    if getattr(criterion, "of", "") == "others":
+        others = tuple(o.value for o in items if o.value and o.position != item.position)
     held = held_against(item.value, criterion, _references(setting, others, item))
-    return (held, "") if held else (None, missing_figure(criterion))
+    if held is None:
+        return None, missing_figure(criterion)
+    return Judgement(verdict=held.verdict, words=f"{_what(ask)} {held.words}"), ""
+
+
+def _what(ask: Taken) -> str:
+    """What was read, in the words of a technician."""
+    if isinstance(ask, Measure):
+        return say(ask.measure)
+    if isinstance(ask, Feature):
+        return say(ask.feature)
+    if isinstance(ask, Observe):
+        return f"{say(ask.observe)}:"
+    assert isinstance(ask, Read)
+    return {"codes": "codes counted", "distance_since_cleared": "distance since cleared"}.get(
+        ask.read, f"{say(ask.read)}:"
+    )
+
+
+def _place(ask: Taken, item: Item) -> str:
+    if item.position is None:
+        return ""
+    return f"{say(ask.over.every)} {say(item.position)}" if ask.over else f"at {say(item.position)}"
 
 
 def _number(ask: Taken) -> Number:

@@ -13,6 +13,7 @@ from pydantic import ValidationError
 from evidence.errors import BadPack, Mistake
 from evidence.model.base import nearest
 from evidence.model.mistakes import Locate, Path, mistakes_of, nowhere
+from evidence.rules.asks import Computed, parts_of
 from evidence.rules.pack import LIMBS, Mechanism, Pack
 from evidence.rules.vocabulary import Vocabulary
 
@@ -20,6 +21,8 @@ COMMON_IDS = tuple(f"C{n}" for n in range(1, 11))
 
 # A system whose work can hurt someone needs its caution in every entry.
 _CAUTION_OF_SYSTEM = {"hybrid": "HV", "high voltage": "HV", "restraint": "SRS", "fuel": "FUEL", "refrigerant": "REFR"}
+
+_OF_ANSWERS = frozenset({"captured_undisturbed", "cured", "rivals_dealt_with", "exclusions_hold"})
 
 
 def parse_pack(
@@ -76,7 +79,19 @@ def lint(pack: Pack, vocabulary: Vocabulary, *, file: str = "") -> tuple[Mistake
             ):
                 say(m.id, "components", f"none of the prior operations has hands on {c!r}")
         found += _untied(m, file)
+        found += _odd(m, pack, file)
     return tuple(found)
+
+
+def _odd(m: Mechanism, pack: Pack, file: str) -> Iterator[Mistake]:
+    """Findings that weigh the wrong way round, or ask what only the other answers can tell."""
+    for f in m.findings:
+        if pack.probability(f.if_true) < pack.probability(f.if_not):
+            yield Mistake(file, 0, 0, f"{m.id}, {f.id}", "is less expected if the mechanism is true than if not")
+        for ask in parts_of(f.asks) if f.asks else ():
+            if isinstance(ask, Computed) and ask.computed in _OF_ANSWERS:
+                message = f"asks {ask.computed!r}, which rests on the answers themselves"
+                yield Mistake(file, 0, 0, f"{m.id}, {f.id}", message, "ask it in an alternative")
 
 
 def _untied(m: Mechanism, file: str) -> Iterator[Mistake]:

@@ -38,6 +38,7 @@ class Judged:
     item: Item
     verdict: str  # met, not met, undecided
     words: str
+    place: str = ""  # which part, in words: "coil 3"
 
 
 def worse(one: Reply, other: Reply) -> Reply:
@@ -103,7 +104,12 @@ def by_part(
 
 
 def _listed(judged: Sequence[Judged]) -> str:
-    return "; ".join(dict.fromkeys(f"{j.item.label}, {j.words}" for j in judged))
+    return "; ".join(dict.fromkeys(map(_told, judged)))
+
+
+def _told(judged: Judged) -> str:
+    where = f", {judged.place}" if judged.place else ""
+    return f"{judged.item.label}{where}: {judged.words}"
 
 
 def reply(
@@ -118,7 +124,7 @@ def reply(
         subjects=frozenset(j.item.subject for j in carrying),
         coverage=coverage,
         near=tuple(near),
-        reasons=tuple(dict.fromkeys([*(f"{j.item.label}: {j.words}" for j in carrying), *unusable])),
+        reasons=tuple(dict.fromkeys([*map(_told, carrying), *unusable])),
         undisturbed=bool(carrying) and all(j.item.state == "undisturbed" for j in carrying),
         disagreements=disagreements,
     )

@@ -10,9 +10,10 @@ from dataclasses import dataclass
 
 from evidence.model.base import shorten
 from evidence.model.people import Resolution
-from evidence.rules.asks import Computed
+from evidence.rules.asks import AllOf, Computed
 from evidence.rules.assessment import AlternativeResult, Status
-from evidence.rules.common import GENERAL, RIVAL_WORDS
+from evidence.rules.common import RIVAL_WORDS, general_alternatives
+from evidence.rules.criteria import Closed
 from evidence.rules.examine import Examined
 from evidence.rules.pack import GUARDED, Alternative
 from evidence.rules.replies import Reply
@@ -24,7 +25,7 @@ _PERSON = {"owner_work": "owner", "later_repairer": "later_repairer"}
 class _Part:
     """One thing that speaks to an alternative."""
 
-    name: str  # finding id, or "own ask"
+    name: str  # finding id, or "own test"
     reply: Reply
     turns: bool  # whether a failure speaks for the alternative
 
@@ -32,21 +33,22 @@ class _Part:
 def alternatives(examined: Examined) -> tuple[AlternativeResult, ...]:
     """The entry's own alternatives, then the general ones."""
     own = tuple(_result(a, examined, general=False) for a in examined.call.mechanism.alternatives)
-    return own + tuple(_result(a, examined, general=True) for a in GENERAL)
+    general = general_alternatives(examined.call.mechanism.components)
+    return own + tuple(_result(a, examined, general=True) for a in general)
 
 
 def _result(alternative: Alternative, examined: Examined, *, general: bool) -> AlternativeResult:
-    parts = _parts(alternative, examined)
+    parts = _parts(alternative, examined, general=general)
     status, carrying = _status(parts)
     resolved, cited = _resolved(alternative, examined)
     if resolved and cited and status == "open":
         status = "less supported"
-    needs = tuple(p.name for p in parts if p.reply.answer in ("not measured", "undecided") and p.name != "own ask")
+    needs = tuple(p.name for p in parts if p.reply.answer in ("not measured", "undecided") and p.name != "own test")
     labels = tuple(dict.fromkeys(x for p in carrying for x in p.reply.labels))
     return AlternativeResult(
         id=alternative.id, kind=alternative.kind, kind_words=RIVAL_WORDS[alternative.kind], claim=alternative.claim,
         test=alternative.test, standing_result=alternative.standing_result, status=status,
-        by=tuple(p.name for p in carrying), records=labels or cited,
+        by=tuple(dict.fromkeys(p.name for p in carrying)), records=labels or cited,
         reasons=tuple(dict.fromkeys(_reason(p, r) for p in (carrying or parts) for r in p.reply.reasons)),
         guarded=alternative.kind in GUARDED, general=general, resolved=resolved,
         needs=needs or (() if status == "excluded" else (alternative.test,)),
@@ -54,24 +56,41 @@ def _result(alternative: Alternative, examined: Examined, *, general: bool) -> A
 
 
 def _reason(part: _Part, text: str) -> str:
-    return text if part.name == "own ask" else f"{part.name}: {text}"
+    return text if part.name == "own test" else f"{part.name}: {text}"
 
 
-def _parts(alternative: Alternative, examined: Examined) -> list[_Part]:
-    parts: list[_Part] = []
-    if alternative.asks:
-        # That somebody else was at it leaves the alternative open: being there is not having done it.
-        somebody = isinstance(alternative.asks, Computed) and alternative.asks.computed == "nobody_else"
-        parts.append(_Part("own ask", examined.ask(alternative.asks), turns=not somebody))
+def _parts(alternative: Alternative, examined: Examined, *, general: bool) -> list[_Part]:
+    asked = alternative.asks.every if isinstance(alternative.asks, AllOf) else [alternative.asks]
+    parts = [
+        _Part("own test", examined.ask(ask), turns=_turns(ask, alternative, examined, general=general))
+        for ask in asked
+        if ask is not None
+    ]
     for name in alternative.excluded_by:
         if name == "C4":
             person = _PERSON.get(alternative.kind, "anyone")
-            asked = Computed.model_validate({"computed": "nobody_else", "by": person})
-            parts.append(_Part(name, examined.ask(asked), turns=False))
+            nobody = Computed.model_validate({"computed": "nobody_else", "by": person})
+            parts.append(_Part(name, examined.ask(nobody), turns=False))
             continue
         finding = examined.call.mechanism.finding(name)
         parts.append(_Part(name, examined.reply(name), turns=name == "C2" or bool(finding and finding.limb == "X")))
     return parts
+
+
+def _turns(ask: Closed, alternative: Alternative, examined: Examined, *, general: bool) -> bool:
+    """Whether a failure of the ask supports the alternative.
+
+    That somebody else was at it leaves it open: being there is not having done it. That the vehicle was driven on goes
+    to the share of fault. A failed exclusion supports the alternative that names it, and coincidence only where none does.
+    """
+    if isinstance(ask, Computed) and ask.computed == "nobody_else":
+        return False
+    if isinstance(ask, Computed) and ask.computed == "exclusions_hold":
+        mechanism = examined.call.mechanism
+        named = {name for a in mechanism.alternatives for name in a.excluded_by}
+        failed = {f.id for f in mechanism.findings if f.limb == "X" and examined.replies[f.id].answer == "not met"}
+        return bool(failed - named)
+    return not (general and alternative.kind == "abuse")
 
 
 def _status(parts: list[_Part]) -> tuple[Status, list[_Part]]:

@@ -8,7 +8,7 @@ record counts in one limb only. What is taken away from the supporting side neve
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import product
@@ -134,7 +134,8 @@ def _of_branch(pool: Sequence[Weighable], branch: str) -> Weighed:
     present = [f for f in pool if f.answer == "met"]
     absent = [f for f in pool if f.answer == "not met" and f.test not in met_tests]
     against = _choose(absent, worst=True, taken={})
-    taken = {limb: f.claims for limb, f in against.items()}
+    # Every adverse answer bars its record from supporting another limb, chosen or not: else one more of them could help.
+    taken = {limb: frozenset().union(*(f.claims for f in absent if f.limb == limb)) for limb in WEIGHING}
     for_it = _choose(present, worst=False, taken=taken)
     limbs = tuple(_limb(limb, for_it.get(limb), against.get(limb)) for limb in WEIGHING)
     exact = _ONE
@@ -154,7 +155,7 @@ def _limb(limb: str, present: Weighable | None, absent: Weighable | None) -> Lim
     )  # fmt: skip
 
 
-def _choose(pool: Sequence[Weighable], *, worst: bool, taken: dict[str, frozenset[str]]) -> dict[str, Weighable]:
+def _choose(pool: Sequence[Weighable], *, worst: bool, taken: Mapping[str, frozenset[str]]) -> dict[str, Weighable]:
     """One finding a limb, none resting on what another limb uses: the strongest such set, or the worst."""
     options: list[list[Weighable | None]] = []
     for limb in WEIGHING:

@@ -6,6 +6,8 @@ import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from shutil import copyfile
+from tempfile import TemporaryDirectory
 
 from sqlalchemy import Connection, Engine, create_engine, event, text
 from sqlalchemy.engine import make_url
@@ -15,6 +17,7 @@ from evidence.errors import Busy, EvidenceError, NoRoom, StoreDamaged, Workspace
 
 REVISION = "0001"  # the newest migration; a test holds it against the scripts
 WAIT_SECONDS = 15
+_LEAST_ROOM = 98_304  # bytes: the shared index of a write-ahead log (32 KiB) and a small transaction
 
 
 def sqlite_url(file: Path) -> str:
@@ -26,22 +29,45 @@ def open_engine(url: str, *, writable: bool = True) -> Engine:
     """An engine for ``url``. SQLite gets WAL, full synchronisation and our own transactions."""
     parsed = make_url(url)
     if parsed.get_backend_name() != "sqlite":
-        return create_engine(parsed, pool_pre_ping=False, connect_args={"connect_timeout": WAIT_SECONDS})
+        wait = {"connect_timeout": WAIT_SECONDS, "options": f"-c lock_timeout={int(WAIT_SECONDS * 1000)}"}
+        return create_engine(parsed, connect_args=wait)
     file = Path(parsed.database or "")
     if writable:
         engine = create_engine(url, connect_args={"timeout": WAIT_SECONDS, "isolation_level": None})
     else:
-        # A write-ahead log that is left over holds acknowledged entries: then the file must not be called immutable.
-        mode = "immutable=1" if not _left_over(file) else "mode=ro"
-        engine = create_engine(
-            f"sqlite:///file:{file}?{mode}&uri=true", connect_args={"timeout": WAIT_SECONDS, "isolation_level": None}
-        )
+        engine = _reading_engine(file)
     event.listen(engine, "connect", _pragmas if writable else _reading_pragmas)
     return engine
 
 
+def _reading_engine(file: Path) -> Engine:
+    """An engine that writes nothing beside the file.
+
+    A write-ahead log that is left over holds acknowledged entries: then the file must not be called immutable. Where
+    the log's index is missing too, and cannot be made here, file and log are read from a private copy.
+    """
+    mode, copy = "immutable=1", None
+    if _left_over(file):
+        mode = "mode=ro"
+        if not _beside(file, "-shm").exists():
+            copy = TemporaryDirectory(prefix="evidence-")
+            for part in (file, _beside(file, "-wal")):
+                copyfile(part, Path(copy.name) / part.name)
+            file, mode = Path(copy.name) / file.name, "mode=rw"
+    engine = create_engine(
+        f"sqlite:///file:{file}?{mode}&uri=true", connect_args={"timeout": WAIT_SECONDS, "isolation_level": None}
+    )
+    if copy:
+        event.listen(engine, "engine_disposed", lambda _engine: copy.cleanup())
+    return engine
+
+
+def _beside(file: Path, ending: str) -> Path:
+    return file.with_name(file.name + ending)
+
+
 def _left_over(file: Path) -> bool:
-    wal = file.with_name(file.name + "-wal")
+    wal = _beside(file, "-wal")
     return wal.exists() and wal.stat().st_size > 0
 
 
@@ -68,15 +94,18 @@ def in_words(place: str) -> Iterator[None]:
 def _words(err: DBAPIError, place: str) -> EvidenceError:
     said = str(err.orig)
     low = said.lower()
-    if "locked" in low or "lock timeout" in low:
+    if "locked" in low or getattr(err.orig, "sqlstate", "") == "55P03":  # lock_not_available
         return Busy(
             f"another program has held the database for more than {WAIT_SECONDS} s", item=place,
             advice="Wait until it is done, or end it; nothing was recorded. Then run the same command again.",
         )  # fmt: skip
-    if "disk is full" in low or "no space left" in low:
-        return NoRoom(
-            "the disk is full, so the record could not be written", item=place,
-            advice="Make room on that disk and run the same command again; nothing of this step was recorded.",
+    if "disk is full" in low or "no space left" in low or ("disk i/o" in low and _free(Path(place)) < _LEAST_ROOM):
+        return _full(place)
+    if "disk i/o" in low:
+        return WorkspaceUnusable(
+            "the disk reported an error while the record was read or written", item=place,
+            advice="Check the disk before going on. Then run 'evidence recheck' and the same command again: "
+            "what this step recorded, if anything, is seen and not recorded twice.",
         )  # fmt: skip
     if "readonly" in low or "read-only" in low:
         return WorkspaceUnusable(
@@ -115,14 +144,18 @@ def require_version(engine: Engine, place: str) -> None:
             "the database is empty or of an older version", item=place,
             advice="Run 'evidence workspace' on this folder once; it brings the database up to date.",
         )  # fmt: skip
-    raise WorkspaceUnusable(
+    raise _newer(found, place)
+
+
+def _newer(found: str, place: str) -> WorkspaceUnusable:
+    return WorkspaceUnusable(
         f"the database is of a newer version ({found}; this program knows {REVISION})", item=place,
         advice="Use the newer program. Nothing was changed.",
     )  # fmt: skip
 
 
-def migrate(engine: Engine) -> None:
-    """Bring the database to the newest version, in one transaction."""
+def migrate(engine: Engine, place: str) -> None:
+    """Bring the database to the newest version, in one transaction; one of a newer version is refused."""
     from alembic import command
     from alembic.config import Config
 
@@ -131,6 +164,8 @@ def migrate(engine: Engine) -> None:
     with engine.connect() as db, db.begin():
         if db.dialect.name == "sqlite":
             db.exec_driver_sql("BEGIN IMMEDIATE")
+        if (found := version_of(db)) and found > REVISION:
+            raise _newer(found, place)
         config.attributes["connection"] = db
         command.upgrade(config, "head")
 
@@ -142,6 +177,29 @@ def scripts() -> Path:
     return inside if inside.is_dir() else package.parent / "migrations"
 
 
-def writable(folder: Path) -> bool:
-    """Whether files can be made in ``folder``."""
-    return os.access(folder, os.W_OK)
+def refusal(folder: Path) -> EvidenceError | None:
+    """Why nothing can be recorded in this workspace at present; None where it can.
+
+    With no room even for the database's shared index it is opened as read-only media are, so that it can still be checked.
+    """
+    if not os.access(folder, os.W_OK):
+        return WorkspaceUnusable(
+            "the workspace is read-only",
+            item=str(folder),
+            advice="Reading commands work; to record, use a writable copy.",
+        )
+    if _free(folder) < _LEAST_ROOM:
+        return _full(str(folder))
+    return None
+
+
+def _free(folder: Path) -> int:
+    status = os.statvfs(folder)
+    return status.f_bavail * status.f_frsize
+
+
+def _full(place: str) -> NoRoom:
+    return NoRoom(
+        "the disk is full, so the record could not be written", item=place,
+        advice="Make room on that disk and run the same command again; nothing of this step was recorded.",
+    )  # fmt: skip

@@ -2,29 +2,35 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 
-from sqlalchemy import Connection, Engine, bindparam, insert, select
+from sqlalchemy import Connection, Engine, bindparam, insert, select, text
 
+from evidence.errors import EvidenceError, StoreDamaged
 from evidence.model.dossier import Step
 from evidence.model.when import utc_text
 from evidence.ports import LedgerState
 from evidence.record.chain import Fault
 from evidence.record.entry import NO_ENTRY, Entry, step_of
 from evidence.record.head import Head
-from evidence.record.merkle import Frontier
+from evidence.record.merkle import Frontier, leaf_hash
 from evidence.store import tables
 from evidence.store.database import in_words
 from evidence.store.heads_file import HeadsFile
-from evidence.store.lists import Lists
+from evidence.store.lists import Lists, state_in
 from evidence.store.projections import clear, project, save_state
 
 # Made once: putting a statement together takes ten times as long as running it.
 # The lock of a ledger is on its row (SQLite has locked everything already). A ledger that has none yet is only
 # known to the transaction that makes it.
 _STATE = select(tables.ledgers).where(tables.ledgers.c.ledger == bindparam("ledger")).with_for_update()
+_LAST = (
+    select(tables.entries.c.seq, tables.entries.c.header)
+    .where(tables.entries.c.ledger == bindparam("ledger"))
+    .order_by(tables.entries.c.seq.desc())
+    .limit(1)
+)
 _APPEND = insert(tables.entries)
 
 
@@ -37,16 +43,30 @@ class Transaction(Lists):
         self.new_heads: dict[str, Head] = {}
         self._states: dict[str, LedgerState] = {}
 
+    def find(self, dossier: str) -> str | None:
+        """As for readers; and nobody else opens a dossier of that name until this transaction ends."""
+        self._lock(f"name {dossier}")
+        return super().find(dossier)
+
     def state(self, ledger: str) -> LedgerState:
         """Lock the ledger for this transaction and say where it stands; asked again, it is not read again."""
         if ledger not in self._states:
             row = self.db.execute(_STATE, {"ledger": ledger}).first()
-            self._states[ledger] = (
-                LedgerState(ledger, Frontier.from_bytes(row.size, row.frontier), row.last_leaf, json.loads(row.counts))
-                if row
-                else LedgerState(ledger, Frontier(), NO_ENTRY)
-            )
+            state = state_in(row) or LedgerState(ledger, Frontier(), NO_ENTRY)
+            last = self.db.execute(_LAST, {"ledger": ledger}).first()
+            there = (last.seq, leaf_hash(bytes(last.header)).hex()) if last else (0, NO_ENTRY)
+            if (state.frontier.size, state.last_leaf) != there:  # what is written must continue the entries themselves
+                raise StoreDamaged(
+                    "the lists do not agree with the entries, so nothing was recorded", item=f"ledger {ledger[:8]}",
+                    advice="Run 'evidence recheck'; if it finds the lists alone at fault, 'evidence workspace --rebuild' makes them anew.",
+                )  # fmt: skip
+            self._states[ledger] = state
         return self._states[ledger]
+
+    def _lock(self, what: str) -> None:
+        """Wait for others that hold ``what``. The row may not exist yet, so the lock is on the name. SQLite has one writer."""
+        if self.db.dialect.name == "postgresql":
+            self.db.execute(text("SELECT pg_advisory_xact_lock(hashtextextended(:what, 0))"), {"what": what})
 
     def append(self, state: LedgerState, entries: Sequence[tuple[Entry, Step]]) -> LedgerState:
         """Write entries that continue ``state``, and the projections that follow from them."""
@@ -80,10 +100,11 @@ class Transaction(Lists):
 class LedgerStore:
     """The database of a workspace with its head file."""
 
-    def __init__(self, engine: Engine, heads: HeadsFile, place: str) -> None:
+    def __init__(self, engine: Engine, heads: HeadsFile, place: str, refusal: EvidenceError | None = None) -> None:
         self._engine = engine
         self._heads = heads
         self._place = place
+        self._refusal = refusal  # why nothing can be written, found out beforehand
 
     @contextmanager
     def reading(self) -> Iterator[Lists]:
@@ -101,6 +122,9 @@ class LedgerStore:
     @contextmanager
     def writing(self) -> Iterator[Transaction]:
         """A transaction that rolls back unless it is committed; head lines follow the commit."""
+        if self._refusal:
+            raise self._refusal
+        self._heads.ready()
         with in_words(self._place), self._engine.connect() as db:
             if db.dialect.name == "sqlite":
                 db.exec_driver_sql("BEGIN IMMEDIATE")
@@ -121,6 +145,10 @@ class LedgerStore:
     def torn_head_lines(self) -> int:
         """Lines of the head file that cannot be read."""
         return sum(head is None for head in self._heads.lines())
+
+    def has_head_file(self) -> bool:
+        """Whether there is a head file at all."""
+        return self._heads.present()
 
     def note_head(self, head: Head) -> None:
         """Append a head line; used when a crash left the newest one behind."""

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import re
+import unicodedata
 from collections.abc import Iterable, Iterator
 from typing import Any
 
@@ -11,18 +13,17 @@ from sqlalchemy import Connection, Row, bindparam, func, or_, select, text
 from evidence.errors import NotFound
 from evidence.model.base import Json
 from evidence.model.when import from_utc_text
-from evidence.ports import DossierRow, Known
+from evidence.ports import DossierRow, Known, LedgerState
 from evidence.record.canonical import parse
 from evidence.record.entry import Entry
+from evidence.record.merkle import Frontier
 from evidence.store.tables import dossiers, entries, files, ledgers, records
 
 # Made once: putting a statement together takes ten times as long as running it.
 _HERE = records.c.ledger == bindparam("ledger")
 _FIND = select(dossiers.c.ledger).where(dossiers.c.name == bindparam("name"))
 _ENTRIES = (
-    select(entries.c.header, entries.c.content)
-    .where(entries.c.ledger == bindparam("ledger"))
-    .order_by(entries.c.seq)
+    select(entries.c.header, entries.c.content).where(entries.c.ledger == bindparam("ledger")).order_by(entries.c.seq)
 )
 _KNOWN = select(records).where(_HERE & records.c.subject.in_(bindparam("subjects", expanding=True)))
 _NAMED = select(records).where(_HERE & (records.c.name == bindparam("name")) & ~records.c.withdrawn)
@@ -49,6 +50,8 @@ class Lists:
 
     def find(self, dossier: str) -> str | None:
         """The ledger of a dossier by its short name or the start of its id (six characters at least)."""
+        if not _storable(dossier):
+            return None
         found = self.db.execute(_FIND, {"name": dossier}).scalar()
         if found or len(dossier) < 6 or not re.fullmatch(r"[a-z2-7]+", dossier):
             return found
@@ -62,13 +65,20 @@ class Lists:
         for row in self.db.execute(_ENTRIES, {"ledger": ledger}).yield_per(500):
             yield Entry(bytes(row.header), bytes(row.content) if row.content is not None else None)
 
+    def kept_state(self, ledger: str) -> LedgerState | None:
+        """Where the lists say that the ledger stands; None where they do not know it, or hold nonsense."""
+        return state_in(self.db.execute(select(ledgers).where(ledgers.c.ledger == ledger)).first())
+
     def batches(self, ledger: str) -> list[int]:
         """First entry of each transaction, in order."""
         query = select(entries.c.batch).where(entries.c.ledger == ledger).distinct().order_by(entries.c.batch)
         return list(self.db.execute(query).scalars())
 
-    def dossiers(self, query: str) -> list[DossierRow]:
-        """Dossiers, newest change first; with a query those in which every word of it occurs."""
+    def dossiers(self, query: str, *, vehicle: str = "", since: str = "") -> list[DossierRow]:
+        """Dossiers, newest change first; with a query those in which every word of it occurs.
+
+        ``vehicle`` is a part of description, plate or VIN; ``since`` the UTC text of the earliest last entry.
+        """
         exhibits = (
             select(func.count())
             .where((records.c.ledger == dossiers.c.ledger) & (records.c.kind == "exhibit") & ~records.c.withdrawn)
@@ -79,7 +89,12 @@ class Lists:
         )
         if query.strip():
             hits = {str(hit.ledger) for hit in self._hits(query, None)}
-            rows = rows.where(or_(dossiers.c.ledger.in_(hits), dossiers.c.name == query.strip()))
+            name = query.strip() if _storable(query) else ""
+            rows = rows.where(or_(dossiers.c.ledger.in_(hits), dossiers.c.name == name))
+        if vehicle:
+            rows = rows.where(dossiers.c.vehicle.icontains(vehicle, autoescape=True))
+        if since:
+            rows = rows.where(ledgers.c.changed_at >= since)
         rows = rows.order_by(ledgers.c.changed_at.desc(), dossiers.c.name)
         return [_dossier_row(row) for row in self.db.execute(rows)]
 
@@ -92,7 +107,7 @@ class Lists:
         return sorted(found, key=lambda k: (k.ledger, k.seq))
 
     def _hits(self, query: str, ledger: str | None) -> list[Row[Any]]:
-        words = re.findall(r"\w+", query)
+        words = searchable(query)
         if not words:
             return []
         if self.db.dialect.name == "sqlite":
@@ -116,9 +131,11 @@ class Lists:
 
     def named(self, ledger: str, word: str) -> Known | None:
         """A record by short name, by "exhibit 7" or by the start of its subject (eight characters at least)."""
+        if not _storable(word):
+            return None
         word = word.strip()
         row = self.db.execute(_NAMED, {"ledger": ledger, "name": word}).first()
-        if row is None and (match := re.fullmatch(r"([A-Za-z'_ -]+?)[ _-]?(\d+)", word)):
+        if row is None and (match := re.fullmatch(r"([A-Za-z'_ -]+?)[ _-]?(\d{1,9})", word)):
             kind = re.sub(r"[^a-z]+", "_", match[1].lower().replace("'s", "")).strip("_")
             row = self.db.execute(_NUMBERED, {"ledger": ledger, "kind": kind, "number": int(match[2])}).first()
         if row is None and re.fullmatch(r"[0-9a-f]{8,32}", word):
@@ -148,6 +165,29 @@ class Lists:
             _known(row)
             for row in self.db.execute(query.where(files.c.sha256 == sha256).order_by(records.c.ledger, records.c.seq))
         ]
+
+
+def state_in(row: Row[Any] | None) -> LedgerState | None:
+    """A row of the list of ledgers as a state; None where it is none."""
+    if row is None:
+        return None
+    try:
+        return LedgerState(
+            row.ledger, Frontier.from_bytes(row.size, bytes(row.frontier)), row.last_leaf, json.loads(row.counts)
+        )
+    except ValueError:
+        return None
+
+
+def searchable(text: str) -> list[str]:
+    """The words of a text as they are searched for: without case, accents and punctuation, each once, alike on both databases."""
+    plain = unicodedata.normalize("NFKD", unicodedata.normalize("NFKD", text).casefold())
+    return list(dict.fromkeys(re.findall(r"[^\W_]+", "".join(c for c in plain if not unicodedata.combining(c)))))
+
+
+def _storable(word: str) -> bool:
+    """Whether a database could hold the text at all; what it cannot hold is not in it."""
+    return "\0" not in word and not any("\ud800" <= c <= "\udfff" for c in word)
 
 
 def _known(row: Row[Any]) -> Known:

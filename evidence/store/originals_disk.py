@@ -21,6 +21,7 @@ from pathlib import Path
 from evidence.errors import NoRoom, SourceUnusable, StoreDamaged, WorkspaceUnusable
 from evidence.model.exhibit import StoredFile
 from evidence.ports import BadFile, FilePath, Progress, ReadFacts, Source, Taken
+from evidence.store.heads_file import flush_folder
 
 _CHUNK = 1 << 20
 _WORKERS = 2  # more gain nothing: one core hashes while the other waits for the disk
@@ -31,6 +32,7 @@ def make_shelves(folder: Path) -> None:
     """The 256 folders an original can lie in, made once so that no intake has to flush a new folder."""
     for number in range(256):
         (folder / f"{number:02x}").mkdir(parents=True, exist_ok=True)
+    flush_folder(folder)
 
 
 class DiskOriginals:
@@ -77,6 +79,8 @@ class DiskOriginals:
                 sha256, size = _hash(handle)
                 _unchanged(handle, before, size)
                 if self.path(sha256).exists():
+                    with _store_errors(self._folder):
+                        flush_folder(self.path(sha256).parent)
                     return self._stored(source, sha256, size)
                 os.lseek(handle, 0, os.SEEK_SET)
             with _store_errors(self._folder), self._incoming() as (target, temporary):
@@ -100,11 +104,7 @@ class DiskOriginals:
         home = self.path(sha256)
         if not home.exists():
             temporary.rename(home)
-            shelf = os.open(home.parent, os.O_RDONLY | os.O_DIRECTORY)
-            try:
-                os.fsync(shelf)
-            finally:
-                os.close(shelf)
+        flush_folder(home.parent)  # one found here may come from a run that was killed before it did this
 
     def _stored(self, source: Source, sha256: str, size: int) -> StoredFile:
         """Hash the stored copy again: what is on the shelf is what will be named."""
@@ -234,7 +234,10 @@ def _store_errors(folder: Path) -> Iterator[None]:
                 advice="Make room and run the same command again; files already stored are used again.",
             ) from err  # fmt: skip
         if err.errno in (errno.EROFS, errno.EACCES, errno.EPERM):
-            raise WorkspaceUnusable("the workspace is read-only", item=str(folder)) from err
+            raise WorkspaceUnusable(
+                "the workspace is read-only", item=str(folder.parent),
+                advice="Reading commands work; to record, use a writable copy.",
+            ) from err  # fmt: skip
         raise WorkspaceUnusable(
             f"the disk refused to store a file: {err.strerror}", item=str(folder),
             advice="Nothing was recorded. Check the disk before going on.",

@@ -20,6 +20,7 @@ from evidence.model.vehicle import Vehicle
 from evidence.model.when import utc_text
 from evidence.ports import LedgerState
 from evidence.store import tables
+from evidence.store.lists import searchable
 
 # Made once: putting a statement together takes ten times as long as running it.
 _ADD_RECORDS = insert(tables.records)
@@ -141,17 +142,17 @@ def _search_row(ledger: str, step: Step, record: Record | None) -> Json:
     words = [record.summary()] if record else []
     words += list(_texts(step.body or {}))
     row = search_row(ledger, step.subject)
-    return {"row": row, "ledger": ledger, "subject": step.subject, "words": "\n".join(dict.fromkeys(words))}
+    return {"row": row, "ledger": ledger, "subject": step.subject, "words": " ".join(searchable(" ".join(words)))}
 
 
 def _texts(value: Any) -> Iterator[str]:
-    """Every text a person could search for: hashes and subjects are left out."""
+    """Every text a person could search for: hashes and subjects are left out. In the order of a stored body's keys."""
     if isinstance(value, str):
         if not (len(value) in (32, 64) and all(c in "0123456789abcdef" for c in value)):
             yield value
     elif isinstance(value, dict):
-        for inner in value.values():
-            yield from _texts(inner)
+        for key in sorted(value):
+            yield from _texts(value[key])
     elif isinstance(value, list):
         for inner in value:
             yield from _texts(inner)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TypeVar
@@ -18,6 +19,7 @@ from evidence.usecases.pen import Pen, read_dossier, recorder_party
 
 R = TypeVar("R", bound=Record)
 _VIA = "intake "
+_ATTEMPTS = 5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,8 +55,24 @@ class _Plan:
     opening_changed: bool
 
 
+class _Overtaken(Exception):
+    """Another process has recorded under a short name of this folder since it was compared."""
+
+
 def intake_folder(desk: Desk, folder: Folder, answers: Answers, progress: Progress) -> IntakeResult:
     """Take in a folder. Raises ``MistakesFound``, ``Asked`` or ``ChangedMeanwhile`` before anything is recorded."""
+    for _attempt in range(_ATTEMPTS):
+        try:
+            return _intake(desk, folder, answers, progress)
+        except _Overtaken:  # compare again with what is there now; the files are stored already
+            continue
+    raise ChangedMeanwhile(
+        "another program keeps recording in this dossier; nothing recorded", item=str(folder.data.get("dossier", "")),
+        advice="Wait until it is done and run the same command again.",
+    )  # fmt: skip
+
+
+def _intake(desk: Desk, folder: Folder, answers: Answers, progress: Progress) -> IntakeResult:
     name = folder.data.get("dossier")
     with desk.ledgers.reading() as view:
         ledger = view.find(name) if isinstance(name, str) else None
@@ -66,8 +84,9 @@ def intake_folder(desk: Desk, folder: Folder, answers: Answers, progress: Progre
     handed = _with_files(handed, taken)
     ledger = ledger or desk.ids.ledger()
     with desk.ledgers.writing() as work:
-        work.state(ledger)  # from here on nobody else writes to it
-        held = read_dossier(work, ledger) if held else None
+        before, held = held, _held_now(work, handed.dossier, ledger)
+        if _standing(held) != _standing(before):
+            raise _Overtaken
         plan = _compare(handed, held, answers)
         pen, recorded, amended = _write(desk, work, ledger, folder.title, handed, held, plan, answers)
         if pen.put_down():
@@ -75,18 +94,30 @@ def intake_folder(desk: Desk, folder: Folder, answers: Answers, progress: Progre
     progress("previews", 0, len(taken))
     without = desk.previews.make([(t.file.sha256, t.facts) for t in taken.values() if t.file and t.facts], progress)
     with desk.ledgers.reading() as view:
-        notes = _notes(handed, without, {s: view.holders(s) for s in _hashes(handed)}, ledger)
+        notes = _notes(handed, without, {s: view.holders(s) for s in _hashes(handed)}, ledger, desk.clock.now())
     return IntakeResult(
         ledger=ledger, dossier=handed.dossier, recorded=tuple(recorded), amended=tuple(amended),
         unchanged=plan.unchanged, gone=tuple(f"{g.label}: {g.value.summary()}" for g in plan.gone), notes=notes,
     )  # fmt: skip
 
 
+def _held_now(work: Writer, name: str, ledger: str) -> Dossier | None:
+    """The dossier as it stands once name and ledger are locked: from here to the commit nobody else writes to it."""
+    found = work.find(name)
+    if found is not None and found != ledger:
+        raise _Overtaken
+    work.state(ledger)
+    return read_dossier(work, ledger) if found else None
+
+
+def _standing(held: Dossier | None) -> dict[tuple[str, str], str]:
+    """(kind, short name) -> subject of what stands in the record."""
+    return {(r.kind, r.name): r.subject for r in held.by_subject.values() if r.name and not r.withdrawn} if held else {}
+
+
 def _subjects(desk: Desk, data: Json, held: Dossier | None, answers: Answers) -> dict[tuple[str, str], str]:
     """The subject for each short name: the one it already has, the one of the name it replaces, or a new one."""
-    existing = (
-        {(r.kind, r.name): r.subject for r in held.by_subject.values() if r.name and not r.withdrawn} if held else {}
-    )
+    existing = _standing(held)
     found: dict[tuple[str, str], str] = {}
     for kind, name in names_in(data):
         old = (kind, answers.renamed.get(name, name))
@@ -240,8 +271,7 @@ def _write(
         pen.record(handed.opening, desk.ids.subject())
     elif own not in held.by_subject and party is None:
         pen.record(recorder_party(desk), own)
-    for stated in in_order(waiting):
-        recorded.append(_line(pen.record(stated.record, stated.subject), stated.record))
+    recorded += [_line(pen.record(s.record, s.subject), s.record) for s in in_order(waiting)]
     if plan.opening_changed and held is not None:
         opening = held.all_of(type(handed.opening))[0]
         pen.amend(_known(ledger, opening), handed.opening, answers.reason)
@@ -305,31 +335,34 @@ def _hashes(handed: HandedIn) -> dict[str, list[str]]:
 
 
 def _notes(
-    handed: HandedIn, without: Mapping[str, str], holders: Mapping[str, list[Known]], ledger: str
+    handed: HandedIn, without: Mapping[str, str], holders: Mapping[str, list[Known]], ledger: str, now: dt.datetime
 ) -> tuple[str, ...]:
     """What a person should know of the files: told once each, never silently passed over."""
-    notes: list[str] = []
-    for sha256, names in _hashes(handed).items():
-        if len(names) > 1:
-            notes += [f"{', '.join(names)}: the same bytes; stored once, {len(names)} exhibits"]
+    together = _hashes(handed)
+    notes = [f"{', '.join(n)}: the same bytes; stored once, {len(n)} exhibits" for n in together.values() if len(n) > 1]
+    for sha256, names in together.items():
         elsewhere = sorted({k.ledger[:8] for k in holders.get(sha256, []) if k.ledger != ledger})
         if elsewhere:
             notes.append(
                 f"{names[0]}: the same bytes are an exhibit of another dossier as well ({', '.join(elsewhere)})"
             )
-        if reason := without.get(sha256):
-            notes.append(f"{names[0]}: no preview, {reason}")
     for stated in handed.records:
-        if isinstance(stated.record, Exhibit):
-            notes += [f"{stated.name}: {note}" for note in file_notes(stated.record.read)]
+        if isinstance(stated.record, Exhibit) and stated.record.file:
+            facts = stated.record.read
+            found = file_notes(facts, now, without.get(stated.record.file.sha256, ""))
+            notes += [f"{stated.name}: {note}" for note in found]
     return tuple(dict.fromkeys(notes))
 
 
-def file_notes(facts: FileFacts | None) -> list[str]:
-    """Notes of the reader on one file, with a word on a capture time of unknown zone."""
+def file_notes(facts: FileFacts | None, now: dt.datetime, no_preview: str = "") -> list[str]:
+    """What a person should know of one file: the reader's notes, a capture time that says too little or too much."""
     if facts is None:
         return []
-    notes = [n for n in facts.notes if not n.startswith("no preview")]
+    notes = list(facts.notes)
+    if no_preview and not no_preview.endswith("is not shown") and not any(no_preview in n for n in notes):
+        notes.append(f"no preview: {no_preview}")
     if facts.captured and not facts.captured.zone_known:
         notes.append(f"capture time {facts.captured.given} is local, zone unknown: taken as a span of 26 hours")
+    if facts.captured and facts.captured.span.earliest > now + dt.timedelta(days=1):
+        notes.append(f"capture time {facts.captured.given} lies in the future: the camera's clock was wrong")
     return notes

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from evidence.errors import NotFound
+from evidence.errors import EvidenceError, NotFound
 from evidence.model.base import Json
 from evidence.model.kinds import label_of
 from evidence.model.telling import history, tell
-from evidence.ports import Desk
+from evidence.model.when import span_of, utc_text
+from evidence.ports import Desk, DossierRow
 from evidence.record.entry import Header
 from evidence.usecases.pen import need, read_dossier
 from evidence.usecases.record import resting_on
@@ -61,6 +62,18 @@ class Line:
     via: str
     leaf: str
     subject: str
+
+
+def list_dossiers(desk: Desk, query: str = "", *, vehicle: str = "", since: str = "") -> list[DossierRow]:
+    """Dossiers, newest change first. ``since`` is a date or time as a person writes it, in the workspace's zone."""
+    earliest = ""
+    if since:
+        try:
+            earliest = utc_text(span_of(since, desk.zone).earliest)
+        except ValueError as err:
+            raise EvidenceError(str(err), item="--since") from None
+    with desk.ledgers.reading() as view:
+        return view.dossiers(query, vehicle=vehicle, since=earliest)
 
 
 def overview(desk: Desk, dossier: str, find: str = "") -> Overview:

@@ -23,12 +23,14 @@ from evidence.errors import NewerFormat
 from evidence.model.dossier import Dossier, fold
 from evidence.model.exhibit import Exhibit
 from evidence.model.references import references
-from evidence.ports import Desk, Progress, Reader
+from evidence.ports import Desk, LedgerState, Progress, Reader
 from evidence.record.chain import Fault, check_chain
 from evidence.record.entry import Entry, step_of
 from evidence.record.head import Head
 from evidence.record.merkle import Frontier
 from evidence.usecases.pen import need
+
+_LISTS = "the list does not agree with the entries; 'evidence workspace --rebuild' makes it anew"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,6 +42,7 @@ class LedgerVerdict:
     entries: int
     root: bytes
     files: int
+    hashes: frozenset[str]  # of those files
     size: int  # bytes of originals read
     head: str  # in words
     faults: tuple[Fault, ...]
@@ -71,7 +74,7 @@ def recheck(desk: Desk, dossier: str | None, progress: Progress, *, mend: bool =
     if not dossier:
         faults += desk.ledgers.structure()
         faults += _vanished(before, [v.ledger for v in verdicts])
-        remarks += _leftovers(desk, mend)
+        remarks += _leftovers(desk, frozenset().union(*(v.hashes for v in verdicts)), mend)
     for verdict in verdicts:
         if mend and verdict.head.startswith("one transaction behind") and not verdict.faults:
             desk.ledgers.note_head(Head(verdict.ledger, verdict.entries, verdict.root))
@@ -85,16 +88,20 @@ def _check_ledger(desk: Desk, view: Reader, ledger: str, heads: Sequence[Head], 
     for entry in entries:
         frontier = frontier.append(entry.leaf)
         roots[frontier.size] = frontier.root()
-    head, head_faults = _hold_against(ledger, roots, [h for h in heads if h.ledger == ledger], view.batches(ledger))
+    own = [h for h in heads if h.ledger == ledger]
+    if not own and desk.ledgers.has_head_file():
+        own = [Head(ledger, 0, roots[0])]  # the file was there before the ledger was
+    head, head_faults = _hold_against(ledger, roots, own, view.batches(ledger))
     dossier = _folded(ledger, entries)
-    files = {r.value.file.sha256: r.value.file.size for r in dossier.all_of(Exhibit) if r.value.file} if dossier else {}
+    files = {sha256: size for _label, sha256, size in _files_of(dossier)} if dossier else {}
     file_faults = list(_check_files(desk, dossier, files, progress)) if dossier else []
     if dossier:
         faults += _check_lists(view, dossier)
+        faults += _check_state(view, ledger, entries, frontier)
     remarks = tuple(_rests_on_withdrawn(dossier)) if dossier else ()
     return LedgerVerdict(
         ledger=ledger, title=dossier.title if dossier and dossier.by_subject else ledger[:8], entries=len(entries),
-        root=frontier.root(), files=len(files), size=sum(files.values()), head=head,
+        root=frontier.root(), files=len(files), hashes=frozenset(files), size=sum(files.values()), head=head,
         faults=(*faults, *head_faults, *file_faults), remarks=remarks,
     )  # fmt: skip
 
@@ -147,14 +154,25 @@ def _folded(ledger: str, entries: Sequence[Entry]) -> Dossier | None:
 
 def _check_files(desk: Desk, dossier: Dossier, files: dict[str, int], progress: Progress) -> Iterator[Fault]:
     names: dict[str, list[str]] = {}
-    for recorded in dossier.all_of(Exhibit):
-        if recorded.value.file:
-            names.setdefault(recorded.value.file.sha256, []).append(recorded.label)
+    for label, sha256, _size in _files_of(dossier):
+        if label not in names.setdefault(sha256, []):
+            names[sha256].append(label)
     for bad in desk.originals.check(files, progress):
         what = bad.problem
         if bad.found in names:
             what = f"content of another exhibit ({', '.join(names[bad.found])})"
         yield Fault("F1", ", ".join(names[bad.sha256]), what)
+
+
+def _files_of(dossier: Dossier) -> Iterator[tuple[str, str, int]]:
+    """Label, hash and size of every file that any entry names: what was amended stays evidence of what was there."""
+    for recorded in dossier.all_of(Exhibit):
+        newest = recorded.value.file
+        for version in recorded.versions:
+            named = version.body.get("file")
+            if isinstance(named, dict):
+                old = newest is None or named["sha256"] != newest.sha256
+                yield recorded.label + (" (before it was amended)" if old else ""), named["sha256"], named["size"]
 
 
 def _check_lists(view: Reader, dossier: Dossier) -> Iterator[Fault]:
@@ -166,8 +184,17 @@ def _check_lists(view: Reader, dossier: Dossier) -> Iterator[Fault]:
             yield Fault(
                 "P1",
                 recorded.label,
-                "the list does not agree with the entries; 'evidence workspace --rebuild' makes it anew",
+                _LISTS,
             )
+
+
+def _check_state(view: Reader, ledger: str, entries: Sequence[Entry], frontier: Frontier) -> Iterator[Fault]:
+    counts: dict[str, int] = {}
+    for step in map(step_of, entries):
+        if step.action == "record":
+            counts[step.kind] = counts.get(step.kind, 0) + 1
+    if view.kept_state(ledger) != LedgerState(ledger, frontier, entries[-1].leaf.hex(), counts):
+        yield Fault("P1", "ledger state", _LISTS)
 
 
 def _rests_on_withdrawn(dossier: Dossier) -> Iterator[str]:
@@ -180,12 +207,12 @@ def _rests_on_withdrawn(dossier: Dossier) -> Iterator[str]:
                 yield f"{recorded.label} rests on {target.label}, which is withdrawn"
 
 
-def _leftovers(desk: Desk, mend: bool) -> Iterator[str]:
+def _leftovers(desk: Desk, named: frozenset[str], mend: bool) -> Iterator[str]:
     if torn := desk.ledgers.torn_head_lines():
-        yield f"{torn} torn line in the head file (a crash in the middle of it)"
+        yield f"{torn} torn line{'s' * (torn > 1)} in the head file (a crash in the middle of it)"
     if mend and (swept := desk.originals.sweep()):
-        yield f"{swept} half-written file of an interrupted intake removed"
+        yield f"{swept} half-written file{'s' * (swept > 1)} of an interrupted intake removed"
     with desk.ledgers.reading() as view:
-        known = view.stored_hashes()
+        known = view.stored_hashes() | named
     for name in desk.originals.unreferenced(known):
         yield f"file {name[:19]}… is named by no entry (left by an interrupted intake; the same intake uses it again)"

@@ -85,7 +85,7 @@ def record_one(desk: Desk, dossier: str, kind: str, fields: Json, source: Source
         kind, number = pen.record(record, desk.ids.subject())
         pen.put_down()
         work.commit()
-    notes = file_notes(taken.facts) if taken else []
+    notes = file_notes(taken.facts, desk.clock.now()) if taken else []
     return Entered(label=label_of(kind, number), summary=record.summary(), notes=tuple(notes))
 
 
@@ -117,7 +117,9 @@ def record_heap(desk: Desk, dossier: str, sources: Sequence[Source], fields: Jso
         if taken.facts:
             facts.append((taken.file.sha256, taken.facts))
         label = label_of(kind, number)
-        entered.append(Entered(label=label, summary=taken.source.name, notes=tuple(file_notes(taken.facts))))
+        entered.append(
+            Entered(label=label, summary=taken.source.name, notes=tuple(file_notes(taken.facts, desk.clock.now())))
+        )
     desk.previews.make(facts, progress)
     return HeapResult(entered=tuple(entered), refused=tuple(refused))
 
@@ -166,6 +168,7 @@ def resting_on(dossier: Dossier, subject: str) -> tuple[Recorded[Record], ...]:
 
 def _pen(desk: Desk, work: Writer, ledger: str, basics: _Basics) -> Pen:
     """A pen for the workspace's recorder, who is recorded as a party first where he is not yet."""
+    work.state(ledger)  # locked before it is read
     wanted = recorder_party(desk)
     for known, body in basics:
         if known.kind == "party" and not known.withdrawn and body.get("full_name") == wanted.full_name:

@@ -78,6 +78,11 @@ def _sqlite() -> None:
             f"CREATE TRIGGER entries_refuse_{deed.lower()} BEFORE {deed} ON entries "
             "BEGIN SELECT RAISE(ABORT, 'entries are append-only'); END"
         )
+    op.execute(  # "INSERT OR REPLACE" deletes without asking the triggers above
+        "CREATE TRIGGER entries_refuse_replace BEFORE INSERT ON entries "
+        "WHEN EXISTS (SELECT 1 FROM entries WHERE ledger = NEW.ledger AND seq = NEW.seq) "
+        "BEGIN SELECT RAISE(ABORT, 'entries are append-only'); END"
+    )
 
 
 def _postgresql() -> None:

@@ -9,13 +9,13 @@ import re
 from pathlib import Path
 
 import pytest
-from fakes import CountingIds, FixedClock, MemoryFolder, MemoryOriginals, NoPreviews, plain_facts, quiet
-
 from evidence.capture.preview_shelf import PreviewShelf
 from evidence.capture.sources import open_handed
 from evidence.edges.system import RandomIds, SystemClock
 from evidence.ports import Clock, Folder, Ids, Originals, Previews, Source
 from evidence.store.originals_disk import DiskOriginals, make_shelves
+
+from fakes import CountingIds, FixedClock, MemoryFolder, MemoryOriginals, NoPreviews, plain_facts, quiet
 
 
 @pytest.fixture(params=["real", "fake"])

@@ -8,15 +8,14 @@ from dataclasses import replace
 from typing import Any
 
 import rfc8785
-from hypothesis import given
-from hypothesis import strategies as st
-
 from evidence.errors import NewerFormat
 from evidence.record.canonical import LARGEST, canonical, parse, sha256
 from evidence.record.chain import Fault, check_chain
 from evidence.record.entry import NO_ENTRY, Draft, Entry, Header, seal, step_of
 from evidence.record.head import Head, compare
 from evidence.record.merkle import Frontier, leaf_hash, node_hash, root_of
+from hypothesis import given
+from hypothesis import strategies as st
 
 AT = dt.datetime(2026, 3, 2, 12, tzinfo=dt.UTC)
 LEDGER = "a" * 26
@@ -90,7 +89,9 @@ def written(deeds: list[tuple[str, int]]) -> list[Entry]:
             via="test", reason="" if deed == "record" else "because", replaces=known[0] if known else None,
         )  # fmt: skip
         previous = entries[-1].leaf.hex() if entries else NO_ENTRY
-        entries.append(seal(draft, ledger=LEDGER, seq=seq, previous=previous, salt=f"{seq:032x}", at=AT, recorded_by="0" * 32))
+        entries.append(
+            seal(draft, ledger=LEDGER, seq=seq, previous=previous, salt=f"{seq:032x}", at=AT, recorded_by="0" * 32)
+        )
         newest[number] = (seq, deed)
     return entries
 
@@ -99,9 +100,11 @@ def faults(entries: list[Entry]) -> list[Fault]:
     return list(check_chain(LEDGER, entries))
 
 
-ledgers = st.lists(
-    st.tuples(st.sampled_from(["amend", "amend", "withdraw"]), st.integers(0, 5)), min_size=2, max_size=14
-).map(written).filter(lambda entries: len(entries) >= 2)
+ledgers = (
+    st.lists(st.tuples(st.sampled_from(["amend", "amend", "withdraw"]), st.integers(0, 5)), min_size=2, max_size=14)
+    .map(written)
+    .filter(lambda entries: len(entries) >= 2)
+)
 
 
 @given(ledgers)
@@ -110,7 +113,9 @@ def test_a_ledger_that_nobody_touched_has_no_fault(entries: list[Entry]) -> None
 
 
 @given(ledgers, st.data())
-def test_a_flipped_bit_in_a_header_is_found_at_its_entry_or_at_the_next(entries: list[Entry], data: st.DataObject) -> None:
+def test_a_flipped_bit_in_a_header_is_found_at_its_entry_or_at_the_next(
+    entries: list[Entry], data: st.DataObject
+) -> None:
     at = data.draw(st.integers(0, len(entries) - 1))
     header = bytearray(entries[at].header)
     header[data.draw(st.integers(0, len(header) - 1))] ^= 1 << data.draw(st.integers(0, 7))
@@ -163,7 +168,13 @@ def test_an_inserted_entry_is_found_where_the_chain_breaks(entries: list[Entry],
     at = data.draw(st.integers(1, len(entries) - 1))
     draft = Draft(kind="event", subject="f" * 32, action="record", body={"text": "slipped in"}, via="test")
     slipped = seal(
-        draft, ledger=LEDGER, seq=at + 1, previous=entries[at - 1].leaf.hex(), salt="0" * 32, at=AT, recorded_by="0" * 32
+        draft,
+        ledger=LEDGER,
+        seq=at + 1,
+        previous=entries[at - 1].leaf.hex(),
+        salt="0" * 32,
+        at=AT,
+        recorded_by="0" * 32,
     )
     found = {(f.check, f.item) for f in faults([*entries[:at], slipped, *entries[at:]])}
     assert ("R3", f"entry {at + 2}") in found
@@ -209,7 +220,9 @@ def test_an_amendment_that_names_another_entry_is_found(entries: list[Entry], da
     assert ("R5", f"entry {at + 1}") in {(f.check, f.item) for f in faults(entries)}
 
 
-@given(st.binary(max_size=200) | objects.map(canonical) | objects.map(json.dumps).map(str.encode), st.binary(max_size=50))
+@given(
+    st.binary(max_size=200) | objects.map(canonical) | objects.map(json.dumps).map(str.encode), st.binary(max_size=50)
+)
 def test_foreign_bytes_are_a_fault_and_never_a_crash(header: bytes, content: bytes) -> None:
     entry = Entry(header, content)
     assert faults([entry])

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from decimal import Decimal
 
 from evidence.model.base import say
-from evidence.model.dossier import Recorded
+from evidence.model.dossier import Dossier, Recorded
 from evidence.model.happening import LossItem
 from evidence.model.people import (
     CallNote,
@@ -19,9 +19,11 @@ from evidence.model.people import (
     Statement,
 )
 from evidence.report.blocks import Block, Column, Heading, Para, Row, Section, Table
+from evidence.report.figures import amount
 from evidence.report.given import ReportInput
+from evidence.report.phrasing import first_up, joined, or_not_stated
 from evidence.report.tables import records
-from evidence.report.words import amount, first_up, joined, labels, or_not_stated, title, when
+from evidence.report.words import labels, parts, runs, title, when
 
 _NATURES = {
     "rework": "Doing the prior job again properly (rework)",
@@ -54,7 +56,7 @@ def loss(given: ReportInput) -> Section:
     disputed = [i for i in items if i.value.disputed and not i.withdrawn]
     for currency, total in _sums(disputed):
         blocks.append(
-            Para(f"{amount(total)} {currency} of this is marked as disputed: {', '.join(i.label for i in disputed)}.")
+            Para(f"{amount(total)} {currency} of this is marked as disputed: {runs(i.label for i in disputed)}.")
         )
     statuses = {s: _sums(i for i in items if i.value.status == s) for s in ("paid", "invoiced", "quoted", "estimated")}
     told = "; ".join(f"{s} {', '.join(f'{amount(t)} {c}' for c, t in sums)}" for s, sums in statuses.items() if sums)
@@ -104,7 +106,7 @@ def statements(given: ReportInput) -> Section:
         CallNote,
         [
             (Column("Caller, taken by", 1.8), lambda r: joined([dossier.party(r.value.caller), dossier.party(r.value.taken_by)], "\n")),
-            (Column("When", 1.8), lambda r: when(r.value.time)),
+            (Column("When", 1.8), lambda r: when(dossier, r.value.time)),
             (Column("In the caller's words", 3.4), lambda r: f"“{r.value.words}”"),
             (Column("Last work, attempts, advice", 3), lambda r: joined(
                 [f"last work: {or_not_stated(r.value.last_work)}", f"attempts: {or_not_stated(r.value.attempts)}",
@@ -121,7 +123,7 @@ def statements(given: ReportInput) -> Section:
             (Column("Given", 1.8), lambda r: joined(["allowed" if r.value.granted else "refused",
                 f"up to {r.value.limit.words()}" if r.value.limit else None])),
             (Column("By, to", 2), lambda r: joined([dossier.party(r.value.given_by), dossier.party(r.value.given_to)], "\n")),
-            (Column("How, when", 2.2), lambda r: joined([say(r.value.channel), when(r.value.time)], "\n")),
+            (Column("How, when", 2.2), lambda r: joined([say(r.value.channel), when(dossier, r.value.time)], "\n")),
             (Column("Scope, exhibits", 2.2), lambda r: joined([r.value.scope, labels(dossier, r.value.exhibits)], "\n")),
         ],
         heading="Consents",
@@ -139,8 +141,8 @@ def statements(given: ReportInput) -> Section:
         [
             (Column("About", 1.7), lambda r: first_up(r.value.about)),
             (Column("From, to", 2), lambda r: f"{dossier.party(r.value.sender)}\n{dossier.party(r.value.receiver)}"),
-            (Column("Sent, received, by", 2.4), lambda r: joined([f"sent {when(r.value.sent)}",
-                f"received {when(r.value.received)}", f"by {say(r.value.channel)}"], "\n")),
+            (Column("Sent, received, by", 2.4), lambda r: joined([f"sent {when(dossier, r.value.sent)}",
+                f"received {when(dossier, r.value.received)}", f"by {say(r.value.channel)}"], "\n")),
             (Column("Text", 2.8), lambda r: r.value.text or ""),
             (Column("Answers, exhibits", 1.5), lambda r: joined(
                 [labels(dossier, [r.value.answers]), labels(dossier, r.value.exhibits)], "\n")),
@@ -155,7 +157,7 @@ def statements(given: ReportInput) -> Section:
 def _declaration(given: ReportInput, declaration: Recorded[OwnerDeclaration]) -> list[Block]:
     dossier, d = given.dossier, declaration.value
     how = joined([
-        f"given by {dossier.party(d.given_by)}", f"taken by {dossier.party(d.taken_by)}", when(d.time),
+        f"given by {dossier.party(d.given_by)}", f"taken by {dossier.party(d.taken_by)}", when(dossier, d.time),
         "before the findings were shown" if d.before_findings_shown else "after findings were shown",
         "signed" if d.signed else "not signed", labels(dossier, d.exhibits)], ", ")  # fmt: skip
     rows = [
@@ -165,17 +167,17 @@ def _declaration(given: ReportInput, declaration: Recorded[OwnerDeclaration]) ->
             faded=declaration.withdrawn,
         )
     ]
-    rows += [_statement(s, faded=declaration.withdrawn) for s in d.statements]
+    rows += [_statement(dossier, s, faded=declaration.withdrawn) for s in d.statements]
     return [Table((Column("No.", 1.35), Column("Topic", 1.5), Column("Answer", 2.4), Column("Text", 4)), tuple(rows))]
 
 
-def _statement(s: Statement, *, faded: bool) -> Row:
+def _statement(dossier: Dossier, s: Statement, *, faded: bool) -> Row:
     answer = {"none": "none", "some": "yes", "unknown": "does not know"}[s.answer]
     return Row(
         (
             "",
             first_up(s.topic),
-            joined([answer, ", ".join(s.components), when(s.time) if s.time else None]),
+            joined([answer, parts(s.components), when(dossier, s.time) if s.time else None]),
             s.text or "",
         ),
         faded=faded,
@@ -188,7 +190,7 @@ def _opinions_and_outcomes(given: ReportInput) -> list[Block]:
         dossier,
         Opinion,
         [
-            (Column("By, when", 2), lambda r: joined([dossier.party(r.value.by), when(r.value.time)], "\n")),
+            (Column("By, when", 2), lambda r: joined([dossier.party(r.value.by), when(dossier, r.value.time)], "\n")),
             (Column("Opinion", 3.6), lambda r: joined([r.value.text, f"Limits: {or_not_stated(r.value.limits)}"], "\n")),
             (Column("On what basis", 1.6), lambda r: labels(dossier, (*r.value.basis, *r.value.exhibits))),
             (Column("Qualification, interest, second reader", 2.6), lambda r: joined(
@@ -202,7 +204,7 @@ def _opinions_and_outcomes(given: ReportInput) -> list[Block]:
         Outcome,
         [
             (Column("Result", 1.8), lambda r: joined([first_up(r.value.result), r.value.amount and r.value.amount.words()], ", ")),
-            (Column("When", 2), lambda r: when(r.value.time)),
+            (Column("When", 2), lambda r: when(dossier, r.value.time)),
             (Column("By", 1.8), lambda r: dossier.party(r.value.by)),
             (Column("Reasons, exhibits", 4), lambda r: joined([or_not_stated(r.value.reasons), labels(dossier, r.value.exhibits)], "\n")),
         ],
@@ -221,7 +223,7 @@ def custody(given: ReportInput) -> Section:
         [
             (Column("Item", 1.5), lambda r: dossier.label(r.value.item)),
             (Column("From, to", 2.1), lambda r: f"{dossier.party(r.value.released_by)}\n{dossier.party(r.value.received_by)}"),
-            (Column("When, where", 2.2), lambda r: joined([when(r.value.time), r.value.place], "\n")),
+            (Column("When, where", 2.2), lambda r: joined([when(dossier, r.value.time), r.value.place], "\n")),
             (Column("Purpose, condition", 2.4), lambda r: joined([r.value.purpose, f"condition {or_not_stated(r.value.condition)}"], "\n")),
             (Column("Container, seal", 1.5), lambda r: joined([or_not_stated(r.value.container), r.value.seal and f"seal {r.value.seal}",
                 r.value.odometer and r.value.odometer.words()], "\n")),

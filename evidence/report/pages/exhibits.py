@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from evidence.model.base import shorten
+from evidence.model.base import say, shorten
 from evidence.model.dossier import Recorded
 from evidence.model.exhibit import Exhibit, FileFacts
 from evidence.report.blocks import Block, Column, Para, Plate, Row, Section, Table
+from evidence.report.figures import thousands
 from evidence.report.given import ReportInput
-from evidence.report.words import NOT_STATED, STATES, first_up, joined, thousands, title, when
+from evidence.report.phrasing import NOT_STATED, first_up, joined
+from evidence.report.words import STATES, clock, parts, runs, title, when
 
 _PICTURES = ("photo", "video")
 LONG_SIDE = 1600  # pixels; a larger picture is printed from its preview
@@ -15,7 +17,7 @@ LONG_SIDE = 1600  # pixels; a larger picture is printed from its preview
 
 def listing(given: ReportInput) -> Section:
     """Every exhibit with what the recorder says; withdrawn ones keep their number."""
-    plated = plated_labels(given)
+    dossier, plated = given.dossier, plated_labels(given)
     rows = []
     for e in given.dossier.all_of(Exhibit):
         v = e.value
@@ -30,9 +32,9 @@ def listing(given: ReportInput) -> Section:
         )
         rows.append(
             Row(
-                (title(e), kind, what, joined([", ".join(v.shows), v.position], " "),
+                (title(e), kind, what, joined([parts(v.shows), v.position and say(v.position)], " "),
                  STATES[v.state] if v.state else NOT_STATED,
-                 joined([when(v.taken or (v.read.captured if v.read else None)), kept, made], "\n")),
+                 joined([when(dossier, v.taken or (v.read.captured if v.read else None)), kept, made], "\n")),
                 key="" if plated_here else e.label,
                 faded=e.withdrawn,
             )
@@ -68,15 +70,17 @@ def _plate(given: ReportInput, exhibit: Recorded[Exhibit]) -> Plate:
     v = exhibit.value
     assert v.file is not None
     read = v.read
+    taken = when(given.dossier, v.taken) if v.taken else "time not stated"
+    by = f"by {given.dossier.party(v.taken_by)}" if v.taken_by else None
     lines = [
-        ("Time, as recorded", joined([when(v.taken) if v.taken else NOT_STATED, v.taken_by and given.dossier.party(v.taken_by)], ", by ")),
-        ("Time, as in the file", _file_time(exhibit)),
+        ("Taken, as recorded", joined([taken, by], ", ")),
+        ("Time, as in the file", _file_time(given, exhibit)),
         ("State, view", joined([STATES[v.state] if v.state else "state not stated", v.view and f"{v.view} view"])),
         ("File", shorten(joined([f"{v.file.name} ({thousands(v.file.size)} bytes)", read and read.type]), 240)),
         ("Device", joined([f"recorder: {v.device}" if v.device else None,
                            f"file: {read.device}" if read and read.device else None]) or NOT_STATED),
     ]  # fmt: skip
-    shows = joined([", ".join(v.shows), v.position], " ")
+    shows = joined([parts(v.shows), v.position and say(v.position)], " ")
     if shows:
         lines.insert(2, ("Shows", shorten(shows, 200)))
     if v.place or (read and read.place):
@@ -116,16 +120,17 @@ def _small_jpeg(read: FileFacts | None) -> bool:
     )
 
 
-def _file_time(exhibit: Recorded[Exhibit]) -> str:
+def _file_time(given: ReportInput, exhibit: Recorded[Exhibit]) -> str:
     read = exhibit.value.read
     if read is None:
         return "not read"
-    parts = [
-        f"camera's clock {read.captured.words()}" if read.captured else "no capture time in the file",
-        f"satellite time {read.gps_time.words()}" if read.gps_time else None,
-        f"changed {read.changed.words()}" if read.changed else None,
+    dossier = given.dossier
+    times = [
+        f"camera's clock {clock(dossier, read.captured)}" if read.captured else "no capture time in the file",
+        f"satellite time {clock(dossier, read.gps_time)}" if read.gps_time else None,
+        f"changed {clock(dossier, read.changed)}" if read.changed else None,
     ]
-    return joined(parts)
+    return joined(times)
 
 
 def manifest(given: ReportInput) -> Section:
@@ -148,7 +153,7 @@ def manifest(given: ReportInput) -> Section:
     )
     intro = "Each hash is the SHA-256 (FIPS 180-4) of the file exactly as it was taken in. One changed bit gives another hash."
     unheld = [e.label for e in given.dossier.all_of(Exhibit) if e.value.file is None]
-    tail = (Para(f"Without a file: {', '.join(unheld)}.", tone="small"),) if unheld else ()
+    tail = (Para(f"Without a file: {runs(unheld)}.", tone="small"),) if unheld else ()
     return Section(
         "Manifest of hashes", (Para(intro, tone="small"), Table(columns, tuple(rows)), *tail), new_page=len(rows) > 12
     )

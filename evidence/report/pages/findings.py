@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from evidence.model.base import say
+from evidence.model.base import say, shorten
 from evidence.model.people import Binding, Resolution
 from evidence.report.blocks import Block, Bullets, Column, Heading, Para, Row, Section, Table
+from evidence.report.figures import ratio
 from evidence.report.given import ReportInput
 from evidence.report.pages.front import NOT_MEANT, absent
+from evidence.report.phrasing import capital, first_up, joined, sentence
 from evidence.report.tables import records
-from evidence.report.words import first_up, joined, labels, ratio, sentence, when
-from evidence.rules.assessment import AlternativeResult, Candidate, FindingResult
+from evidence.report.words import labels, runs, when
+from evidence.rules.assessment import AlternativeResult, Candidate, FindingResult, Point
 
 _FINDING = (
-    Column("", 0.5), Column("What must be shown", 3.2), Column("Answer", 1.25), Column("Carried by", 1.7),
-    Column("Why, and what comes near", 3.1), Column("If true / if not", 1.3),
+    Column("", 0.5), Column("What must be shown", 3.3), Column("Answer", 1.2), Column("Carried by, why, and what comes near", 4.3),
+    Column("Ratio", 0.8, "right"),
 )  # fmt: skip
+_MOST_REASONS, _MOST_NEAR, _MOST_POINTS = 8, 3, 6
 
 
 def findings(given: ReportInput) -> Section:
@@ -28,50 +31,66 @@ def findings(given: ReportInput) -> Section:
              "uncertainty), not measured, or not applicable for a stated reason. The absence of a record is never taken "
              "as evidence.", tone="small")
     ]  # fmt: skip
+    leading = assessment.candidates[0]
     for candidate in assessment.candidates:
-        blocks += _candidate(candidate)
+        blocks += _candidate(candidate, leading)
     blocks += _scale(given)
     blocks += _not_called(given)
     blocks += _words_of_persons(given)
     return Section("Findings", tuple(blocks), new_page=True)
 
 
-def _candidate(candidate: Candidate) -> list[Block]:
+def _candidate(candidate: Candidate, leading: Candidate) -> list[Block]:
     blocks: list[Block] = [Heading(f"{candidate.title}: {candidate.weight.band}")]
-    blocks.append(Para(sentence(candidate.conclusion), tone="lead"))
-    why = "; ".join(joined([p.text, f"({', '.join(p.records)})" if p.records else None], " ") for p in candidate.why)
-    blocks.append(Para(sentence(why) or "Not stated.", head="Why it was examined."))
+    blocks.append(Para(sentence(candidate.conclusion)))
+    blocks.append(Para(" ".join(map(_point, candidate.why)) or "Not stated.", head="Why it was examined."))
     if candidate.departure:
         blocks.append(Para(sentence(candidate.departure), head="The departure in question."))
     if candidate.chain:
         blocks.append(Para(sentence(" → ".join(candidate.chain)), head="The chain from departure to damage."))
+    if candidate.order.sentence:
+        blocks.append(Para(sentence(candidate.order.sentence), head="Order in time."))
     blocks.append(Table(_FINDING, tuple(_row(f) for f in candidate.findings)))
-    if candidate.common:
-        blocks.append(Heading("Asked of every explanation"))
-        blocks.append(Table(_FINDING, tuple(_row(f) for f in candidate.common)))
+    common = [_row(f) for f in candidate.common]
+    if candidate is not leading:
+        known = {_row(f) for f in leading.common}
+        common = [row for row in common if row not in known]
+    if common:
+        differs = "" if candidate is leading else ", where the answer differs from the first"
+        blocks.append(Heading(f"Asked of every explanation{differs}"))
+        blocks.append(Table(_FINDING, tuple(common)))
     blocks += _weight(candidate)
     return blocks
 
 
 def _row(finding: FindingResult) -> Row:
-    why = [sentence(r) for r in finding.reasons]
-    why += [f"{n.record} comes near: {n.why}." for n in finding.near[:4]]
-    why += [joined([sentence(p.text), f"({', '.join(p.records)})" if p.records else None], " ") for p in finding.word]
+    why = [capital(runs(finding.records)) + "."] if finding.records else []
+    why += _some([sentence(r) for r in finding.reasons], _MOST_REASONS)
+    why += _some(list(dict.fromkeys(f"{n.record} comes near: {n.why}." for n in finding.near)), _MOST_NEAR)
+    why += map(_point, finding.word)
     if finding.low_answer != finding.answer:
         why.append(f"Without what rests on a person's word alone: {finding.low_answer}.")
-    marks = ["counts in its limb" if finding.weighs else None, "as found" if finding.undisturbed else None]
-    answer = joined([first_up(finding.answer), finding.coverage, *marks], "\n")
-    branch = f" (only under: {finding.branch})" if finding.branch else ""
+    marks = ["as found" if finding.undisturbed else None, "counts in its limb" if finding.weighs else None]
+    branch = f" Only under: {finding.branch}." if finding.branch else ""
+    grades = f"Expected if true: {finding.if_true}; if not: {finding.if_not}."
     return Row(
         (
             finding.id,
-            f"{first_up(finding.limb_words)}: {finding.statement}{branch}",
-            answer,
-            ", ".join(finding.records) or "–",
-            "\n".join(why),
-            f"{finding.if_true} / {finding.if_not}\n{ratio(finding.ratio) if finding.ratio is not None else 'no ratio'}",
+            f"{first_up(finding.limb_words)}: {sentence(finding.statement)}{branch}\n{grades}",
+            joined([first_up(finding.answer), finding.coverage, *marks], "\n"),
+            "\n".join(why) or "–",
+            ratio(finding.ratio),
         )
     )
+
+
+def _some(items: list[str], most: int) -> list[str]:
+    """The first few, and how many more there are."""
+    return items if len(items) <= most + 1 else [*items[:most], f"… and {len(items) - most} more like these."]
+
+
+def _point(point: Point) -> str:
+    return joined([sentence(point.text), f"({runs(point.records)})" if point.records else None], " ")
 
 
 def _weight(candidate: Candidate) -> list[Block]:
@@ -88,7 +107,13 @@ def _weight(candidate: Candidate) -> list[Block]:
         Column("Worst absent", 2),
         Column("Ratio", 1, "right"),
     )
-    blocks: list[Block] = [Heading("How the band comes about"), Table(columns, tuple(rows))]
+    blocks: list[Block] = [Heading("How the band comes about")]
+    if any(w.present or w.absent for w in weight.limbs):
+        blocks.append(Table(columns, tuple(rows)))
+    else:
+        blocks.append(
+            Para("No finding of departure, link or effect is met, and none is absent: nothing weighs either way.")
+        )
     words = f"The ratio alone would read: {weight.scale_words}."
     if weight.low_printed != weight.printed:
         words += f" Without what rests on a person's word alone: {weight.low_printed}, {weight.low_band}."
@@ -119,7 +144,7 @@ def _scale(given: ReportInput) -> list[Block]:
     sources = list(dict.fromkeys(s for c in assessment.candidates for s in c.sources))
     if sources:
         columns = (Column("Source", 1), Column("What it is", 4.5), Column("Status", 1.4))
-        blocks.append(Table(columns, tuple(Row(s) for s in sources)))
+        blocks.append(Table(columns, tuple(Row((key, text, say(status))) for key, text, status in sources)))
     return blocks
 
 
@@ -127,7 +152,7 @@ def _not_called(given: ReportInput) -> list[Block]:
     points = given.assessment.not_called
     if not points:
         return []
-    said = tuple(joined([p.text, f"({', '.join(p.records)})" if p.records else None], " ") for p in points)
+    said = tuple(map(_point, points))
     return [Heading("Work that no installed rule speaks of"), Bullets(said)]
 
 
@@ -141,7 +166,7 @@ def _words_of_persons(given: ReportInput) -> list[Block]:
                 f"{'answers' if r.value.binds else 'does not answer'} {say(r.value.mechanism)}, {r.value.finding}"),
             (Column("Reason", 3), lambda r: r.value.reason),
             (Column("By", 1.5), lambda r: dossier.party(r.value.by)),
-            (Column("When", 1.8), lambda r: when(r.value.time)),
+            (Column("When", 1.8), lambda r: when(dossier, r.value.time)),
         ],
         heading="Records bound to findings by a person's word",
     )  # fmt: skip
@@ -154,7 +179,7 @@ def _words_of_persons(given: ReportInput) -> list[Block]:
             (Column("Written answer", 3.2), lambda r: r.value.text),
             (Column("Records", 1.4), lambda r: labels(dossier, r.value.records) or "none"),
             (Column("By", 1.5), lambda r: dossier.party(r.value.by)),
-            (Column("When", 1.8), lambda r: when(r.value.time)),
+            (Column("When", 1.8), lambda r: when(dossier, r.value.time)),
         ],
         heading="Written answers of a person",
     )  # fmt: skip
@@ -180,10 +205,10 @@ def alternatives(given: ReportInput) -> Section:
 
 
 def _alternative(other: AlternativeResult) -> Row:
-    why = [sentence(r) for r in other.reasons]
-    if other.status in ("open", "less supported"):
-        needs = "; ".join(other.needs) or other.test
-        why.append(f"Would be settled by: {needs}." if needs else "")
+    why = _some([sentence(r) for r in other.reasons], _MOST_REASONS)
+    needs = "; ".join(other.needs) or other.test
+    if other.status in ("open", "less supported") and needs:
+        why.append(f"Would be settled by: {needs.rstrip('.')}.")
     if other.resolved:
         why.append(f"Written answer: {sentence(other.resolved)}")
     guarded = "\nholds the band until excluded" if other.guarded and other.status != "excluded" else ""
@@ -192,8 +217,8 @@ def _alternative(other: AlternativeResult) -> Row:
             other.id,
             f"{first_up(other.kind_words)}: {other.claim}",
             first_up(other.status) + guarded,
-            joined([", ".join(other.by), ", ".join(other.records)], "\n") or "–",
-            "\n".join(w for w in why if w),
+            joined([", ".join(other.by).replace("own ask", "its own question"), runs(other.records)], "\n") or "–",
+            "\n".join(why) or "–",
         )
     )
 
@@ -201,8 +226,9 @@ def _alternative(other: AlternativeResult) -> Row:
 def unknowns(given: ReportInput) -> Section:
     """Gaps, contradictions, missing elements, and what to capture next."""
     blocks: list[Block] = []
-    for candidate in given.assessment.candidates:
-        blocks += _unknown(candidate, single=len(given.assessment.candidates) == 1)
+    candidates = given.assessment.candidates
+    for candidate in candidates:
+        blocks += _unknown(candidate, single=len(candidates) == 1, first=candidate is candidates[0])
     if not blocks:
         blocks.append(Para("No question was put to the record, so no gap can be named.", tone="muted"))
     if gaps := absent(given):
@@ -215,27 +241,33 @@ def unknowns(given: ReportInput) -> Section:
     return Section("What is not known", tuple(blocks))
 
 
-def _unknown(candidate: Candidate, *, single: bool) -> list[Block]:
+def _unknown(candidate: Candidate, *, single: bool, first: bool) -> list[Block]:
     blocks: list[Block] = [] if single else [Heading(candidate.title)]
     rows = []
     for element in candidate.elements:
-        shown = "; ".join(
-            joined([p.text, f"({', '.join(p.records)})" if p.records else None], " ") for p in element.shown
-        )
-        rows.append(Row((first_up(element.name), "complete" if element.complete else "not complete", shown or "nothing yet",
-                         "\n".join(element.missing) or "nothing")))  # fmt: skip
-    if rows:
+        shown = _some([shorten(_point(p), 200) for p in element.shown], _MOST_POINTS)
+        rows.append(Row((first_up(element.name), "complete" if element.complete else "not complete",
+                         "\n".join(shown) or "nothing yet", "\n".join(map(sentence, element.missing)) or "nothing")))  # fmt: skip
+    if rows and first:
         blocks.append(
-            Table((Column("Element", 1.2), Column("State", 1), Column("Shown", 3), Column("Missing", 3)), tuple(rows))
+            Table(
+                (Column("Element", 1.2), Column("State", 1), Column("Shown", 3.4), Column("Missing", 2.6)), tuple(rows)
+            )
         )
+    elif rows:
+        lacking = [f"{first_up(e.name)}: {'; '.join(e.missing)}" for e in candidate.elements if e.missing]
+        blocks.append(
+            Para("Elements with something missing.", head="") if lacking else Para("All five elements are shown.")
+        )
+        blocks.append(Bullets(tuple(map(sentence, lacking))))
     open_ = [f for f in (*candidate.findings, *candidate.common) if f.answer in ("undecided", "not measured")]
     if open_:
         blocks.append(Heading("Undecided or not measured"))
-        blocks.append(Bullets(tuple(f"{f.id}, {f.answer}: {f.statement}" for f in open_)))
+        blocks.append(Bullets(tuple(sentence(f"{f.id}, {f.answer}: {f.statement}") for f in open_)))
     if candidate.contradictions:
         blocks.append(Heading("Contradictions"))
         blocks.append(Bullets(tuple(
-            joined([sentence(c.text), f"({', '.join(c.records)})" if c.records else None,
+            joined([sentence(c.text), f"({runs(c.records)})" if c.records else None,
                     f"Written answer: {sentence(c.resolved)}" if c.resolved else "Not resolved."], " ")
             for c in candidate.contradictions)))  # fmt: skip
     if candidate.plan:

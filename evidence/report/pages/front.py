@@ -1,19 +1,21 @@
-"""Cover, one-page summary, and who and what the matter is about."""
+"""Cover and one-page summary."""
 
 from __future__ import annotations
 
-from evidence.model.base import say, shorten
+import re
+
+from evidence.model.base import shorten
 from evidence.model.dossier import Recorded
 from evidence.model.examination import CodeScan, Measurement
 from evidence.model.exhibit import Exhibit
 from evidence.model.happening import Event, LossItem
 from evidence.model.people import Correspondence, CustodyTransfer, Opinion, OwnerDeclaration, Party
 from evidence.model.repair import WorkOrder
-from evidence.model.vehicle import MakerFigure, OdometerReading, Vehicle
-from evidence.report.blocks import Block, Bullets, Column, Cover, Facts, Para, Section
+from evidence.model.vehicle import OdometerReading, Vehicle
+from evidence.report.blocks import Block, Bullets, Cover, Para, Section
 from evidence.report.given import ReportInput
-from evidence.report.tables import records
-from evidence.report.words import first_up, joined, labels, or_not_stated, sentence, when
+from evidence.report.phrasing import capital, first_up, joined, sentence, whole_sentences
+from evidence.report.words import runs
 from evidence.rules.assessment import Candidate, FindingResult
 
 NOT_MEANT = (
@@ -138,21 +140,23 @@ def _found(candidate: Candidate) -> list[Block]:
 
 
 def _said(finding: FindingResult) -> str:
-    carried = (
-        f" ({', '.join(finding.records[:4])}{' …' if len(finding.records) > 4 else ''})" if finding.records else ""
-    )
-    return f"{shorten(finding.statement, 170)}{carried}"
+    carried = f"({shorten(runs(finding.records), 120)})" if finding.records else None
+    return joined([capital(shorten(finding.statement, 170)), carried], " ")
 
 
 def _supports(candidate: Candidate) -> list[Block]:
-    held = [c for c in candidate.ceilings if c.holds]
-    why = f" It goes no higher because: {'; '.join(c.reason for c in held[:2])}." if held else ""
-    text = shorten(f"{sentence(candidate.conclusion)}", 420)
-    statement = sentence(candidate.weight.statement)
-    said = text if statement in text else f"{text} {shorten(statement, 420)}"
-    return [
-        Para(f"{said}{' ' + shorten(why, 260) if why else ''} {NOT_MEANT}", head="What it supports, and how strongly.")
-    ]
+    weight = candidate.weight
+    table = f"ratio {weight.printed}; the table of words stands under Findings"
+    said = {
+        "mechanism": f"Together the findings give {weight.band} to this explanation, held against the same complaint "
+        f"having arisen some other way ({table}).",
+        "other": f"Together the findings speak for another cause rather than for this explanation: {weight.band} ({table}).",
+        "neither": f"Together the findings support neither this explanation nor another one ({table}).",
+        "none": sentence(weight.band),
+    }[weight.side]
+    held = [whole_sentences(sentence(_plainly(c.reason)), 190) for c in candidate.ceilings if c.holds][:2]
+    why = f" It goes no further because: {' '.join(held)}" if held else ""
+    return [Para(f"{said}{why} {NOT_MEANT}", head="What it supports, and how strongly.")]
 
 
 def _against(candidate: Candidate) -> list[Block]:
@@ -172,7 +176,7 @@ def _against(candidate: Candidate) -> list[Block]:
 
 
 def _missing(candidate: Candidate) -> list[Block]:
-    points = [f"{first_up(e.name)}: {shorten(m, 150)}" for e in candidate.elements for m in e.missing]
+    points = [f"{first_up(e.name)}: {shorten(_plainly(m), 150)}" for e in candidate.elements for m in e.missing]
     points += [f"Next: {shorten(p.what, 150)}" for p in candidate.plan[:2]]
     if not points:
         return [Para("All five elements are shown and no capture step is open.", head="What is missing.")]
@@ -180,72 +184,8 @@ def _missing(candidate: Candidate) -> list[Block]:
     return [Para("", head="What is missing."), Bullets((*points[:_MOST], *more))]
 
 
-def people_and_vehicle(given: ReportInput) -> Section:
-    """Parties, vehicle, odometer, the maker's figures."""
-    dossier = given.dossier
-    blocks: list[Block] = []
-    for vehicle in dossier.all_of(Vehicle):
-        v = vehicle.value
-        counts = ", ".join(f"{say(name)}: {n}" for name, n in v.counts.items())
-        rows = [
-            ("Vehicle", joined([v.description, "withdrawn" if vehicle.withdrawn else None])),
-            ("VIN", joined([or_not_stated(v.vin), v.vin_note])),
-            ("Plate", or_not_stated(v.plate)),
-            ("Engine", or_not_stated(v.engine)),
-            ("Build date", when(v.build_date)),
-            ("Parts counted", or_not_stated(counts)),
-            ("Owner", dossier.party(v.owner)),
-            ("Exhibits", labels(dossier, v.exhibits) or "none"),
-        ]
-        blocks.append(Facts(tuple(rows)))
-    if not blocks:
-        blocks.append(Para("No vehicle recorded.", tone="muted"))
-    opening = dossier.opening
-    said = [("Complaint", or_not_stated(opening.complaint))]
-    if opening.complaint_tags:
-        said.append(("Kind of complaint", ", ".join(map(say, opening.complaint_tags))))
-    if opening.claimed_damage:
-        said.append(("Damage claimed", ", ".join(opening.claimed_damage)))
-    said.append(("Times without a zone", f"read as {opening.zone}" if opening.zone else "kept as of unknown zone"))
-    blocks.append(Facts(tuple(said)))
-    blocks += records(
-        dossier,
-        Party,
-        [
-            (Column("Name", 2.4), lambda r: joined([r.value.full_name, r.value.firm, r.value.legal_name], "\n")),
-            (Column("Role", 1.6), lambda r: ", ".join(map(say, r.value.roles)) or "not stated"),
-            (Column("Qualification", 2.2), lambda r: or_not_stated(r.value.qualification)),
-            (Column("Interest in the result", 2.2), lambda r: or_not_stated(r.value.interest)),
-            (Column("Address and contact", 2.4), lambda r: joined(
-                [r.value.address, r.value.contact, r.value.registration], "\n") or "not stated"),
-        ],
-        heading="Parties",
-        none="No party recorded.",
-    )  # fmt: skip
-    blocks += records(
-        dossier,
-        OdometerReading,
-        [
-            (Column("Reading", 1.4, "right"), lambda r: r.value.reading.words()),
-            (Column("When", 2.6), lambda r: when(r.value.time)),
-            (Column("How known", 1.6), lambda r: say(r.value.basis)),
-            (Column("By", 1.8), lambda r: dossier.party(r.value.by)),
-            (Column("Exhibits and note", 2.4), lambda r: joined([labels(dossier, r.value.exhibits), r.value.note])),
-        ],
-        heading="Odometer readings",
-        none="No odometer reading of its own recorded.",
-    )
-    blocks += records(
-        dossier,
-        MakerFigure,
-        [
-            (Column("Figure", 2.2), lambda r: say(r.value.figure)),
-            (Column("Value", 1.4, "right"), lambda r: joined(
-                [r.value.value or " to ".join(r.value.between or ()), r.value.unit], " ")),
-            (Column("Maker's document", 2.8), lambda r: joined([r.value.document, r.value.page])),
-            (Column("Valid on", 1.6), lambda r: when(r.value.valid_on)),
-            (Column("Note and exhibits", 2.2), lambda r: joined([r.value.text, labels(dossier, r.value.exhibits)])),
-        ],
-        heading="Maker's figures used in place of default limits",
-    )  # fmt: skip
-    return Section("Vehicle and parties", tuple(blocks))
+def _plainly(missing: str) -> str:
+    """Without the numbers of findings and alternatives, which mean nothing to an owner."""
+    text = re.sub(r"^(?:\w+, )?[A-Z]+\d+ \(([^)]*)\): ", r"\1: ", missing)
+    text = re.sub(r"^[A-Z]+\d+ is (open|supported): ", r"\1: ", text)
+    return re.sub(r"\b[AG]\d+ \(([^)]*)\)", r"“\1”", text).replace("by own ask", "by the record")

@@ -27,8 +27,9 @@ from evidence.report.blocks import (
     Timeline,
 )
 from evidence.report.given import ReportInput
+from evidence.report.phrasing import NOT_STATED, first_up, joined, or_not_stated, sentence
 from evidence.report.tables import records
-from evidence.report.words import NOT_STATED, SIDES, first_up, joined, labels, or_not_stated, title, when
+from evidence.report.words import SIDES, labels, parts, runs, title, when
 
 _LANES = {
     "prior_repairer": "prior repair",
@@ -55,16 +56,15 @@ def timeline(given: ReportInput) -> Section:
         blocks.append(Timeline(tuple(happenings)))
     else:
         blocks.append(Para("Nothing with a time is recorded.", tone="muted"))
-    for candidate in given.assessment.candidates[:3]:
-        if candidate.order.sentence:
-            window = f" Window of this mechanism: {candidate.order.window}." if candidate.order.window else ""
-            blocks.append(Para(candidate.order.sentence + window, head=f"Order in time, {candidate.title}."))
+    leading = next(iter(given.assessment.candidates), None)
+    if leading and leading.order.sentence:
+        blocks.append(Para(sentence(leading.order.sentence), head=f"Order in time. {leading.title}."))
     blocks += records(
         dossier,
         Event,
         [
             (Column("What", 3.4), lambda r: f"{first_up(r.value.what)}: {r.value.text}"),
-            (Column("When", 2.3), lambda r: when(r.value.time)),
+            (Column("When", 2.3), lambda r: when(dossier, r.value.time)),
             (Column("How known", 1.2), lambda r: say(r.value.basis)),
             (Column("By", 1.5), lambda r: dossier.party(r.value.by)),
             (Column("Led to by, exhibits", 2.2), lambda r: joined(
@@ -134,7 +134,10 @@ def _group(kind: str, state: str, items: list[tuple[Recorded[Any], TimeSpan]]) -
     where = words.get(state, "state not stated")
     if len(items) == 1:
         return Happening(first.label, f"{shorten(first.value.summary(), 70)} ({where})", span, _SHOP)
-    return Happening(f"{first.label} to {last.number}", f"{len(items)} {kind}s, {where}", span, _SHOP)
+    named = runs(r.label for r, _ in items)
+    if len(named) > 44:
+        named = f"{first.label} … {last.number}"
+    return Happening(named, f"{len(items)} {kind}s, {where}", span, _SHOP)
 
 
 def work_orders(given: ReportInput) -> Section:
@@ -156,7 +159,7 @@ def _order(given: ReportInput, order: Recorded[WorkOrder], side: str) -> list[Bl
     dossier, w = given.dossier, order.value
     rows = [
         ("Repairer", dossier.party(w.repairer)),
-        ("Opened, closed", f"{when(w.opened)}; {when(w.closed)}"),
+        ("Opened, closed", f"{when(dossier, w.opened)}; {when(dossier, w.closed)}"),
         ("Odometer in, out", (f"{w.odometer_in.words() if w.odometer_in else NOT_STATED}; "
                              f"{w.odometer_out.words() if w.odometer_out else NOT_STATED}")),
         ("Complaint as worded", or_not_stated(w.complaint)),
@@ -175,7 +178,7 @@ def _order(given: ReportInput, order: Recorded[WorkOrder], side: str) -> list[Bl
     ]
     if w.operations:
         lines = tuple(
-            Row((o.text, joined([say(o.operation) if o.operation else None, ", ".join(o.components)]),
+            Row((o.text, joined([say(o.operation) if o.operation else None, parts(o.components)]),
                  o.hours or "–", o.amount.words() if o.amount else "–"))
             for o in w.operations
         )  # fmt: skip
@@ -186,7 +189,7 @@ def _order(given: ReportInput, order: Recorded[WorkOrder], side: str) -> list[Bl
         part_columns = (Column("Part as worded", 2.7), Column("Number", 1.4), Column("Qty", 0.5, "right"),
                    Column("Origin", 1.1), Column("Old part", 1.3), Column("Amount", 1.1, "right"))  # fmt: skip
         blocks.append(Table(part_columns, tuple(
-            Row((joined([p.text, p.component]), p.number or "–", str(p.quantity) if p.quantity is not None else "–",
+            Row((joined([p.text, p.component and say(p.component)]), p.number or "–", str(p.quantity) if p.quantity is not None else "–",
                  say(p.origin) if p.origin else NOT_STATED, say(p.old_part) if p.old_part else NOT_STATED,
                  p.amount.words() if p.amount else "–")) for p in w.parts)))  # fmt: skip
     return blocks
@@ -204,9 +207,9 @@ def interventions(given: ReportInput) -> Section:
         Intervention,
         [
             (Column("Done", 1.3), lambda r: first_up(r.value.action)),
-            (Column("To what", 2.2), lambda r: ", ".join(r.value.components)),
+            (Column("To what", 2.2), lambda r: parts(r.value.components)),
             (Column("By", 1.6), lambda r: dossier.party(r.value.by)),
-            (Column("When", 2.2), lambda r: when(r.value.time)),
+            (Column("When", 2.2), lambda r: when(dossier, r.value.time)),
             (Column("Text", 2.4), lambda r: r.value.text or ""),
             (Column("After, order, exhibits", 1.8), lambda r: joined(
                 [labels(dossier, [r.value.after]), labels(dossier, [r.value.work_order]), labels(dossier, r.value.exhibits)])),
@@ -220,5 +223,5 @@ def interventions(given: ReportInput) -> Section:
                 after.setdefault(dossier.label(r.value.after), []).append(r.label)
     if after:
         blocks.append(Heading("Readings in the states that followed"))
-        blocks.append(Bullets(tuple(f"After {label}: {', '.join(items)}" for label, items in after.items())))
+        blocks.append(Bullets(tuple(f"After {label}: {runs(items)}" for label, items in after.items())))
     return Section("Interventions and states", tuple(blocks))

@@ -7,7 +7,8 @@ from evidence.model.dossier import Version
 from evidence.model.exhibit import Exhibit
 from evidence.report.blocks import Block, Bullets, Column, Facts, Heading, Para, Row, Section, Signature, Table
 from evidence.report.given import ReportInput
-from evidence.report.words import moment, sentence
+from evidence.report.phrasing import sentence
+from evidence.report.words import moment
 
 _ACTIONS = {"amend": "amended", "withdraw": "withdrawn"}
 

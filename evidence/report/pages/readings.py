@@ -25,20 +25,11 @@ from evidence.model.exhibit import Exhibit
 from evidence.model.quantity import Limit
 from evidence.model.vehicle import ModuleIdentity
 from evidence.report.blocks import Block, Bullets, Column, Heading, Panel, Para, Plot, Row, Section, Table
+from evidence.report.figures import thousands
 from evidence.report.given import ReportInput, Trace
+from evidence.report.phrasing import NOT_STATED, first_up, joined, or_not_stated
 from evidence.report.tables import Cell, records
-from evidence.report.words import (
-    NOT_STATED,
-    STATES,
-    WHICH,
-    first_up,
-    joined,
-    labels,
-    or_not_stated,
-    thousands,
-    title,
-    when,
-)
+from evidence.report.words import STATES, WHICH, labels, runs, title, when
 
 
 def measurements(given: ReportInput) -> Section:
@@ -69,13 +60,13 @@ def measurements(given: ReportInput) -> Section:
         dossier,
         Measurement,
         [
-            (Column("Quantity and points", 2.5), lambda r: f"{first_up(r.value.quantity)}, {r.value.point()}"
+            (Column("Quantity and points", 2.2), lambda r: f"{first_up(r.value.quantity)}, {say(r.value.point())}"
                 + (f" ({_which(r.value)})" if r.value.which else "")),
-            (Column("Value and uncertainty", 1.3, "right"), reading),
+            (Column("Value and uncertainty", 1.2, "right"), reading),
             (Column("Limit and its source", 1.5), lambda r: limit_words(r.value.limit)),
-            (Column("Verdict", 1.2), verdict),
-            (Column("Conditions", 1.75), lambda r: circumstances(given, r.value)),
-            (Column("When, who, instrument", 1.9), lambda r: taken_words(given, r.value)),
+            (Column("Verdict", 1.0), verdict),
+            (Column("Conditions", 2.2), lambda r: circumstances(given, r.value)),
+            (Column("When, who, instrument", 2.0), lambda r: taken_words(given, r.value)),
         ],
         none="No measurement recorded.",
     )  # fmt: skip
@@ -84,7 +75,7 @@ def measurements(given: ReportInput) -> Section:
         bases.setdefault(value_of(r).basis, []).append(r.label)
     if bases:
         blocks.append(Heading("Where the uncertainties come from"))
-        blocks.append(Bullets(tuple(f"{first_up(basis)}: {', '.join(found)}" for basis, found in bases.items())))
+        blocks.append(Bullets(tuple(f"{first_up(basis)}: {runs(found)}" for basis, found in bases.items())))
     blocks += records(
         dossier,
         Instrument,
@@ -92,8 +83,8 @@ def measurements(given: ReportInput) -> Section:
             (Column("What", 2.2), lambda r: joined([r.value.description, r.value.software], "\n")),
             (Column("Serial", 1.2), lambda r: or_not_stated(r.value.serial)),
             (Column("Accuracy", 2.6), lambda r: "\n".join(map(_accuracy, r.value.accuracies)) or NOT_STATED),
-            (Column("Calibrated, due", 1.9), lambda r: joined([when(r.value.calibrated),
-                f"due {when(r.value.calibration_due)}", r.value.calibration_document], "\n")),
+            (Column("Calibrated, due", 1.9), lambda r: joined([when(dossier, r.value.calibrated),
+                f"due {when(dossier, r.value.calibration_due)}", r.value.calibration_document], "\n")),
             (Column("Checked against, owner", 1.9), lambda r: joined(
                 [or_not_stated(r.value.checked_against), dossier.party(r.value.owner), labels(dossier, r.value.exhibits)], "\n")),
         ],
@@ -120,7 +111,7 @@ def circumstances(given: ReportInput, taken: Taken) -> str:
     """State, conditions and quantities that held."""
     held = ", ".join(f"{say(name)} {reading.words()}" for name, reading in taken.circumstances.items())
     after = f"after {given.dossier.label(taken.after)}" if taken.after else None
-    state = STATES[taken.state] if taken.state else "state not stated"
+    state = STATES[taken.state] if taken.state else None if after else "state not stated"
     return joined([state, after, ", ".join(map(say, taken.conditions)) or None, held or None], "\n")
 
 
@@ -129,7 +120,8 @@ def taken_words(given: ReportInput, taken: Taken) -> str:
     dossier = given.dossier
     instrument = dossier.label(taken.instrument) if taken.instrument else "no instrument named"
     return joined(
-        [when(taken.time), dossier.party(taken.by), instrument, labels(dossier, taken.exhibits), taken.note], "\n"
+        [when(dossier, taken.time), dossier.party(taken.by), instrument, labels(dossier, taken.exhibits), taken.note],
+        "\n",
     )
 
 
@@ -155,7 +147,7 @@ def observations(given: ReportInput) -> Section:
         dossier,
         Observation,
         [
-            (Column("Where", 1.8), lambda r: joined([r.value.of + r.value.where(), _which(r.value)], ", ")),
+            (Column("Where", 1.8), lambda r: joined([say(r.value.of + r.value.where()), _which(r.value)], ", ")),
             (Column("Found", 3.4), lambda r: joined([f"{first_up(r.value.aspect)}: {say(r.value.seen)}", r.value.text], "\n")),
             *_taken_columns(given),
         ],
@@ -167,13 +159,15 @@ def observations(given: ReportInput) -> Section:
         dossier,
         ModuleIdentity,
         [
-            (Column("Module", 1.8), lambda r: joined([r.value.module, WHICH.get(r.value.which or "", say(r.value.which or ""))], ", ")),
+            (Column("Module", 1.8), lambda r: joined(
+                [say(r.value.module), WHICH.get(r.value.which or "", say(r.value.which or ""))], ", ")),
             (Column("Part number, serial", 1.9), lambda r: joined([or_not_stated(r.value.part_number), r.value.serial], "\n")),
             (Column("Software", 1.4), lambda r: or_not_stated(r.value.software)),
             (Column("Coding", 1.1), lambda r: say(r.value.coding) if r.value.coding else NOT_STATED),
             (Column("VIN stored", 1.9), lambda r: or_not_stated(r.value.vin_stored)),
             (Column("Built; read when, by, exhibits", 2.3), lambda r: joined(
-                [when(r.value.build_date), when(r.value.time), dossier.party(r.value.by), labels(dossier, r.value.exhibits)], "\n")),
+                [when(dossier, r.value.build_date), when(dossier, r.value.time), dossier.party(r.value.by),
+                 labels(dossier, r.value.exhibits)], "\n")),
         ],
         heading="Module identities",
     )  # fmt: skip
@@ -181,7 +175,7 @@ def observations(given: ReportInput) -> Section:
         dossier,
         ActuatorTest,
         [
-            (Column("Part", 1.8), lambda r: joined([r.value.of + r.value.where(), _which(r.value)], ", ")),
+            (Column("Part", 1.8), lambda r: joined([say(r.value.of + r.value.where()), _which(r.value)], ", ")),
             (Column("Commanded and answer", 3.4), lambda r: joined(
                 [f"{r.value.commanded}: {say(r.value.response)}", r.value.text], "\n")),
             *_taken_columns(given),
@@ -216,7 +210,7 @@ def _scans(given: ReportInput) -> list[Block]:
                        f"{s.distance_since_cleared.words()} since cleared" if s.distance_since_cleared else None], "\n")  # fmt: skip
         for number, module in enumerate(s.modules):
             first = number == 0
-            rows.append(Row((title(scan) if first else "", module.module, _codes(module),
+            rows.append(Row((title(scan) if first else "", say(module.module), _codes(module),
                              joined([head, circumstances(given, s)], "\n") if first else "",
                              taken_words(given, s) if first else ""),
                             key=scan.label if first else "", faded=scan.withdrawn))  # fmt: skip
@@ -247,7 +241,12 @@ def _waveform(given: ReportInput, recorded: Recorded[Waveform]) -> list[Block]:
     dossier, w = given.dossier, recorded.value
     exhibit = dossier.get(w.trace)
     file = exhibit.value.file if exhibit and isinstance(exhibit.value, Exhibit) else None
-    trace = given.trace(file.sha256, w) if file else None
+    trace, why = None, "the file is not held here"
+    if file:
+        try:
+            trace = given.trace(file.sha256, w)
+        except (ValueError, OSError) as err:  # what the file holds is no table, or cannot be read now
+            why = str(err)
     names = {c.column: _channel_name(c) for c in w.channels}
     blocks: list[Block] = [Heading(f"{recorded.label}: {w.title}")]
     if trace is not None and trace.times:
@@ -263,7 +262,7 @@ def _waveform(given: ReportInput, recorded: Recorded[Waveform]) -> list[Block]:
                                        circumstances(given, w), taken_words(given, w)), key=recorded.label,
                                       faded=recorded.withdrawn),)))  # fmt: skip
     if trace is None:
-        blocks.append(Para("No plot: the file is not held here or could not be read as a table.", tone="muted"))
+        blocks.append(Para(f"No plot: {why}.", tone="muted"))
     else:
         bad = f"; {trace.bad_rows} rows could not be read as numbers and are left out" if trace.bad_rows else ""
         said = f"Drawn from {thousands(trace.rows)} rows: lowest and highest value of each step, so that no spike is lost{bad}."
@@ -273,14 +272,16 @@ def _waveform(given: ReportInput, recorded: Recorded[Waveform]) -> list[Block]:
                    Column("At", 2.2), Column("Read by", 2.2))  # fmt: skip
         blocks.append(Table(columns, tuple(
             Row((first_up(f.feature), f.value if f.unit == "count" else f"{f.value} {f.unit}",
-                 f"± {f.uncertainty}" if f.uncertainty else NOT_STATED,
-                 joined([f.of, f.position], " "), f.read_by)) for f in w.features)))  # fmt: skip
+                 f"± {f.uncertainty} {f.unit}" if f.uncertainty else NOT_STATED,
+                 say(joined([f.of, f.position], " ")), f.read_by)) for f in w.features)))  # fmt: skip
     return blocks
 
 
 def _channel_name(c: Channel) -> str:
     scale = f", × {c.scale}" if c.scale else ""
-    return joined([joined([first_up(c.quantity), c.of], ", "), c.position, f"(column {c.column}{scale})"], " ")
+    return joined(
+        [joined([first_up(c.quantity), c.of and say(c.of)], ", "), c.position, f"(column {c.column}{scale})"], " "
+    )
 
 
 def _plot(trace: Trace, w: Waveform, names: dict[str, str]) -> Plot:

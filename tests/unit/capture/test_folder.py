@@ -145,3 +145,31 @@ def test_names_that_some_systems_take_for_one():
     ((group, why),) = alike([nfd, "CAF\u00c9.JPG"])
     assert len(group) == 2
     assert why == "differ only in capital letters and Unicode form"
+
+
+def test_a_name_that_could_be_two_files_is_refused(folder):
+    (folder / "\u00c5.jpg").write_bytes(b"composed")
+    (folder / "A\u030a.jpg").write_bytes(b"decomposed")
+    with pytest.raises(ValueError, match="any of 2 files"):
+        open_folder(folder).resolve("\u212b.jpg")  # the ångström sign: a third way to write the same
+
+
+def test_unreadable_files_and_folders_are_told(folder, monkeypatch):
+    """Permissions do not bind the administrator, under whom tests may run: the system's answers are put in."""
+    from pathlib import Path
+
+    opened = open_folder(folder)
+    monkeypatch.setattr(os, "access", lambda path, mode: False)
+    with pytest.raises(ValueError, match="may not be read"):
+        opened.resolve("photos/eyelet.jpg")
+    assert walk([folder / "dossier.yaml"])[1][0].reason == "unreadable: permission denied"
+
+    def refused(self):
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(Path, "iterdir", refused)
+    files, skipped = walk([folder])
+    assert files == []
+    assert [(s.path, s.reason) for s in skipped] == [(folder, "unreadable: permission denied")]
+    with pytest.raises(MistakesFound, match="cannot be opened: Permission denied"):
+        open_folder(folder)

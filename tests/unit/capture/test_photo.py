@@ -160,3 +160,23 @@ def test_png_metadata_behind_the_picture_are_found_without_decoding(put):
     assert facts.captured.given == "2026-03-04T10:11:12"
     assert (facts.width, facts.height) == (70_000, 50_000)
     assert facts.preview == "none"
+
+
+@pytest.mark.parametrize("block", [b"", b"Exif\0\0", b"\0" * 50, b"Exif\0\0II*\0\x08\0\0\0\x05\0" + b"\xff" * 20])
+def test_a_damaged_block_of_a_heic_is_noted_or_empty(block):
+    from evidence.capture.photo import read_exif_bytes
+
+    fields = {"notes": []}
+    read_exif_bytes(block, fields)
+    assert set(fields) <= {"notes", "orientation"}
+    assert all(n.startswith("metadata damaged") for n in fields["notes"])
+
+
+def test_gps_time_that_is_none(put):
+    gps = {29: "2026:03:04"}
+    assert facts_of(put, gps={**gps, 7: (9.0, 70.0, 1.0)}).gps_time is None
+    assert facts_of(put, gps={**gps, 7: (9.5, 7.0, 1.0)}).gps_time is None
+    assert facts_of(put, gps={7: (9.0, 7.0, 1.0)}).gps_time is None
+    noted = facts_of(put, gps={29: "2026:02:30", 7: (9.0, 7.0, 1.0)})
+    assert noted.gps_time is None
+    assert [n for n in noted.notes if "GPS time" in n]

@@ -81,7 +81,7 @@ def test_pictures_carry_the_oddities_a_reader_must_handle():
             floating.add(name)
     assert turned == {"van-no-start/photos/harness-clips.jpg"}
     assert len(placed) == 5
-    assert len(floating) == 6
+    assert len(floating) == 5
 
 
 def test_the_reference_clock_shows_how_slow_the_camera_is():

@@ -8,7 +8,6 @@ from typing import Any
 
 import pytest
 import rfc8785
-
 from evidence.record.canonical import canonical, parse
 
 DOCUMENTS = json.loads((Path(__file__).parents[2] / "data" / "canonical.json").read_text())["documents"]

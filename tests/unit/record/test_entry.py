@@ -6,7 +6,6 @@ import datetime as dt
 from typing import Any
 
 import pytest
-
 from evidence.errors import NewerFormat
 from evidence.record.canonical import canonical, parse, sha256
 from evidence.record.chain import check_chain

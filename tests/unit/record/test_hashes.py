@@ -7,7 +7,6 @@ import re
 from importlib.resources import files
 
 import pytest
-
 from evidence.record.canonical import sha256
 from evidence.record.merkle import EMPTY_ROOT, Frontier, leaf_hash, node_hash, root_of
 

@@ -13,9 +13,9 @@ import pypdfium2
 import pytest
 from evidence.model.base import say
 from evidence.model.kinds import KINDS
-from evidence.report.layout import FOOT, LEFT, PAGE, RIGHT
 from evidence.report.outline import outline
 from evidence.report.pdf import ITSELF, build_report
+from evidence.report.styles import FOOT, LEFT, PAGE, RIGHT
 from PIL import Image
 
 from rich_dossier import candidate, given, rich_book, small_book
@@ -327,6 +327,16 @@ def test_long_texts_long_words_and_long_tables_stay_on_the_page(tmp_path):
             for word in page.extract_words():
                 assert word["x0"] >= LEFT - 1, (page.page_number, word["text"])
                 assert word["x1"] <= PAGE[0] - RIGHT + 1, (page.page_number, word["text"])
+
+
+def test_a_long_text_is_printed_whole_in_a_part_of_its_own(tmp_path):
+    book = small_book()
+    book.record("opinion", by="party-1", time="2026-01-01", text=" ".join(f"sentence{n}" for n in range(1500)), basis=["party-1"], qualification="q", interest="none")
+    build_report(given(book), tmp_path / "r.pdf")
+    text = " ".join(text_of(tmp_path / "r.pdf").split())
+    assert "Opinion 1, opinion" in text
+    assert [n for n in range(1500) if f"sentence{n}" not in text] == []
+    assert "(whole text under" in text
 
 
 def test_no_heading_stands_alone_at_the_foot_of_a_page(rich, tmp_path):

@@ -9,7 +9,8 @@ from evidence.capture.marked_yaml import load_marked
 from evidence.capture.packs import load_vocabulary
 from evidence.errors import BadPack
 from evidence.model.repair import Intervention
-from evidence.rules.vocabulary import NOT_VISIBLE, Vocabulary
+from evidence.rules.vocabulary import Vocabulary
+from evidence.rules.word_lists import NOT_VISIBLE
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -240,6 +241,8 @@ BROKEN = [
     ("words: [absent]", "words: [Absent One]", 15, "not a word in small letters"),
     ("  spark:", "  Spark Plug:", 15, "not a name in small letters"),
     ("aspects:", "aspekts:", 14, "not a section"),
+    ("tyre: {title: tyre}", "tyre: {}\n    coil: {}", 10, "is defined twice"),
+    ("title: coil replacement", "title: []", 11, "is not a text or a list of texts"),
     ("tyre: {title: tyre}", "tyre: [round]", 9, "is not a group of fields"),
     ("  wrong-part: wrong size", "  wrong-part: [a]", 19, "is not a text"),
     ("counts:\n  coil: [coil]", "counts: none", 12, "is not a group of fields"),

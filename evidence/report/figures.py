@@ -1,0 +1,30 @@
+"""Numbers for paper: ratios, sums of money, whole numbers in groups of three."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from fractions import Fraction
+
+
+def ratio(value: Fraction | None) -> str:
+    """Three significant figures above one, ``1/17`` below; a dash for none."""
+    if value is None:
+        return "–"
+    if value <= 0:
+        return "0"
+    if value < 1:
+        return f"1/{ratio(1 / value)}"
+    exact = Decimal(value.numerator) / Decimal(value.denominator)
+    digits = max(0, 2 - exact.adjusted())
+    return f"{exact:.{digits}f}"
+
+
+def amount(value: Decimal) -> str:
+    """A sum of money with two decimals at least, thin groups of three."""
+    places = max(2, -int(value.as_tuple().exponent))
+    return f"{value:,.{places}f}".replace(",", "\u202f").replace("-", "−")
+
+
+def thousands(number: int) -> str:
+    """A whole number in groups of three with thin spaces."""
+    return f"{number:,}".replace(",", "\u202f")

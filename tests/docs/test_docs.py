@@ -1,0 +1,45 @@
+"""What the papers say is what the program does."""
+
+import re
+from pathlib import Path
+
+from evidence.model.kinds import SECTIONS
+from evidence.record import chain
+from evidence.usecases import recheck
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+def test_the_page_on_the_folder_names_every_section_and_what_it_must_have():
+    text = (ROOT / "demo_dossiers" / "FORMAT.md").read_text("utf-8")
+    rows = dict(re.findall(r"^\| `(\w+)` \| .* \| (.*) \|$", text, re.MULTILINE))
+    assert list(rows) == list(SECTIONS)
+    for section, cls in SECTIONS.items():
+        needed = {name for name, field in cls.model_fields.items() if field.is_required()}
+        named = set(re.findall(r"`(\w+)`", rows[section]))
+        assert needed <= named, section
+        assert named <= {*cls.model_fields, "file"}, section
+
+
+def test_the_example_on_that_page_is_free_of_mistakes():
+    from evidence.capture.marked_yaml import load_marked
+    from evidence.capture.packs import load_vocabulary
+
+    text = (ROOT / "demo_dossiers" / "FORMAT.md").read_text("utf-8")
+    example = load_marked(re.search(r"```yaml\n(.*?)```", text, re.DOTALL)[1], "FORMAT.md").data
+    vocabulary = load_vocabulary()
+    context = {"zone": example["zone"], "resolve": lambda name, _kinds: name, "component": vocabulary.component, "operation": vocabulary.operation, "complaint": vocabulary.complaint}
+    checked = 0
+    for section, cls in SECTIONS.items():
+        for raw in example.get(section, []):
+            cls.handed_in({k: v for k, v in raw.items() if k != "file"}, context)
+            checked += 1
+    assert checked == 3
+
+
+def test_numbered_checks_are_the_same_in_code_and_manual():
+    manual = set(re.findall(r"^\| ([RHFPD]\d) \|", (ROOT / "DEVELOPERS.md").read_text("utf-8"), re.MULTILINE))
+    in_code = {m for module in (chain, recheck) for m in re.findall(r"^([RHFPD]\d)    ", module.__doc__, re.MULTILINE)}
+    assert manual == in_code
+    source = Path(chain.__file__).read_text("utf-8") + Path(recheck.__file__).read_text("utf-8")
+    assert in_code - set(re.findall(r'Fault\(\s*"(\w\d)"', source)) <= {"D1"}

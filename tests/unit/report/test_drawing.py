@@ -1,0 +1,123 @@
+"""The drawn pictures: nothing runs off, no text over text, ticks are round, time goes from left to right."""
+
+import datetime as dt
+from itertools import combinations
+
+from evidence.model.when import TimeSpan
+from evidence.report import drawing, fonts
+from evidence.report.axis import ticks, time_axis
+from evidence.report.blocks import Happening, Panel, Plot
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from reportlab.graphics.shapes import Group, PolyLine, String
+
+WIDTH = 479.0
+START = dt.datetime(2026, 1, 1, tzinfo=dt.UTC)
+
+
+def boxes(picture):
+    """(left, bottom, right, top, text) of every text."""
+    found = []
+
+    def walk(node):
+        for item in node.contents:
+            if isinstance(item, String):
+                width = fonts.width_of(item.text, item.fontName, item.fontSize)
+                found.append((item.x, item.y - 0.15 * item.fontSize, item.x + width, item.y + 0.7 * item.fontSize, item.text))
+            elif isinstance(item, Group):
+                walk(item)
+
+    walk(picture)
+    return found
+
+
+def assert_clear(picture):
+    found = boxes(picture)
+    for left, bottom, right, top, text in found:
+        assert left >= -0.5, text
+        assert right <= picture.width + 0.5, text
+        assert bottom >= -0.5, text
+        assert top <= picture.height + 0.5, text
+    for a, b in combinations(found, 2):
+        apart = a[2] <= b[0] + 0.1 or b[2] <= a[0] + 0.1 or a[3] <= b[1] + 0.1 or b[3] <= a[1] + 0.1
+        assert apart, (a, b)
+
+
+spans = st.builds(
+    lambda start, width: TimeSpan(START + start, START + start + width),
+    st.timedeltas(min_value=dt.timedelta(0), max_value=dt.timedelta(days=2500)),
+    st.timedeltas(min_value=dt.timedelta(0), max_value=dt.timedelta(days=90)),
+)
+labels = st.text(st.characters(categories=("Lu", "Ll", "Nd", "Zs", "Po", "Sm", "So")), min_size=0, max_size=200)
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.lists(st.tuples(labels, spans), min_size=1, max_size=34))
+def test_a_timeline_of_anything_is_readable(items):
+    happenings = [
+        Happening(f"Event {n}", text, span, f"lane {n % 5}", (f"Event {n - 1}",) if n else ()) for n, (text, span) in enumerate(items)
+    ]
+    assert_clear(drawing.timeline(happenings, WIDTH))
+
+
+@settings(max_examples=100, deadline=None)
+@given(st.lists(spans, min_size=1, max_size=40))
+def test_the_time_axis_keeps_the_order_and_stays_on_paper(some):
+    axis = time_axis(some, 266)
+    moments = sorted({m for s in some for m in (s.earliest, s.latest)})
+    places = [axis.x(m) for m in moments]
+    assert places == sorted(places)
+    assert places[0] >= 0
+    assert places[-1] <= 266 + 1e-6
+    for before, after in zip(axis.stretches, axis.stretches[1:], strict=False):
+        assert before.right < after.left
+        assert before.end < after.start
+
+
+@given(st.floats(-1e9, 1e9), st.floats(1e-6, 1e9), st.integers(2, 10))
+def test_ticks_are_few_round_and_inside(low, width, most):
+    high = low + width
+    found = ticks(low, high, most)
+    if high > low:
+        assert len(found) <= most + 2
+        values = [value for value, _ in found]
+        assert values == sorted(values)
+        slack = width * 1e-3 + abs(low) * 1e-9
+        assert all(low - slack <= value <= high + slack for value in values)
+
+
+def test_ticks_of_a_known_range():
+    assert [text for _, text in ticks(-0.3, 1.05, 5)] == ["0", "0.5", "1"]
+    assert [text for _, text in ticks(0, 120, 6)] == ["0", "20", "40", "60", "80", "100", "120"]
+
+
+def panel(name="Voltage, coil control", low=(0.0, -1.0, 2.0), high=(1.0, 5.0, 2.5)):
+    return Panel(name, "V", low, high)
+
+
+def test_a_plot_is_readable_and_keeps_its_spikes():
+    plot = Plot((0.0, 1.0, 2.0), "ms", (panel(), panel("Ω" * 300, (0.0,) * 3, (0.0,) * 3), panel(low=(1e-9,) * 3, high=(2e6,) * 3)))
+    picture = drawing.waveform(plot, WIDTH)
+    assert_clear(picture)
+    curve = next(item for item in picture.contents if isinstance(item, PolyLine))
+    heights = curve.points[1::2]
+    assert max(heights) == heights[3]  # the highest value of the second step
+    assert min(heights) == heights[2]
+    assert "in V" in [text for *_, text in boxes(picture)]
+    assert "time in ms" in [text for *_, text in boxes(picture)]
+
+
+def test_a_long_label_is_cut_with_an_ellipsis_and_fits():
+    lines = drawing.wrap("Donaudampfschifffahrtselektrizitätenhauptbetriebswerk " * 4, 90, 2)
+    assert len(lines) == 2
+    assert lines[-1].endswith("…")
+    assert all(fonts.width_of(line, fonts.SANS, 7) <= 90 for line in lines)
+    assert drawing.wrap("short", 90, 2) == ("short",)
+
+
+def test_uncertain_times_are_bars_and_sure_ones_are_points():
+    sure = Happening("Event 1", "sure", TimeSpan(START, START), "a")
+    wide = Happening("Event 2", "wide", TimeSpan(START, START + dt.timedelta(days=3)), "a")
+    placed = drawing.lay_out([sure, wide], time_axis([sure.span, wide.span], 266), 100)
+    assert placed[0].right == placed[0].left
+    assert placed[1].right - placed[1].left > 100
