@@ -69,7 +69,9 @@ def _written(folder: Path, name: str, parts: list[str] | Iterator[str]) -> Path:
 def _records(records: int) -> Iterator[str]:
     yield (
         "  - name: prior\n    full_name: Works at Mill Lane\n    roles: [prior_repairer]\n"
-        "instruments:\n  - name: meter\n    description: Digital multimeter\n"
+        "instruments:\n  - name: meter\n    description: Digital multimeter\n    calibrated: 2025-11-20\n"
+        "    calibration_due: 2026-11-20\n    calibration_document: K-1\n    accuracies:\n"
+        "      - {quantity: voltage, unit: V, high: 60, percent: 0.5, fixed: 0.02, resolution: 0.01}\n"
         "vehicles:\n  - name: van\n    description: Delivery van, 4 cylinders\n    counts: {coil: 4, cylinder: 4}\n"
         "work_orders:\n"
         "  - name: head-gasket\n    side: prior_repairer\n    repairer: prior\n    closed: 2026-03-05\n"
@@ -98,13 +100,19 @@ _SEEN = (
     "of: spark, position: '{coil}', aspect: spark, seen: absent, text: No spark, " + _CRANKING,
 )
 _READ = (
-    "of: coil-ground, to: battery-negative, position: '{coil}', quantity: voltage_drop, value: 11.{tenth}, unit: V, "
-    "conditions: [key-on], circumstances: {{lamp_current: 2.{tenth} A}}",
-    "of: coil-supply, to: battery-positive, position: '{coil}', quantity: voltage_drop, value: 0.1{tenth}, unit: V, "
-    "conditions: [key-on], circumstances: {{lamp_current: 2.{tenth} A}}",
+    (
+        "of: coil-ground, to: battery-negative, position: '{coil}', quantity: voltage_drop, value: 11.{tenth}, unit: V, "
+        "conditions: [key-on], circumstances: {{lamp_current: 2.{tenth} A}}"
+    ),
+    (
+        "of: coil-supply, to: battery-positive, position: '{coil}', quantity: voltage_drop, value: 0.1{tenth}, unit: V, "
+        "conditions: [key-on], circumstances: {{lamp_current: 2.{tenth} A}}"
+    ),
     "of: coil-control, position: '{coil}', quantity: signal_voltage, value: 0.0{tenth}, unit: V, " + _CRANKING,
-    "of: cylinder, position: '{coil}', quantity: cranking_compression, value: 14{tenth}, unit: psi, "
-    "conditions: [cranking, throttle-open, injection-disabled]",
+    (
+        "of: cylinder, position: '{coil}', quantity: cranking_compression, value: 14{tenth}, unit: psi, "
+        "conditions: [cranking, throttle-open, injection-disabled]"
+    ),
     "of: fuel-pump, quantity: current, value: 5.{tenth}, unit: A, conditions: [commanded-on]",
 )
 
