@@ -70,6 +70,7 @@ class Exhibit(Record):
 
     kind: ClassVar[str] = "exhibit"
     label: ClassVar[str] = "Exhibit"
+    filled_in: ClassVar[frozenset[str]] = frozenset({"file", "read"})
 
     caption: Text | None = None
     form: Literal["file", "physical"] = "file"

@@ -36,7 +36,7 @@ def vin_note(vin: str) -> str:
     if text[0] in "12345":
         raise ValueError(
             f"{vin!r}: the check digit (9th character {text[8]!r}) does not fit the rest; "
-            "a VIN of a vehicle made for North America must (49 CFR 565.15). Read it again from the plate"
+            "read it again from the plate: on a vehicle made for North America it must (49 CFR 565.15)"
         )
     return "check digit does not hold; it binds only vehicles made for North America, so this is no proof of an error"
 
@@ -46,6 +46,7 @@ class Vehicle(Record):
 
     kind: ClassVar[str] = "vehicle"
     label: ClassVar[str] = "Vehicle"
+    filled_in: ClassVar[frozenset[str]] = frozenset({"vin_note"})
 
     description: Line
     vin: Line | None = None

@@ -163,9 +163,11 @@ class When(Value):
             raw = raw.isoformat()
         if isinstance(raw, str):
             raw = {"given": raw}
+        context = cast("dict[str, Any]", info.context or {})
+        if isinstance(raw, dict) and "earliest" in raw and "written" in context:
+            raise ValueError("the earliest and latest instant are computed; write the time as it was given")
         if not isinstance(raw, dict) or "earliest" in raw or "given" not in raw:
             return raw
-        context = cast("dict[str, Any]", info.context or {})
         given = str(raw["given"]).strip()
         zone = raw.get("zone") or context.get("zone")
         span = span_of(given, known_zone(zone) if zone else None)

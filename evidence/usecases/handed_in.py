@@ -59,6 +59,15 @@ class _Mistakes:
             err, cls, file=self._folder.title, item=item, locate=lambda inner: self._folder.locate((*path, *inner))
         )
 
+    def add_deeper(self, err: ValidationError, cls: type[Record], fields: Json, context: Json, path: Path) -> None:
+        """Mistakes between fields show only where each field is well by itself: look again without the bad ones."""
+        bad = {problem["loc"][0] for problem in err.errors() if problem["loc"]}
+        try:
+            cls.handed_in({k: v for k, v in fields.items() if k not in bad}, context)
+        except ValidationError as deeper:
+            if all(not problem["loc"] for problem in deeper.errors()):
+                self.add_invalid(deeper, cls, path, str(fields["name"]))
+
 
 def read_folder(desk: Desk, folder: Folder, subjects: Mapping[tuple[str, str], str]) -> HandedIn:
     """Validate a folder. ``subjects`` maps (kind, short name) to the subject it stands for.
@@ -157,11 +166,15 @@ def _records(
                 continue
             path: Path = (section, index)
             source = _source(folder, raw, path, mistakes) if cls is Exhibit else None
-            fields = {k: v for k, v in raw.items() if cls is not Exhibit or k != "file"}
+            by_hand = {k for k in raw if k in cls.filled_in and k != "file"}
+            for field in sorted(by_hand):
+                mistakes.add((*path, field), raw["name"], f"{field!r} is filled in by the program", "leave it out")
+            fields = {k: v for k, v in raw.items() if k not in cls.filled_in}
             try:
                 record = cls.handed_in(fields, context)
             except ValidationError as err:
                 mistakes.add_invalid(err, cls, path, raw["name"])
+                mistakes.add_deeper(err, cls, fields, context, path)
                 continue
             subject = by_name.get(raw["name"], ("", ""))[1]
             found.append(Stated(name=raw["name"], subject=subject, record=record, source=source, path=path))

@@ -131,7 +131,13 @@ def amend_one(desk: Desk, dossier: str, which: str, fields: Json, reason: str) -
         known = _need_record(view, ledger, which)
         held = read_dossier(view, ledger).by_subject[known.subject]
         context = _context(desk, view, ledger, view.opening_and_parties(ledger))
-    changed = _validated(type(held.value), _merged(held, fields), {**context, "resolve": _either(context["resolve"])})
+    cls = type(held.value)
+    if by_hand := sorted(cls.filled_in & fields.keys()):
+        raise MistakesFound([Mistake("", 0, 0, held.label, f"{f!r} is filled in by the program") for f in by_hand])
+    try:
+        changed = cls.amended(_merged(held, fields), {**context, "resolve": _either(context["resolve"])})
+    except ValidationError as err:
+        raise _mistakes(err, cls) from None
     with desk.ledgers.writing() as work:
         work.state(ledger)
         pen = _pen(desk, work, ledger, work.opening_and_parties(ledger))
@@ -200,9 +206,12 @@ def _validated(cls: type[Record], fields: Json, context: Mapping[str, Any]) -> A
     try:
         return cls.handed_in(fields, context)
     except ValidationError as err:
-        raise MistakesFound(
-            mistakes_of(err, cls, file="", item=cls.label), advice="Mend the options named and run the command again."
-        ) from None
+        raise _mistakes(err, cls) from None
+
+
+def _mistakes(err: ValidationError, cls: type[Record]) -> MistakesFound:
+    found = mistakes_of(err, cls, file="", item=cls.label)
+    return MistakesFound(found, advice="Mend the options named and run the command again.")
 
 
 def _no_names(word: str, _kinds: tuple[str, ...]) -> str:
@@ -220,6 +229,8 @@ def _either(resolve: Any) -> Any:
 
 def _merged(held: Recorded[Record], fields: Json) -> Json:
     merged = {**held.newest.body, **fields}
+    if "vin" in fields:
+        merged.pop("vin_note", None)  # it spoke of the number before
     return {k: v for k, v in merged.items() if v != ""}
 
 
