@@ -95,33 +95,45 @@ def record_heap(desk: Desk, dossier: str, sources: Sequence[Source], fields: Jso
         ledger = need(view, dossier)
         base = _validated(Exhibit, fields, _context(desk, view, ledger, view.opening_and_parties(ledger)))
         sizes = view.stored_sizes()
-        held = {k.file for k in (r.value for r in read_dossier(view, ledger).of(Exhibit)) if k.file}
-    held_names = {(f.sha256, f.name) for f in held}
-    entered, refused, facts = [], [], []
-    results = desk.originals.take(sources, known_sizes=sizes, read_facts=desk.read_facts, progress=progress)
-    for taken in results:
-        if taken.file is None:
-            refused.append((taken.source.name, taken.problem))
+        held = read_dossier(view, ledger).of(Exhibit)
+    labels = {r.value.file.sha256: r.label for r in held if r.value.file}
+    names = {(r.value.file.sha256, r.value.file.name) for r in held if r.value.file}
+    entered: list[tuple[str, Taken, list[str]]] = []
+    refused: list[tuple[str, str]] = []
+    for taken in desk.originals.take(sources, known_sizes=sizes, read_facts=desk.read_facts, progress=progress):
+        file = taken.file
+        if file is None or (file.sha256, file.name) in names:
+            refused.append((taken.source.name, taken.problem or "is an exhibit already: same name, same bytes"))
             continue
-        if (taken.file.sha256, taken.file.name) in held_names:
-            refused.append((taken.source.name, "is an exhibit of this dossier already: same name, same bytes"))
-            continue
-        record = base.model_copy(update={"file": taken.file, "read": taken.facts})
-        with desk.ledgers.writing() as work:
-            work.state(ledger)
-            pen = _pen(desk, work, ledger, work.opening_and_parties(ledger))
-            kind, number = pen.record(record, desk.ids.subject())
-            pen.put_down()
-            work.commit()
-        held_names.add((taken.file.sha256, taken.file.name))
-        if taken.facts:
-            facts.append((taken.file.sha256, taken.facts))
-        label = label_of(kind, number)
-        entered.append(
-            Entered(label=label, summary=taken.source.name, notes=tuple(file_notes(taken.facts, desk.clock.now())))
-        )
-    desk.previews.make(facts, progress)
-    return HeapResult(entered=tuple(entered), refused=tuple(refused))
+        label = _enter_file(desk, ledger, base.model_copy(update={"file": file, "read": taken.facts}))
+        twin = labels.setdefault(file.sha256, label)
+        entered.append((label, taken, [f"the same bytes as {twin}; stored once"] if twin != label else []))
+        names.add((file.sha256, file.name))
+    facts = [(t.file.sha256, t.facts) for _label, t, _notes in entered if t.file and t.facts]
+    without = desk.previews.make(facts, progress)
+    now = desk.clock.now()
+    return HeapResult(
+        entered=tuple(
+            Entered(
+                label=label,
+                summary=t.source.name,
+                notes=(*notes, *file_notes(t.facts, now, without.get(t.file.sha256 if t.file else "", ""))),
+            )
+            for label, t, notes in entered
+        ),
+        refused=tuple(refused),
+    )
+
+
+def _enter_file(desk: Desk, ledger: str, record: Exhibit) -> str:
+    """One file, one transaction: what was taken stays when a later one fails. Returns the label."""
+    with desk.ledgers.writing() as work:
+        work.state(ledger)
+        pen = _pen(desk, work, ledger, work.opening_and_parties(ledger))
+        numbered = pen.record(record, desk.ids.subject())
+        pen.put_down()
+        work.commit()
+    return label_of(*numbered)
 
 
 def amend_one(desk: Desk, dossier: str, which: str, fields: Json, reason: str) -> Entered:
