@@ -131,7 +131,8 @@ def amend_one(desk: Desk, dossier: str, which: str, fields: Json, reason: str) -
         known = _need_record(view, ledger, which)
         held = read_dossier(view, ledger).by_subject[known.subject]
         context = _context(desk, view, ledger, view.opening_and_parties(ledger))
-    changed = _validated(type(held.value), _merged(held, fields), {**context, "resolve": _either(context["resolve"])})
+        either = {**context, "resolve": _either(context["resolve"])}  # asks the view, so it is used while that is open
+        changed = _validated(type(held.value), _merged(held, fields), either)
     with desk.ledgers.writing() as work:
         work.state(ledger)
         pen = _pen(desk, work, ledger, work.opening_and_parties(ledger))
