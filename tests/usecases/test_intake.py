@@ -6,9 +6,6 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from fakes import MemoryFolder, plain_facts, quiet
-from samples import RECORDS, TEXT, small_folder
-
 from evidence.capture.sources import open_handed
 from evidence.errors import Asked, ChangedMeanwhile, EvidenceError, MistakesFound, NotFound
 from evidence.ports import Desk
@@ -16,6 +13,9 @@ from evidence.usecases.intake import Answers, IntakeResult, intake_folder
 from evidence.usecases.looking import detail, overview
 from evidence.usecases.recheck import recheck
 from evidence.usecases.record import amend_one, record_one, withdraw_one
+
+from fakes import plain_facts, quiet
+from samples import RECORDS, TEXT, small_folder
 
 
 @pytest.fixture
