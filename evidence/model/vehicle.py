@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from contextlib import suppress
 from typing import Any, ClassVar, Literal
 
 from pydantic import field_validator, model_validator
@@ -60,15 +61,18 @@ class Vehicle(Record):
 
     @field_validator("vin")
     @classmethod
-    def _upper(cls, value: str | None) -> str | None:
+    def _possible(cls, value: str | None) -> str | None:
+        if value:
+            vin_note(value)
         return value.upper() if value else value
 
     @model_validator(mode="before")
     @classmethod
     def _judge_vin(cls, raw: Any) -> Any:
         if isinstance(raw, dict) and isinstance(raw.get("vin"), str) and "vin_note" not in raw:
-            note = vin_note(raw["vin"])
-            return {**raw, "vin_note": note} if note else raw
+            with suppress(ValueError):  # told at the field itself
+                note = vin_note(raw["vin"])
+                return {**raw, "vin_note": note} if note else raw
         return raw
 
     def summary(self) -> str:

@@ -44,9 +44,12 @@ class Transaction(Lists):
         self._states: dict[str, LedgerState] = {}
 
     def find(self, dossier: str) -> str | None:
-        """As for readers; and nobody else opens a dossier of that name until this transaction ends."""
-        self._lock(f"name {dossier}")
-        return super().find(dossier)
+        """As for readers; where there is none, nobody else opens one of that name until this transaction ends."""
+        found = super().find(dossier)
+        if found is None:
+            self._lock(f"name {dossier}")
+            found = super().find(dossier)
+        return found
 
     def state(self, ledger: str) -> LedgerState:
         """Lock the ledger for this transaction and say where it stands; asked again, it is not read again."""

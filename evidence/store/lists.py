@@ -17,7 +17,7 @@ from evidence.ports import DossierRow, Known, LedgerState
 from evidence.record.canonical import parse
 from evidence.record.entry import Entry
 from evidence.record.merkle import Frontier
-from evidence.store.tables import dossiers, entries, files, ledgers, records
+from evidence.store.tables import NAMED, dossiers, entries, files, ledgers, records
 
 # Made once: putting a statement together takes ten times as long as running it.
 _HERE = records.c.ledger == bindparam("ledger")
@@ -26,7 +26,7 @@ _ENTRIES = (
     select(entries.c.header, entries.c.content).where(entries.c.ledger == bindparam("ledger")).order_by(entries.c.seq)
 )
 _KNOWN = select(records).where(_HERE & records.c.subject.in_(bindparam("subjects", expanding=True)))
-_NAMED = select(records).where(_HERE & (records.c.name == bindparam("name")) & ~records.c.withdrawn)
+_NAMED = select(records).where(_HERE & (records.c.name == bindparam("name")) & NAMED & ~records.c.withdrawn)
 _NUMBERED = select(records).where(
     _HERE & (records.c.kind == bindparam("kind")) & (records.c.number == bindparam("number"))
 )

@@ -6,7 +6,19 @@ U+0000, and hashes are over bytes.
 
 from __future__ import annotations
 
-from sqlalchemy import BigInteger, Boolean, Column, Index, Integer, LargeBinary, MetaData, Table, Text, UniqueConstraint
+from sqlalchemy import (
+    BigInteger,
+    Boolean,
+    Column,
+    Index,
+    Integer,
+    LargeBinary,
+    MetaData,
+    Table,
+    Text,
+    UniqueConstraint,
+    text,
+)
 
 metadata = MetaData(
     naming_convention={
@@ -16,6 +28,8 @@ metadata = MetaData(
         "pk": "pk_%(table_name)s",
     }
 )
+
+NAMED = text("name <> ''")  # what is entered by hand has no short name and stays out of their index
 
 entries = Table(
     "entries",
@@ -62,8 +76,9 @@ records = Table(
     Column("seq", Integer, nullable=False),
     Column("withdrawn", Boolean, nullable=False),
     Column("summary", Text, nullable=False),
-    Index("ix_records_ledger_name", "ledger", "name"),
+    Index("ix_records_ledger_name", "ledger", "name", sqlite_where=NAMED, postgresql_where=NAMED),
     Index("ix_records_ledger_kind_number", "ledger", "kind", "number"),
+    sqlite_with_rowid=False,
 )
 
 files = Table(

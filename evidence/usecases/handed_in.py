@@ -14,6 +14,7 @@ from evidence.model.exhibit import Exhibit
 from evidence.model.happening import DossierOpening
 from evidence.model.kinds import SECTIONS
 from evidence.model.mistakes import Path, mistakes_of
+from evidence.model.when import known_zone
 from evidence.ports import Desk, Folder, Source
 from evidence.timeline.odometer import marks, running_backwards
 from evidence.usecases.authoring import resolver, words_context
@@ -78,8 +79,7 @@ def read_folder(desk: Desk, folder: Folder, subjects: Mapping[tuple[str, str], s
     data = folder.data
     _check_top(data, mistakes)
     by_name = _names(data, mistakes, subjects)
-    zone = data.get("zone") if isinstance(data.get("zone"), str) else None
-    context = words_context(desk, zone, resolver(by_name))
+    context = words_context(desk, _zone(data), resolver(by_name))
     opening = _opening(data, context, mistakes)
     records = _records(folder, data, context, by_name, mistakes)
     _check_distances(records, mistakes)
@@ -92,6 +92,17 @@ def read_folder(desk: Desk, folder: Folder, subjects: Mapping[tuple[str, str], s
     if mistakes.found or opening is None:
         raise MistakesFound(sorted(mistakes.found, key=lambda m: (m.line, m.column)))
     return HandedIn(dossier=str(data["dossier"]), opening=opening, recorder=recorder, records=records)
+
+
+def _zone(data: Json) -> str | None:
+    """The zone of the dossier. A wrong one is told where it stands and not again at every time."""
+    zone = data.get("zone")
+    if not isinstance(zone, str):
+        return None
+    try:
+        return known_zone(zone)
+    except ValueError:
+        return "UTC"
 
 
 def names_in(data: Json) -> dict[tuple[str, str], Path]:

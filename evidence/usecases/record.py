@@ -8,7 +8,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from evidence.errors import EvidenceError, Mistake, MistakesFound, NotFound
+from evidence.errors import ChangedMeanwhile, EvidenceError, Mistake, MistakesFound, NotFound
 from evidence.model.base import Json, Record
 from evidence.model.dossier import Dossier, Recorded
 from evidence.model.exhibit import Exhibit
@@ -18,7 +18,7 @@ from evidence.model.mistakes import mistakes_of
 from evidence.model.references import references
 from evidence.ports import Desk, Known, Progress, Reader, Source, Taken, Writer
 from evidence.timeline.odometer import marks, running_backwards
-from evidence.usecases.authoring import words_context
+from evidence.usecases.authoring import words_context, wrong_kind
 from evidence.usecases.intake import file_notes
 from evidence.usecases.pen import Pen, need, read_dossier, recorder_party
 
@@ -142,17 +142,22 @@ def amend_one(desk: Desk, dossier: str, which: str, fields: Json, reason: str) -
         ledger = need(view, dossier)
         known = _need_record(view, ledger, which)
         held = read_dossier(view, ledger).by_subject[known.subject]
+        if held.withdrawn:
+            raise ChangedMeanwhile("is withdrawn", item=known.summary, advice="Record it anew if it stands after all.")
         context = _context(desk, view, ledger, view.opening_and_parties(ledger))
-    cls = type(held.value)
-    if by_hand := sorted(cls.filled_in & fields.keys()):
-        raise MistakesFound([Mistake("", 0, 0, held.label, f"{f!r} is filled in by the program") for f in by_hand])
-    try:
-        changed = cls.amended(_merged(held, fields), {**context, "resolve": _either(context["resolve"])})
-    except ValidationError as err:
-        raise _mistakes(err, cls) from None
+        cls = type(held.value)
+        if by_hand := sorted(cls.filled_in & fields.keys()):
+            raise MistakesFound([Mistake("", 0, 0, held.label, f"{f!r} is filled in by the program") for f in by_hand])
+        either = {**context, "resolve": _either(context["resolve"])}  # asks the view, so it is used while that is open
+        try:
+            changed = cls.amended(_merged(held, fields), either)
+        except ValidationError as err:
+            raise _mistakes(err, cls) from None
     with desk.ledgers.writing() as work:
         work.state(ledger)
         pen = _pen(desk, work, ledger, work.opening_and_parties(ledger))
+        if changed.name and changed.name != held.name and work.named(ledger, changed.name):
+            raise EvidenceError("this short name is in use in the dossier", item=changed.name)
         pen.amend(known, changed, reason)
         pen.put_down()
         work.commit()
@@ -206,9 +211,7 @@ def _context(desk: Desk, view: Reader, ledger: str, basics: _Basics) -> Json:
         if found is None:
             raise ValueError(f"no record of this dossier is called {word!r}")
         if kinds and found.kind not in kinds:
-            raise ValueError(
-                f"{word!r} is a {found.kind.replace('_', ' ')}; this field names a {kinds[0].replace('_', ' ')}"
-            )
+            raise ValueError(wrong_kind(word, found.kind, kinds))
         return found.subject
 
     return words_context(desk, zone or desk.zone, resolve)

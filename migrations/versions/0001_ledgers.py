@@ -50,8 +50,10 @@ def upgrade() -> None:
         sa.Column("withdrawn", sa.Boolean, nullable=False),
         sa.Column("summary", sa.Text, nullable=False),
         sa.PrimaryKeyConstraint("ledger", "subject", name="pk_records"),
+        sqlite_with_rowid=False,
     )
-    op.create_index("ix_records_ledger_name", "records", ["ledger", "name"])
+    named = sa.text("name <> ''")
+    op.create_index("ix_records_ledger_name", "records", ["ledger", "name"], sqlite_where=named, postgresql_where=named)
     op.create_index("ix_records_ledger_kind_number", "records", ["ledger", "kind", "number"])
     op.create_table(
         "files",
@@ -71,8 +73,9 @@ def upgrade() -> None:
 def _sqlite() -> None:
     op.execute(
         "CREATE VIRTUAL TABLE search USING fts5 "
-        "(ledger UNINDEXED, subject UNINDEXED, words, tokenize = 'unicode61 remove_diacritics 2')"
+        "(ledger UNINDEXED, subject UNINDEXED, words, columnsize = 0, tokenize = 'unicode61 remove_diacritics 2')"
     )
+    op.execute("INSERT INTO search (search, rank) VALUES ('automerge', 16)")  # fewer pages for each entry
     for deed in ("UPDATE", "DELETE"):
         op.execute(
             f"CREATE TRIGGER entries_refuse_{deed.lower()} BEFORE {deed} ON entries "

@@ -7,7 +7,7 @@ import os
 import subprocess
 from pathlib import Path
 
-from timing import peak_mb, timed, warm
+from timing import each, peak_mb, timed, warm
 
 EVENTS = 300
 _LINE = b"x" * 249 + b"\n"
@@ -75,11 +75,13 @@ def _fitted(photo: Path) -> io.BytesIO:
 
 def append_flushed(work: Path) -> dict[str, float]:
     """250 bytes appended to a file and ``fdatasync``, once for each event."""
-    with (work / "log").open("ab", buffering=0) as log, timed() as found:
-        for _ in range(EVENTS):
+    with (work / "log").open("ab", buffering=0) as log:
+
+        def append(_number: int) -> None:
             log.write(_LINE)
             os.fdatasync(log.fileno())
-    return {"each": found["seconds"] / EVENTS}
+
+        return each(EVENTS, append)
 
 
 def orm_commit(url: str) -> dict[str, float]:
@@ -103,9 +105,12 @@ def orm_commit(url: str) -> dict[str, float]:
     engine = sa.create_engine(url)
     Base.metadata.create_all(engine)
     fields = {"name": "IMG_0001.JPG", "taken": "2025:03:03 08:00:00", "note": "photo of ground stud", "previous": "0" * 64}
-    with Session(engine) as session, timed() as found:
-        for n in range(EVENTS):
-            session.add(Row(sha256=f"{n:064x}", size=3_000_000 + n, **fields))
+    with Session(engine) as session:
+
+        def commit(number: int) -> None:
+            session.add(Row(sha256=f"{number:064x}", size=3_000_000 + number, **fields))
             session.commit()
+
+        found = each(EVENTS, commit)
     engine.dispose()
-    return {"each": found["seconds"] / EVENTS}
+    return found

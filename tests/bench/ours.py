@@ -10,7 +10,7 @@ from collections import Counter
 from pathlib import Path
 
 from corpus import record_folder
-from timing import peak_mb, timed, warm
+from timing import each, peak_mb, timed, warm
 
 EVENTS = 300
 
@@ -96,10 +96,7 @@ def events(work: Path, database: str = "", count: int = EVENTS) -> dict[str, flo
         open_dossier(desk, {"title": "Measured", "name": "measured"})
         for number in range(20):  # what is read once and kept: vocabulary, compiled statements
             record_one(desk, "measured", "event", _event(number))
-        with timed() as found:
-            for number in range(count):
-                record_one(desk, "measured", "event", _event(number))
-    return {"each": found["seconds"] / count, "cpu": found["cpu"] / count}
+        return each(count, lambda number: record_one(desk, "measured", "event", _event(number)))
 
 
 def assess(work: Path, records: int = 1000) -> dict[str, float]:
