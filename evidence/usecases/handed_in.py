@@ -63,6 +63,8 @@ class _Mistakes:
     def add_deeper(self, err: ValidationError, cls: type[Record], fields: Json, context: Json, path: Path) -> None:
         """Mistakes between fields show only where each field is well by itself: look again without the bad ones."""
         bad = {problem["loc"][0] for problem in err.errors() if problem["loc"]}
+        if not bad:
+            return
         try:
             cls.handed_in({k: v for k, v in fields.items() if k not in bad}, context)
         except ValidationError as deeper:

@@ -310,8 +310,8 @@ def in_order(records: Sequence[Stated]) -> list[Stated]:
     order = {cls.kind: place for place, cls in enumerate(SECTIONS.values())}
     by_subject = {s.subject: s for s in sorted(records, key=lambda s: order[s.record.kind])}
     done: dict[str, Stated] = {}
-    for first in by_subject:
-        above = {first: _targets(by_subject[first], by_subject)}  # a stack: chains may be longer than calls go deep
+    for first, stated in by_subject.items():
+        above = {first: _targets(stated, by_subject)}  # a stack: chains may be longer than calls go deep
         while above and first not in done:
             subject, ahead = next(reversed(above.items()))
             target = next((t for t in ahead if t not in done), None)

@@ -103,7 +103,9 @@ def record_heap(desk: Desk, dossier: str, sources: Sequence[Source], fields: Jso
     for taken in desk.originals.take(sources, known_sizes=sizes, read_facts=desk.read_facts, progress=progress):
         file = taken.file
         if file is None or (file.sha256, file.name) in names:
-            refused.append((taken.source.name, taken.problem or "is an exhibit already: same name, same bytes"))
+            refused.append(
+                (taken.source.name, taken.problem or "is an exhibit of this dossier already: same name, same bytes")
+            )
             continue
         label = _enter_file(desk, ledger, base.model_copy(update={"file": file, "read": taken.facts}))
         twin = labels.setdefault(file.sha256, label)

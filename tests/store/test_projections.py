@@ -124,7 +124,7 @@ def test_lists_of_a_whole_folder_made_anew(workspace: Path, tmp_path: Path) -> N
 @pytest.mark.parametrize(
     ("deed", "label"),
     [
-        ("UPDATE records SET summary = 'forged' WHERE kind = 'measurement'", "Measurement 1"),
+        ("UPDATE records SET name = 'forged' WHERE kind = 'measurement'", "Measurement 1"),
         ("UPDATE records SET number = 7 WHERE kind = 'vehicle'", "Vehicle 1"),
         ("DELETE FROM records WHERE kind = 'work_order'", "Work order 1"),
         ("UPDATE records SET withdrawn = :yes WHERE kind = 'vehicle'", "Vehicle 1"),

@@ -51,7 +51,7 @@ def test_everything_is_recorded_with_numbers(desk: Desk, folder: Path) -> None:
         "Exhibit 2: photos/rail.jpg",
         "Exhibit 3: invoice.pdf",
         "Work order 1: prior repairer: Cylinder head gasket replaced",
-        "Measurement 1: voltage drop, coil-ground to battery-negative: 3.10 V",
+        "Measurement 1: voltage drop, coil ground to battery negative: 3.10 V",
     )
     assert entries(desk) == RECORDS
 
@@ -84,7 +84,7 @@ def test_a_change_asks_for_a_reason_and_then_amends(desk: Desk, folder: Path) ->
     result = take(desk, folder, Answers(reason="misread"))
     assert result.amended == (
         "Vehicle 1: delivery van, four cylinders, plate 00-AA-01, VIN not stated",
-        "Measurement 1: voltage drop, coil-ground to battery-negative: 3.01 V",
+        "Measurement 1: voltage drop, coil ground to battery negative: 3.01 V",
     )
     assert (result.recorded, result.unchanged) == ((), RECORDS - 3)
     shown = detail(desk, "van", "drop")
@@ -130,15 +130,15 @@ def test_a_new_record_that_looks_like_one_that_is_gone_can_be_another_thing(desk
     take(desk, folder)
     rewrite(folder, ("name: drop", "name: second-reading"))
     result = take(desk, folder, Answers(added=frozenset({"second-reading"})))
-    assert result.recorded == ("Measurement 2: voltage drop, coil-ground to battery-negative: 3.10 V",)
-    assert result.gone == ("Measurement 1: voltage drop, coil-ground to battery-negative: 3.10 V",)
+    assert result.recorded == ("Measurement 2: voltage drop, coil ground to battery negative: 3.10 V",)
+    assert result.gone == ("Measurement 1: voltage drop, coil ground to battery negative: 3.10 V",)
 
 
 def test_a_removed_record_is_listed_and_never_withdrawn(desk: Desk, folder: Path) -> None:
     take(desk, folder)
     rewrite(folder, (TEXT[TEXT.index("measurements:") :], ""))
     for _time in range(2):
-        assert take(desk, folder).gone == ("Measurement 1: voltage drop, coil-ground to battery-negative: 3.10 V",)
+        assert take(desk, folder).gone == ("Measurement 1: voltage drop, coil ground to battery negative: 3.10 V",)
     assert entries(desk) == RECORDS
     assert not detail(desk, "van", "measurement 1").withdrawn
 
@@ -152,8 +152,8 @@ def test_amended_elsewhere_since_is_refused_with_both_shown(desk: Desk, folder: 
     with pytest.raises(ChangedMeanwhile) as err:
         take(desk, folder, Answers(reason="misread"))
     assert "Measurement 1 (drop)" in err.value.message
-    assert "in the folder: voltage drop, coil-ground to battery-negative: 3.01 V" in err.value.message
-    assert f"in the record: voltage drop, coil-ground to battery-negative: 3.20 V (entry {before}, command: read again)" in err.value.message
+    assert "in the folder: voltage drop, coil ground to battery negative: 3.01 V" in err.value.message
+    assert f"in the record: voltage drop, coil ground to battery negative: 3.20 V (entry {before}, command: read again)" in err.value.message
     assert entries(desk) == before
 
 
@@ -182,7 +182,7 @@ def test_numbers_never_change(desk: Desk, folder: Path) -> None:
 def test_a_record_withdrawn_since_may_be_stated_anew_and_gets_a_new_number(desk: Desk, folder: Path) -> None:
     take(desk, folder)
     withdraw_one(desk, "van", "drop", "wrong range")
-    assert take(desk, folder).recorded == ("Measurement 2: voltage drop, coil-ground to battery-negative: 3.10 V",)
+    assert take(desk, folder).recorded == ("Measurement 2: voltage drop, coil ground to battery negative: 3.10 V",)
     assert take(desk, folder).recorded == ()
 
 
