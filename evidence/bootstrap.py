@@ -155,7 +155,7 @@ def write_report(desk: Desk, dossier: str, out: Path, at: str, progress: Progres
 
     found = publication(desk, dossier, at)
     exhibits = [e.value for e in found.dossier.of(Exhibit)]
-    desk.previews.make([(e.file.sha256, e.read) for e in exhibits if e.file and e.read], progress)
+    desk.previews.make([(e.file.sha256, e.read) for e in exhibits if e.file and e.read], progress, "print")
 
     def trace(sha256: str, waveform: Waveform) -> Trace | None:
         return read_columns(
@@ -163,7 +163,7 @@ def write_report(desk: Desk, dossier: str, out: Path, at: str, progress: Progres
         )
 
     def picture(sha256: str) -> Path | None:
-        made = desk.previews.path(sha256)
+        made = desk.previews.path(sha256, "print")
         return Path(made) if made else None
 
     integrity = Integrity(

@@ -9,7 +9,7 @@ import datetime as dt
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
-from typing import Any, Protocol
+from typing import Any, Literal, Protocol
 
 from evidence.model.base import Json
 from evidence.model.dossier import Step
@@ -236,14 +236,19 @@ class Folder(Protocol):
         ...
 
 
+PreviewSize = Literal["screen", "print"]  # a print costs three times as much: it is made when a report asks for it
+
+
 class Previews(Protocol):
     """Small pictures made from originals; they can be made again at any time."""
 
-    def make(self, files: Sequence[tuple[str, FileFacts]], progress: Progress) -> dict[str, str]:
+    def make(
+        self, files: Sequence[tuple[str, FileFacts]], progress: Progress, size: PreviewSize = "screen"
+    ) -> dict[str, str]:
         """Make what is missing, in both cores; returns sha256 -> why there is none, for those without."""
         ...
 
-    def path(self, sha256: str) -> FilePath | None: ...
+    def path(self, sha256: str, size: PreviewSize = "screen") -> FilePath | None: ...
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

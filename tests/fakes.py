@@ -15,7 +15,7 @@ from typing import Any
 
 from evidence.capture.marked_yaml import Marked, load_marked
 from evidence.model.exhibit import FileFacts, StoredFile
-from evidence.ports import BadFile, FilePath, Progress, ReadFacts, Source, Taken
+from evidence.ports import BadFile, FilePath, PreviewSize, Progress, ReadFacts, Source, Taken
 from evidence.rules.vocabulary import Vocabulary
 
 NOON = dt.datetime(2026, 3, 2, 12, 0, 0, tzinfo=dt.UTC)
@@ -96,10 +96,12 @@ class MemoryOriginals:
 class NoPreviews:
     """A shelf that makes no pictures."""
 
-    def make(self, files: Sequence[tuple[str, FileFacts]], progress: Progress) -> dict[str, str]:
+    def make(
+        self, files: Sequence[tuple[str, FileFacts]], progress: Progress, size: PreviewSize = "screen"
+    ) -> dict[str, str]:
         return {}
 
-    def path(self, sha256: str) -> FilePath | None:
+    def path(self, sha256: str, size: PreviewSize = "screen") -> FilePath | None:
         return None
 
 

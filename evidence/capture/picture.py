@@ -79,7 +79,7 @@ def jpeg_of(image: Image.Image, box: tuple[int, int], orientation: int = 1) -> b
     image.load()
     small = _coloured(image)
     if small.size != size:
-        small = small.resize(size, Image.Resampling.LANCZOS, reducing_gap=2.0)
+        small = small.resize(size, Image.Resampling.HAMMING, reducing_gap=2.0)  # only ever smaller
     turn = _turns(Image).get(orientation)
     if turn is not None:
         small = small.transpose(turn)

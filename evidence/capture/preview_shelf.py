@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
+from functools import partial
 from pathlib import Path
 
 from evidence.capture.preview import make_preview
 from evidence.model.exhibit import FileFacts
-from evidence.ports import Originals, Progress
+from evidence.ports import Originals, PreviewSize, Progress
 
+_BOXES: dict[PreviewSize, tuple[int, int]] = {"screen": (400, 300), "print": (1600, 1200)}  # long and short side
 _WORKERS = 2  # decoding is outside the interpreter lock
 
 
@@ -20,29 +22,33 @@ class PreviewShelf:
         self._folder = folder
         self._originals = originals
 
-    def path(self, sha256: str) -> Path | None:
+    def path(self, sha256: str, size: PreviewSize = "screen") -> Path | None:
         """The picture for an original, where there is one."""
-        file = self._file(sha256)
+        file = self._file(sha256, size)
         return file if file.exists() else None
 
-    def make(self, files: Sequence[tuple[str, FileFacts]], progress: Progress) -> dict[str, str]:
+    def make(
+        self, files: Sequence[tuple[str, FileFacts]], progress: Progress, size: PreviewSize = "screen"
+    ) -> dict[str, str]:
         """Make what is missing; returns sha256 -> why there is none."""
         wanted = {sha256: facts for sha256, facts in files if facts.preview != "none"}
-        missing = [(s, f) for s, f in wanted.items() if not self._file(s).exists()]
+        missing = [(s, f) for s, f in wanted.items() if not self._file(s, size).exists()]
         without: dict[str, str] = {}
         if not missing:
             return without
         self._folder.mkdir(exist_ok=True)
         with ThreadPoolExecutor(_WORKERS) as pool:
-            for done, (sha256, reason) in enumerate(pool.map(self._make, missing), 1):
+            for done, (sha256, reason) in enumerate(pool.map(partial(self._make, size), missing), 1):
                 progress("previews", done, len(missing))
                 if reason:
                     without[sha256] = reason
         return without
 
-    def _make(self, item: tuple[str, FileFacts]) -> tuple[str, str]:
+    def _make(self, size: PreviewSize, item: tuple[str, FileFacts]) -> tuple[str, str]:
         sha256, facts = item
-        return sha256, make_preview(Path(self._originals.path(sha256)), facts, self._file(sha256))
+        return sha256, make_preview(
+            Path(self._originals.path(sha256)), facts, self._file(sha256, size), box=_BOXES[size]
+        )
 
-    def _file(self, sha256: str) -> Path:
-        return self._folder / f"{sha256}.jpg"
+    def _file(self, sha256: str, size: PreviewSize) -> Path:
+        return self._folder / f"{sha256}-{size}.jpg"

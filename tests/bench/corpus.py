@@ -73,7 +73,7 @@ def _records(records: int) -> Iterator[str]:
         "work_orders:\n"
         "  - name: head-gasket\n    side: prior_repairer\n    repairer: prior\n    closed: 2026-03-05\n"
         "    odometer_out: 128412 km\n    operations:\n"
-        "      - {text: Remove and refit cylinder head, operation: cylinder-head-off, components: [coil-ground-eyelet]}\n"
+        "      - {text: Remove and refit cylinder head, operation: cylinder-head, components: [coil-ground-eyelet]}\n"
         "  - name: diagnosis\n    side: present_repairer\n    repairer: bench\n    opened: 2026-03-09\n"
         "    operations:\n      - {text: Diagnosis}\n"
     )

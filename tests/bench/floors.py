@@ -104,7 +104,12 @@ def orm_commit(url: str) -> dict[str, float]:
 
     engine = sa.create_engine(url)
     Base.metadata.create_all(engine)
-    fields = {"name": "IMG_0001.JPG", "taken": "2025:03:03 08:00:00", "note": "photo of ground stud", "previous": "0" * 64}
+    fields = {
+        "name": "IMG_0001.JPG",
+        "taken": "2025:03:03 08:00:00",
+        "note": "photo of ground stud",
+        "previous": "0" * 64,
+    }
     with Session(engine) as session:
 
         def commit(number: int) -> None:

@@ -83,7 +83,12 @@ def folder_name(folder: Path) -> str:
 
 
 def _event(number: int) -> dict[str, str]:
-    return {"what": "other", "text": f"Customer called again, call {number}", "time": "2026-03-02 10:00", "basis": "told"}
+    return {
+        "what": "other",
+        "text": f"Customer called again, call {number}",
+        "time": "2026-03-02 10:00",
+        "basis": "told",
+    }
 
 
 def events(work: Path, database: str = "", count: int = EVENTS) -> dict[str, float]:

@@ -187,7 +187,9 @@ def _part(name: str, given: str) -> None:
 
 def machine(folder: Path) -> str:
     """One line on what this was measured on."""
-    cpu = dict(re_line for line in Path("/proc/cpuinfo").read_text().splitlines() if len(re_line := line.split("\t: ")) == 2)
+    cpu = dict(
+        re_line for line in Path("/proc/cpuinfo").read_text().splitlines() if len(re_line := line.split("\t: ")) == 2
+    )
     family = next((v for k, v in cpu.items() if k.strip() == "cpu family"), "?")
     vendor = next((v for k, v in cpu.items() if k.strip() == "vendor_id"), platform.machine())
     memory = os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES") / 2**30
@@ -228,8 +230,12 @@ def main() -> int:
     parser.add_argument("--photos", type=int, default=500, help="photos of the intake (default 500, about 3 MB each)")
     parser.add_argument("--rounds", type=int, default=5, help="rounds of which the median counts (default 5)")
     parser.add_argument("--only", default="", help="targets, such as 1,2,14,assess,start")
-    parser.add_argument("--folder", type=Path, help="where to work: a folder on the disk to measure (default: the system's)")
-    parser.add_argument("--small", action="store_true", help="tiny pictures, to try the scripts; the figures mean nothing")
+    parser.add_argument(
+        "--folder", type=Path, help="where to work: a folder on the disk to measure (default: the system's)"
+    )
+    parser.add_argument(
+        "--small", action="store_true", help="tiny pictures, to try the scripts; the figures mean nothing"
+    )
     parser.add_argument("--out", type=Path, help="write everything measured to this JSON file as well")
     asked = parser.parse_args()
     only = set(filter(None, asked.only.split(",")))
@@ -249,7 +255,9 @@ def main() -> int:
     print("\n".join(show(lines)))
     if found.get("assess"):
         first = {k: statistics.median(one[k] for one in found["assess"]) for k in ("importing", "loading")}
-        print(f"assess, before that, CPU: imports {first['importing']:.2f} s, vocabulary and packs {first['loading']:.2f} s")
+        print(
+            f"assess, before that, CPU: imports {first['importing']:.2f} s, vocabulary and packs {first['loading']:.2f} s"
+        )
     if asked.out:
         asked.out.write_text(json.dumps({"lines": lines, "found": found}, indent=1))
     return 0 if all(line["met"] for line in lines) else 1
@@ -257,7 +265,12 @@ def main() -> int:
 
 def _prepare(bench: Bench, names: Sequence[str]) -> None:
     """Make the corpus once, as large as anything needs it."""
-    most = {"F": bench.photos, "pillow exif": bench.photos, "reportlab": bench.sizes()[1], "report 800": bench.sizes()[2]}
+    most = {
+        "F": bench.photos,
+        "pillow exif": bench.photos,
+        "reportlab": bench.sizes()[1],
+        "report 800": bench.sizes()[2],
+    }
     wanted = max([most.get(name, 24) for name in names])
     if any(name in most or name == "flushes exhibits" for name in names):
         print(f"making {wanted} photos", file=sys.stderr)
