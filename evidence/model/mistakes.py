@@ -63,7 +63,7 @@ def _words(problem: Any, cls: type[BaseModel], path: Path) -> tuple[str, str]:
         return f"{given!r} is not a whole number", "write a count such as 4"
     if kind == "string_type":
         return "is not a text", "write the text on the same line"
-    if kind == "string_too_long":
+    if kind in ("string_too_long", "too_long"):
         return (
             f"is longer than {ctx.get('max_length')} characters",
             "shorten it, or put the long text into a file and exhibit it",

@@ -120,7 +120,7 @@ def test_a_withdrawal_ends_a_record_once(van: Desk) -> None:
         withdraw_one(van, "van", "dossier 1", "no")
     with pytest.raises(EvidenceError, match=r"no record of this dossier is called 'tow'|points to a withdrawn record"):
         record_one(van, "van", "event", {**EVENT, "text": "rests on it", "caused_by": ["tow"]})
-    with pytest.raises(NotFound, match="caused_by.0 points to a withdrawn record"):
+    with pytest.raises(NotFound, match=r"caused_by.0 points to a withdrawn record"):
         record_one(van, "van", "event", {**EVENT, "text": "rests on it", "caused_by": ["event 1"]})
     assert [(r.label, r.state) for r in overview(van, "van").records if r.kind == "event"] == [("Event 1", "withdrawn")]
     assert [x.what for x in ledger_lines(van, "van")][-1] == "Event 1 withdrawn"
