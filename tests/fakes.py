@@ -132,7 +132,11 @@ class MemoryFolder:
         return self._marked.locate(path) if self._marked else (0, 0)
 
     def resolve(self, name: str) -> Source:
-        if self._files is None or not (self._files / name).is_file():
+        try:
+            there = self._files is not None and (self._files / name).is_file()
+        except (OSError, ValueError):  # too long, or no name at all
+            there = False
+        if not there or self._files is None:
             raise ValueError(f"there is no file {name!r} in this folder")
         return Source(self._files / name, name, None, (self._files / name).stat().st_size)
 

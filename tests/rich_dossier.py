@@ -73,7 +73,7 @@ class Book:
 
     def amend(self, subject, reason, **changes):
         newest = [s for s in self.steps if s.subject == subject][-1]
-        body = KINDS[newest.kind].handed_in({**newest.body, **changes}, {"zone": ZONE}).body()
+        body = KINDS[newest.kind].amended({**newest.body, **changes}, {"zone": ZONE}).body()
         return self._step("amend", newest.kind, subject, body, reason)
 
     def withdraw(self, subject, reason):

@@ -18,7 +18,7 @@ from concurrent.futures import Future
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Self
 
 import pytest
 
@@ -31,7 +31,7 @@ class OneThread:
     def __init__(self, _workers: int) -> None:
         pass
 
-    def __enter__(self) -> OneThread:
+    def __enter__(self) -> Self:
         return self
 
     def __exit__(self, *_exc: object) -> None:

@@ -43,9 +43,9 @@ def desk() -> Iterator[Desk]:
 
 def tell_error(err: EvidenceError) -> None:
     """One message on standard error: what happened, to which item, what to do."""
-    typer.secho(f"evidence: {err} [{err.code}]", err=True, fg=typer.colors.RED)
+    typer.secho(f"evidence: {shown(str(err), lines=True)} [{err.code}]", err=True, fg=typer.colors.RED)
     if err.advice:
-        typer.echo(f"  {err.advice}", err=True)
+        typer.echo(f"  {shown(err.advice, lines=True)}", err=True)
 
 
 def stop(code: ExitCode) -> None:
@@ -75,19 +75,18 @@ def table(title: str, columns: Sequence[str], rows: Sequence[Sequence[str]], *, 
     for column in columns:
         made.add_column(column, overflow="fold")
     for row in rows:
-        made.add_row(*(Text(shown(cell)) for cell in row))
+        made.add_row(*(Text(shown(cell, lines=True)) for cell in row))
     console = Console(width=None if sys.stdout.isatty() else int(os.environ.get("COLUMNS", "120")))
     console.print(made)
 
 
-def shown(text: str) -> str:
-    """Text for a terminal: control and direction-changing characters are written out."""
+def shown(text: str, *, lines: bool = False) -> str:
+    """Text for a terminal: control and direction-changing characters are written out, line ends too unless wanted."""
     import unicodedata
 
-    return "".join(
-        c if c in "\n\t" or unicodedata.category(c) not in ("Cc", "Cf", "Cs", "Zl", "Zp") else f"\\u{{{ord(c):04x}}}"
-        for c in text
-    )
+    kept = "\n\t" if lines else ""
+    hidden = ("Cc", "Cf", "Cs", "Zl", "Zp")
+    return "".join(c if c in kept or unicodedata.category(c) not in hidden else f"\\u{{{ord(c):04x}}}" for c in text)
 
 
 @contextmanager

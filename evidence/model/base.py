@@ -122,6 +122,7 @@ class Record(Value):
 
     kind: ClassVar[str]
     label: ClassVar[str]  # as printed: "Exhibit 7"
+    filled_in: ClassVar[frozenset[str]] = frozenset()  # fields that the program fills in and no person writes
 
     name: Slug | None = None
 
@@ -140,9 +141,15 @@ class Record(Value):
 
     @classmethod
     def handed_in(cls, raw: Json, context: Mapping[str, Any]) -> Self:
-        """Read what a person wrote. ``context`` may bring ``zone``, ``resolve``, ``component``, ``operation``,
-        ``complaint``: each turns a word of the author into what is stored, or raises ``ValueError``."""
-        return cls.model_validate(raw, extra="forbid", context=dict(context))
+        """Read what a person wrote. ``context`` may bring ``zone``, ``resolve``, ``component``, ``operation`` and
+        ``complaint``: each turns a word of the author into what is stored, or raises ``ValueError``.
+        """
+        return cls.model_validate(raw, extra="forbid", context={**context, "written": True})
+
+    @classmethod
+    def amended(cls, body: Json, context: Mapping[str, Any]) -> Self:
+        """Read a stored body of which a person replaced some fields; what the program filled in may stand."""
+        return cls.model_validate(body, extra="forbid", context=dict(context))
 
 
 def tidy(value: Any) -> Any:

@@ -73,7 +73,7 @@ class Instrument(Record):
         if (
             self.calibrated
             and self.calibration_due
-            and self.calibration_due.span.latest < self.calibrated.span.earliest
+            and self.calibration_due.span.latest <= self.calibrated.span.earliest
         ):
             raise ValueError("calibration is due before it was done")
         return self

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, ClassVar, Literal
 
-from pydantic import AfterValidator, Field, model_validator
+from pydantic import AfterValidator, ConfigDict, Field, model_validator
 
 from evidence.model.base import Component, ExhibitRef, Line, PartyRef, Record, Slug, Text, Value, shorten
 from evidence.model.quantity import State
@@ -26,6 +26,8 @@ class StoredFile(Value):
 
     ``name`` is to read; a name that is not UTF-8 stands beside it as the hexadecimal of its bytes.
     """
+
+    model_config = ConfigDict(str_strip_whitespace=False)  # a name is kept as given, blanks at its ends too
 
     sha256: Digest
     size: Annotated[int, Field(ge=0, lt=2**53)]
@@ -70,6 +72,7 @@ class Exhibit(Record):
 
     kind: ClassVar[str] = "exhibit"
     label: ClassVar[str] = "Exhibit"
+    filled_in: ClassVar[frozenset[str]] = frozenset({"file", "read"})
 
     caption: Text | None = None
     form: Literal["file", "physical"] = "file"
@@ -100,4 +103,4 @@ class Exhibit(Record):
 
     def summary(self) -> str:
         """Caption, description or file name."""
-        return shorten(self.caption or self.description or (self.file.name if self.file else "") or "file")
+        return shorten(self.caption or self.description or (self.file.name if self.file else "")) or "file"

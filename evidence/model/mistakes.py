@@ -63,7 +63,7 @@ def _words(problem: Any, cls: type[BaseModel], path: Path) -> tuple[str, str]:
         return f"{given!r} is not a whole number", "write a count such as 4"
     if kind == "string_type":
         return "is not a text", "write the text on the same line"
-    if kind == "string_too_long":
+    if kind in ("string_too_long", "too_long"):
         return (
             f"is longer than {ctx.get('max_length')} characters",
             "shorten it, or put the long text into a file and exhibit it",
@@ -79,14 +79,16 @@ def _closest(word: str, known: Sequence[str]) -> str:
 
 
 def _fields_at(cls: type[BaseModel], path: Path) -> list[str]:
-    """Field names of the model that sits at ``path`` inside ``cls``."""
+    """Fields that a person may write in the model that sits at ``path`` inside ``cls``."""
     here: type[BaseModel] | None = cls
     for part in path:
         if here is None:
             return []
         if isinstance(part, str) and part in here.model_fields:
             here = _model_in(here.model_fields[part].annotation)
-    return [field.alias or name for name, field in here.model_fields.items()] if here else []
+    filled_in: frozenset[str] = getattr(here, "filled_in", frozenset())
+    fields = here.model_fields.items() if here else ()
+    return [field.alias or name for name, field in fields if name == "file" or name not in filled_in]
 
 
 def _model_in(annotation: Any) -> type[BaseModel] | None:

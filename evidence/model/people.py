@@ -169,7 +169,7 @@ class Correspondence(Record):
 
     @model_validator(mode="after")
     def _order(self) -> Correspondence:
-        if self.received and self.received.span.latest < self.sent.span.earliest:
+        if self.received and self.received.span.latest <= self.sent.span.earliest:
             raise ValueError(f"received {self.received.given}, which is before it was sent ({self.sent.given})")
         return self
 

@@ -80,7 +80,7 @@ class WorkOrder(Record):
 
     @model_validator(mode="after")
     def _order(self) -> WorkOrder:
-        if self.opened and self.closed and self.closed.span.latest < self.opened.span.earliest:
+        if self.opened and self.closed and self.closed.span.latest <= self.opened.span.earliest:
             raise ValueError(f"closed {self.closed.given}, which is before it was opened ({self.opened.given})")
         if self.odometer_in and self.odometer_out and self.odometer_out.km() < self.odometer_in.km():
             raise ValueError(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from contextlib import suppress
 from typing import Any, ClassVar, Literal
 
 from pydantic import field_validator, model_validator
@@ -36,7 +37,7 @@ def vin_note(vin: str) -> str:
     if text[0] in "12345":
         raise ValueError(
             f"{vin!r}: the check digit (9th character {text[8]!r}) does not fit the rest; "
-            "a VIN of a vehicle made for North America must (49 CFR 565.15). Read it again from the plate"
+            "read it again from the plate: on a vehicle made for North America it must (49 CFR 565.15)"
         )
     return "check digit does not hold; it binds only vehicles made for North America, so this is no proof of an error"
 
@@ -46,6 +47,7 @@ class Vehicle(Record):
 
     kind: ClassVar[str] = "vehicle"
     label: ClassVar[str] = "Vehicle"
+    filled_in: ClassVar[frozenset[str]] = frozenset({"vin_note"})
 
     description: Line
     vin: Line | None = None
@@ -59,15 +61,18 @@ class Vehicle(Record):
 
     @field_validator("vin")
     @classmethod
-    def _upper(cls, value: str | None) -> str | None:
+    def _possible(cls, value: str | None) -> str | None:
+        if value:
+            vin_note(value)
         return value.upper() if value else value
 
     @model_validator(mode="before")
     @classmethod
     def _judge_vin(cls, raw: Any) -> Any:
         if isinstance(raw, dict) and isinstance(raw.get("vin"), str) and "vin_note" not in raw:
-            note = vin_note(raw["vin"])
-            return {**raw, "vin_note": note} if note else raw
+            with suppress(ValueError):  # told at the field itself
+                note = vin_note(raw["vin"])
+                return {**raw, "vin_note": note} if note else raw
         return raw
 
     def summary(self) -> str:

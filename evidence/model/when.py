@@ -20,9 +20,11 @@ from evidence.model.base import Line, Value
 TimeSource = Literal["device_clock", "document", "statement", "recorder"]
 
 _LOCAL = re.compile(
-    r"(?P<y>\d{4})-(?P<mo>\d{2})(?:-(?P<d>\d{2})(?:[T ](?P<h>\d{2}):(?P<mi>\d{2})(?::(?P<s>\d{2})(?:\.(?P<f>\d{1,6}))?)?"
-    r"\s?(?P<off>Z|[+-]\d{2}:\d{2})?)?)?"
+    r"(?P<y>\d{4})-(?P<mo>\d{2})(?:-(?P<d>\d{2})(?:[Tt ](?P<h>\d{2}):(?P<mi>\d{2})(?::(?P<s>\d{2})(?:\.(?P<f>\d{1,6}))?)?"
+    r"\s?(?P<off>[Zz]|[+-]\d{2}:\d{2})?)?)?",
+    re.ASCII,
 )
+_OFFSET = re.compile(r"([Zz]|[+-]\d{2}:\d{2})$", re.ASCII)
 _SHAPE = "write 2026-03-02, 2026-03-02 14:30, 2026-03-02T14:30:05+01:00, 2026-03, or two of them with ' / ' between"
 _WIDEST_EAST = dt.timedelta(hours=14)
 _WIDEST_WEST = dt.timedelta(hours=12)
@@ -69,7 +71,7 @@ def span_of(text: str, zone: str | None) -> TimeSpan:
     if len(parts) > 2:
         raise ValueError(f"{text!r} is not a time; {_SHAPE}")
     spans = [_single(p, zone) for p in parts]
-    if spans[-1].latest < spans[0].earliest:
+    if spans[-1].latest <= spans[0].earliest:
         raise ValueError(f"{text!r} ends before it starts")
     return TimeSpan(spans[0].earliest, spans[-1].latest)
 
@@ -79,14 +81,27 @@ def _single(text: str, zone: str | None) -> TimeSpan:
     if not match:
         raise ValueError(f"{text!r} is not a time; {_SHAPE}")
     got = match.groupdict()
+    leap = got["s"] == "60"
     try:
         start = dt.datetime(  # noqa: DTZ001 - a wall-clock reading, given its zone below
             int(got["y"]), int(got["mo"]), int(got["d"] or 1), int(got["h"] or 0), int(got["mi"] or 0),
-            int(got["s"] or 0), int((got["f"] or "0").ljust(6, "0")),
+            59 if leap else int(got["s"] or 0), int((got["f"] or "0").ljust(6, "0")),
         )  # fmt: skip
+        if leap:
+            start = _after_leap_second(start, got["off"])
         end = start + _resolution(start, got)
     except (ValueError, OverflowError) as err:
         raise ValueError(f"{text!r} is not a date and time that exists ({err})") from None
+    try:
+        return _placed(text, got, start, end, zone)
+    except OverflowError:
+        raise ValueError(f"{text!r} lies outside the years that can be reckoned with") from None
+
+
+def _placed(
+    text: str, got: dict[str, str | None], start: dt.datetime, end: dt.datetime, zone: str | None
+) -> TimeSpan:
+    """The span of a wall-clock reading: at its own offset, in ``zone``, or anywhere on earth."""
     if got["off"]:
         return TimeSpan(_at_offset(start, got["off"]), _at_offset(end, got["off"]))
     if zone is None:
@@ -94,6 +109,14 @@ def _single(text: str, zone: str | None) -> TimeSpan:
     if got["h"] is None:  # a whole day or month: its midnight may fall into a gap, which is no mistake
         return TimeSpan(_zoned(start, zone, "compatible"), _zoned(end, zone, "compatible"))
     return TimeSpan(_in_zone(start, zone, text), max(_zoned(end, zone, "later"), _in_zone(start, zone, text)))
+
+
+def _after_leap_second(moment: dt.datetime, offset: str | None) -> dt.datetime:
+    """Second 60 (RFC 3339 section 5.7) as the first of the next minute; it stands at the end of June or December UTC."""
+    utc = _at_offset(moment, offset) if offset else moment
+    if not offset or (utc.hour, utc.minute) != (23, 59) or (utc.month, utc.day) not in ((6, 30), (12, 31)):
+        raise ValueError("no leap second can be there")
+    return moment + dt.timedelta(seconds=1)
 
 
 def _resolution(start: dt.datetime, got: dict[str, str | None]) -> dt.timedelta:
@@ -109,7 +132,7 @@ def _resolution(start: dt.datetime, got: dict[str, str | None]) -> dt.timedelta:
 
 
 def _at_offset(moment: dt.datetime, offset: str) -> dt.datetime:
-    if offset == "Z":
+    if offset in "Zz":
         return moment.replace(tzinfo=dt.UTC)
     hours, minutes = int(offset[1:3]), int(offset[4:6])
     if hours > 14 or minutes > 59:
@@ -146,6 +169,11 @@ def known_zone(zone: str) -> str:
     return zone
 
 
+def _own_offsets(given: str) -> bool:
+    """Whether every moment in the text says its own offset from UTC."""
+    return all(_OFFSET.search(part.strip()) for part in given.split(" / "))
+
+
 class When(Value):
     """A moment as given, with the span it stands for. A person writes only the text."""
 
@@ -163,9 +191,11 @@ class When(Value):
             raw = raw.isoformat()
         if isinstance(raw, str):
             raw = {"given": raw}
+        context = cast("dict[str, Any]", info.context or {})
+        if isinstance(raw, dict) and "earliest" in raw and "written" in context:
+            raise ValueError("the earliest and latest instant are computed; write the time as it was given")
         if not isinstance(raw, dict) or "earliest" in raw or "given" not in raw:
             return raw
-        context = cast("dict[str, Any]", info.context or {})
         given = str(raw["given"]).strip()
         zone = raw.get("zone") or context.get("zone")
         span = span_of(given, known_zone(zone) if zone else None)
@@ -175,7 +205,7 @@ class When(Value):
             "earliest": utc_text(span.earliest),
             "latest": utc_text(span.latest),
         }
-        if zone and not re.search(r"(Z|[+-]\d{2}:\d{2})$", given):
+        if zone and not _own_offsets(given):
             read["zone"] = zone
         return read
 
@@ -193,7 +223,7 @@ class When(Value):
     @property
     def zone_known(self) -> bool:
         """False when the text was a local time of unknown zone."""
-        return bool(self.zone) or bool(re.search(r"(Z|[+-]\d{2}:\d{2})$", self.given))
+        return bool(self.zone) or _own_offsets(self.given)
 
     def words(self) -> str:
         """As printed: the text as given, and the zone or a word that it is unknown."""

@@ -32,12 +32,13 @@ def open_engine(url: str, *, writable: bool = True) -> Engine:
         wait = {"connect_timeout": WAIT_SECONDS, "options": f"-c lock_timeout={int(WAIT_SECONDS * 1000)}"}
         return create_engine(parsed, connect_args=wait)
     file = Path(parsed.database or "")
-    if writable:
-        engine = create_engine(url, connect_args={"timeout": WAIT_SECONDS, "isolation_level": None})
-    else:
-        engine = _reading_engine(file)
+    engine = create_engine(url, connect_args=_connect_args()) if writable else _reading_engine(file)
     event.listen(engine, "connect", _pragmas if writable else _reading_pragmas)
     return engine
+
+
+def _connect_args() -> dict[str, float | None]:
+    return {"timeout": WAIT_SECONDS, "isolation_level": None}
 
 
 def _reading_engine(file: Path) -> Engine:
@@ -54,9 +55,7 @@ def _reading_engine(file: Path) -> Engine:
             for part in (file, _beside(file, "-wal")):
                 copyfile(part, Path(copy.name) / part.name)
             file, mode = Path(copy.name) / file.name, "mode=rw"
-    engine = create_engine(
-        f"sqlite:///file:{file}?{mode}&uri=true", connect_args={"timeout": WAIT_SECONDS, "isolation_level": None}
-    )
+    engine = create_engine(f"sqlite:///file:{file}?{mode}&uri=true", connect_args=_connect_args())
     if copy:
         event.listen(engine, "engine_disposed", lambda _engine: copy.cleanup())
     return engine

@@ -30,9 +30,16 @@ def resolver(subjects: dict[str, tuple[str, str]]) -> Callable[[str, tuple[str, 
         if found is None:
             raise ValueError(f"no record here is called {name!r}{nearest(name, fitting)}")
         if kinds and found[0] not in kinds:
-            raise ValueError(
-                f"{name!r} is a {found[0].replace('_', ' ')}; this field names a {kinds[0].replace('_', ' ')}"
-            )
+            raise ValueError(wrong_kind(name, found[0], kinds))
         return found[1]
 
     return resolve
+
+
+def wrong_kind(name: str, kind: str, wanted: tuple[str, ...]) -> str:
+    """What to say of a short name that stands for a record of another kind."""
+    return f"{name!r} is {_a(kind)}; this field names {_a(wanted[0])}"
+
+
+def _a(kind: str) -> str:
+    return f"{'an' if kind[0] in 'aeio' else 'a'} {kind.replace('_', ' ')}"

@@ -14,6 +14,7 @@ from evidence.model.exhibit import Exhibit
 from evidence.model.happening import DossierOpening
 from evidence.model.kinds import SECTIONS
 from evidence.model.mistakes import Path, mistakes_of
+from evidence.model.when import known_zone
 from evidence.ports import Desk, Folder, Source
 from evidence.timeline.odometer import marks, running_backwards
 from evidence.usecases.authoring import resolver, words_context
@@ -59,6 +60,17 @@ class _Mistakes:
             err, cls, file=self._folder.title, item=item, locate=lambda inner: self._folder.locate((*path, *inner))
         )
 
+    def add_deeper(self, err: ValidationError, cls: type[Record], fields: Json, context: Json, path: Path) -> None:
+        """Mistakes between fields show only where each field is well by itself: look again without the bad ones."""
+        bad = {problem["loc"][0] for problem in err.errors() if problem["loc"]}
+        if not bad:
+            return
+        try:
+            cls.handed_in({k: v for k, v in fields.items() if k not in bad}, context)
+        except ValidationError as deeper:
+            if all(not problem["loc"] for problem in deeper.errors()):
+                self.add_invalid(deeper, cls, path, str(fields["name"]))
+
 
 def read_folder(desk: Desk, folder: Folder, subjects: Mapping[tuple[str, str], str]) -> HandedIn:
     """Validate a folder. ``subjects`` maps (kind, short name) to the subject it stands for.
@@ -69,8 +81,7 @@ def read_folder(desk: Desk, folder: Folder, subjects: Mapping[tuple[str, str], s
     data = folder.data
     _check_top(data, mistakes)
     by_name = _names(data, mistakes, subjects)
-    zone = data.get("zone") if isinstance(data.get("zone"), str) else None
-    context = words_context(desk, zone, resolver(by_name))
+    context = words_context(desk, _zone(data), resolver(by_name))
     opening = _opening(data, context, mistakes)
     records = _records(folder, data, context, by_name, mistakes)
     _check_distances(records, mistakes)
@@ -83,6 +94,17 @@ def read_folder(desk: Desk, folder: Folder, subjects: Mapping[tuple[str, str], s
     if mistakes.found or opening is None:
         raise MistakesFound(sorted(mistakes.found, key=lambda m: (m.line, m.column)))
     return HandedIn(dossier=str(data["dossier"]), opening=opening, recorder=recorder, records=records)
+
+
+def _zone(data: Json) -> str | None:
+    """The zone of the dossier. A wrong one is told where it stands and not again at every time."""
+    zone = data.get("zone")
+    if not isinstance(zone, str):
+        return None
+    try:
+        return known_zone(zone)
+    except ValueError:
+        return "UTC"
 
 
 def names_in(data: Json) -> dict[tuple[str, str], Path]:
@@ -157,11 +179,15 @@ def _records(
                 continue
             path: Path = (section, index)
             source = _source(folder, raw, path, mistakes) if cls is Exhibit else None
-            fields = {k: v for k, v in raw.items() if cls is not Exhibit or k != "file"}
+            by_hand = {k for k in raw if k in cls.filled_in and k != "file"}
+            for field in sorted(by_hand):
+                mistakes.add((*path, field), raw["name"], f"{field!r} is filled in by the program", "leave it out")
+            fields = {k: v for k, v in raw.items() if k not in cls.filled_in}
             try:
                 record = cls.handed_in(fields, context)
             except ValidationError as err:
                 mistakes.add_invalid(err, cls, path, raw["name"])
+                mistakes.add_deeper(err, cls, fields, context, path)
                 continue
             subject = by_name.get(raw["name"], ("", ""))[1]
             found.append(Stated(name=raw["name"], subject=subject, record=record, source=source, path=path))

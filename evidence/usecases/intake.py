@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TypeVar
 
@@ -80,6 +80,7 @@ def _intake(desk: Desk, folder: Folder, answers: Answers, progress: Progress) ->
         sizes = view.stored_sizes()
     subjects = _subjects(desk, folder.data, held, answers)
     handed = read_folder(desk, folder, subjects)
+    _refuse_circles(folder, handed)
     taken = _take(desk, folder, handed, sizes, progress)
     handed = _with_files(handed, taken)
     ledger = ledger or desk.ids.ledger()
@@ -301,7 +302,7 @@ def _known(ledger: str, recorded: Recorded[R]) -> Known:
     )  # fmt: skip
 
 
-def in_order(records: list[Stated]) -> list[Stated]:
+def in_order(records: Sequence[Stated]) -> list[Stated]:
     """Records so that each comes after those it refers to, otherwise as the author wrote them.
 
     Raises :class:`MistakesFound` for records that refer to each other in a circle.
@@ -309,21 +310,36 @@ def in_order(records: list[Stated]) -> list[Stated]:
     order = {cls.kind: place for place, cls in enumerate(SECTIONS.values())}
     by_subject = {s.subject: s for s in sorted(records, key=lambda s: order[s.record.kind])}
     done: dict[str, Stated] = {}
-    for stated in by_subject.values():
-        _visit(stated, by_subject, done, ())
+    for first, stated in by_subject.items():
+        above = {first: _targets(stated, by_subject)}  # a stack: chains may be longer than calls go deep
+        while above and first not in done:
+            subject, ahead = next(reversed(above.items()))
+            target = next((t for t in ahead if t not in done), None)
+            if target is None:
+                done[subject] = by_subject[subject]
+                del above[subject]
+            elif target in above:
+                names = [by_subject[s].name for s in above]
+                circle = " -> ".join([*names[list(above).index(target) :], by_subject[target].name])
+                message = f"records refer to each other in a circle: {circle}"
+                raise MistakesFound([Mistake("", 0, 0, by_subject[target].name, message)])
+            else:
+                above[target] = _targets(by_subject[target], by_subject)
     return list(done.values())
 
 
-def _visit(stated: Stated, by_subject: Mapping[str, Stated], done: dict[str, Stated], above: tuple[str, ...]) -> None:
-    if stated.subject in done:
-        return
-    if stated.name in above:
-        circle = " -> ".join((*above[above.index(stated.name) :], stated.name))
-        raise MistakesFound([Mistake("", 0, 0, stated.name, f"records refer to each other in a circle: {circle}")])
-    for _path, subject, _kinds in references(stated.record):
-        if subject in by_subject:
-            _visit(by_subject[subject], by_subject, done, (*above, stated.name))
-    done[stated.subject] = stated
+def _targets(stated: Stated, by_subject: Mapping[str, Stated]) -> list[str]:
+    return [to for _path, to, _kinds in references(stated.record) if to in by_subject]
+
+
+def _refuse_circles(folder: Folder, handed: HandedIn) -> None:
+    try:
+        in_order(handed.records)
+    except MistakesFound as err:
+        places = {s.name: folder.locate(s.path) for s in handed.records}
+        raise MistakesFound(
+            [Mistake(folder.title, *places[m.item], m.item, m.message, m.right) for m in err.mistakes]
+        ) from None
 
 
 def _hashes(handed: HandedIn) -> dict[str, list[str]]:

@@ -48,7 +48,7 @@ class Pen:
     def amend(self, known: Known, record: Record, reason: str) -> None:
         """Replace what is recorded of a subject by the whole of ``record``."""
         self._must_be_newest(known)
-        self._check_references(record, known.subject)
+        self._check_references(record, known.subject, before=known.number)
         draft = Draft(
             kind=known.kind, subject=known.subject, action="amend", body=record.body(), via=self._via,
             reason=_reason(reason), replaces=known.seq,
@@ -82,7 +82,8 @@ class Pen:
         )  # fmt: skip
         self._written.append((entry, step))
 
-    def _check_references(self, record: Record, subject: str) -> None:
+    def _check_references(self, record: Record, subject: str, before: int | None = None) -> None:
+        """``before`` is the number of an amended record: what it is derived from must have been recorded earlier."""
         wanted = [(path, to, kinds) for path, to, kinds in references(record) if to not in self._numbers]
         if not wanted:
             return
@@ -92,6 +93,8 @@ class Pen:
             if found is None or found.withdrawn or to == subject:
                 what = "itself" if to == subject else "a withdrawn record" if found else "no record of this dossier"
                 raise NotFound(f"field {path} points to {what}", item=record.summary())
+            if path == "derived_from" and before is not None and found.number >= before:
+                raise NotFound(f"field {path} points to what was recorded later", item=record.summary())
             if kinds and found.kind not in kinds:
                 raise NotFound(f"field {path} must point to a {' or '.join(kinds)}", item=record.summary())
 

@@ -179,8 +179,8 @@ def _check_lists(view: Reader, dossier: Dossier) -> Iterator[Fault]:
     listed = view.known(dossier.ledger, dossier.by_subject)
     for subject, recorded in dossier.by_subject.items():
         row = listed.get(subject)
-        state = (recorded.kind, recorded.number, recorded.newest.seq, recorded.withdrawn, recorded.value.summary())
-        if row is None or (row.kind, row.number, row.seq, row.withdrawn, row.summary) != state:
+        state = (recorded.kind, recorded.number, recorded.newest.seq, recorded.withdrawn, recorded.name)
+        if row is None or (row.kind, row.number, row.seq, row.withdrawn, row.name) != state:
             yield Fault(
                 "P1",
                 recorded.label,

@@ -8,7 +8,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from evidence.errors import EvidenceError, Mistake, MistakesFound, NotFound
+from evidence.errors import ChangedMeanwhile, EvidenceError, Mistake, MistakesFound, NotFound
 from evidence.model.base import Json, Record
 from evidence.model.dossier import Dossier, Recorded
 from evidence.model.exhibit import Exhibit
@@ -18,7 +18,7 @@ from evidence.model.mistakes import mistakes_of
 from evidence.model.references import references
 from evidence.ports import Desk, Known, Progress, Reader, Source, Taken, Writer
 from evidence.timeline.odometer import marks, running_backwards
-from evidence.usecases.authoring import words_context
+from evidence.usecases.authoring import words_context, wrong_kind
 from evidence.usecases.intake import file_notes
 from evidence.usecases.pen import Pen, need, read_dossier, recorder_party
 
@@ -95,33 +95,47 @@ def record_heap(desk: Desk, dossier: str, sources: Sequence[Source], fields: Jso
         ledger = need(view, dossier)
         base = _validated(Exhibit, fields, _context(desk, view, ledger, view.opening_and_parties(ledger)))
         sizes = view.stored_sizes()
-        held = {k.file for k in (r.value for r in read_dossier(view, ledger).of(Exhibit)) if k.file}
-    held_names = {(f.sha256, f.name) for f in held}
-    entered, refused, facts = [], [], []
-    results = desk.originals.take(sources, known_sizes=sizes, read_facts=desk.read_facts, progress=progress)
-    for taken in results:
-        if taken.file is None:
-            refused.append((taken.source.name, taken.problem))
+        held = read_dossier(view, ledger).of(Exhibit)
+    labels = {r.value.file.sha256: r.label for r in held if r.value.file}
+    names = {(r.value.file.sha256, r.value.file.name) for r in held if r.value.file}
+    entered: list[tuple[str, Taken, list[str]]] = []
+    refused: list[tuple[str, str]] = []
+    for taken in desk.originals.take(sources, known_sizes=sizes, read_facts=desk.read_facts, progress=progress):
+        file = taken.file
+        if file is None or (file.sha256, file.name) in names:
+            refused.append(
+                (taken.source.name, taken.problem or "is an exhibit of this dossier already: same name, same bytes")
+            )
             continue
-        if (taken.file.sha256, taken.file.name) in held_names:
-            refused.append((taken.source.name, "is an exhibit of this dossier already: same name, same bytes"))
-            continue
-        record = base.model_copy(update={"file": taken.file, "read": taken.facts})
-        with desk.ledgers.writing() as work:
-            work.state(ledger)
-            pen = _pen(desk, work, ledger, work.opening_and_parties(ledger))
-            kind, number = pen.record(record, desk.ids.subject())
-            pen.put_down()
-            work.commit()
-        held_names.add((taken.file.sha256, taken.file.name))
-        if taken.facts:
-            facts.append((taken.file.sha256, taken.facts))
-        label = label_of(kind, number)
-        entered.append(
-            Entered(label=label, summary=taken.source.name, notes=tuple(file_notes(taken.facts, desk.clock.now())))
-        )
-    desk.previews.make(facts, progress)
-    return HeapResult(entered=tuple(entered), refused=tuple(refused))
+        label = _enter_file(desk, ledger, base.model_copy(update={"file": file, "read": taken.facts}))
+        twin = labels.setdefault(file.sha256, label)
+        entered.append((label, taken, [f"the same bytes as {twin}; stored once"] if twin != label else []))
+        names.add((file.sha256, file.name))
+    facts = [(t.file.sha256, t.facts) for _label, t, _notes in entered if t.file and t.facts]
+    without = desk.previews.make(facts, progress)
+    now = desk.clock.now()
+    return HeapResult(
+        entered=tuple(
+            Entered(
+                label=label,
+                summary=t.source.name,
+                notes=(*notes, *file_notes(t.facts, now, without.get(t.file.sha256 if t.file else "", ""))),
+            )
+            for label, t, notes in entered
+        ),
+        refused=tuple(refused),
+    )
+
+
+def _enter_file(desk: Desk, ledger: str, record: Exhibit) -> str:
+    """One file, one transaction: what was taken stays when a later one fails. Returns the label."""
+    with desk.ledgers.writing() as work:
+        work.state(ledger)
+        pen = _pen(desk, work, ledger, work.opening_and_parties(ledger))
+        numbered = pen.record(record, desk.ids.subject())
+        pen.put_down()
+        work.commit()
+    return label_of(*numbered)
 
 
 def amend_one(desk: Desk, dossier: str, which: str, fields: Json, reason: str) -> Entered:
@@ -130,11 +144,22 @@ def amend_one(desk: Desk, dossier: str, which: str, fields: Json, reason: str) -
         ledger = need(view, dossier)
         known = _need_record(view, ledger, which)
         held = read_dossier(view, ledger).by_subject[known.subject]
+        if held.withdrawn:
+            raise ChangedMeanwhile("is withdrawn", item=known.summary, advice="Record it anew if it stands after all.")
         context = _context(desk, view, ledger, view.opening_and_parties(ledger))
-    changed = _validated(type(held.value), _merged(held, fields), {**context, "resolve": _either(context["resolve"])})
+        cls = type(held.value)
+        if by_hand := sorted(cls.filled_in & fields.keys()):
+            raise MistakesFound([Mistake("", 0, 0, held.label, f"{f!r} is filled in by the program") for f in by_hand])
+        either = {**context, "resolve": _either(context["resolve"])}  # asks the view, so it is used while that is open
+        try:
+            changed = cls.amended(_merged(held, fields), either)
+        except ValidationError as err:
+            raise _mistakes(err, cls) from None
     with desk.ledgers.writing() as work:
         work.state(ledger)
         pen = _pen(desk, work, ledger, work.opening_and_parties(ledger))
+        if changed.name and changed.name != held.name and work.named(ledger, changed.name):
+            raise EvidenceError("this short name is in use in the dossier", item=changed.name)
         pen.amend(known, changed, reason)
         pen.put_down()
         work.commit()
@@ -188,9 +213,7 @@ def _context(desk: Desk, view: Reader, ledger: str, basics: _Basics) -> Json:
         if found is None:
             raise ValueError(f"no record of this dossier is called {word!r}")
         if kinds and found.kind not in kinds:
-            raise ValueError(
-                f"{word!r} is a {found.kind.replace('_', ' ')}; this field names a {kinds[0].replace('_', ' ')}"
-            )
+            raise ValueError(wrong_kind(word, found.kind, kinds))
         return found.subject
 
     return words_context(desk, zone or desk.zone, resolve)
@@ -200,9 +223,12 @@ def _validated(cls: type[Record], fields: Json, context: Mapping[str, Any]) -> A
     try:
         return cls.handed_in(fields, context)
     except ValidationError as err:
-        raise MistakesFound(
-            mistakes_of(err, cls, file="", item=cls.label), advice="Mend the options named and run the command again."
-        ) from None
+        raise _mistakes(err, cls) from None
+
+
+def _mistakes(err: ValidationError, cls: type[Record]) -> MistakesFound:
+    found = mistakes_of(err, cls, file="", item=cls.label)
+    return MistakesFound(found, advice="Mend the options named and run the command again.")
 
 
 def _no_names(word: str, _kinds: tuple[str, ...]) -> str:
@@ -220,6 +246,8 @@ def _either(resolve: Any) -> Any:
 
 def _merged(held: Recorded[Record], fields: Json) -> Json:
     merged = {**held.newest.body, **fields}
+    if "vin" in fields:
+        merged.pop("vin_note", None)  # it spoke of the number before
     return {k: v for k, v in merged.items() if v != ""}
 
 

@@ -12,16 +12,16 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from conftest import still_desk
-from fakes import quiet
-from samples import FILES, RECORDS, small_folder
-
 from evidence.capture.sources import open_handed
 from evidence.errors import EvidenceError, WorkspaceUnusable
 from evidence.usecases.intake import Answers, intake_folder
 from evidence.usecases.looking import detail, ledger_lines, overview
 from evidence.usecases.recheck import recheck
 from evidence.usecases.record import amend_one, record_heap, record_one, withdraw_one
+
+from conftest import still_desk
+from fakes import quiet
+from samples import FILES, RECORDS, small_folder
 
 NOBODY = 65_534
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime as dt
 import shutil
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -31,12 +30,12 @@ def write(workspace: Path, first_id: int, *texts: str) -> None:
 
 
 @pytest.fixture
-def started(workspace: Path) -> Iterator[Path]:
+def started(workspace: Path) -> Path:
     """A dossier of two entries by one transaction, then three more, each by its own."""
     with still_desk(workspace) as desk:
         open_dossier(desk, {"title": "A van", "name": "van"})
     write(workspace, 1000, "one", "two", "three")
-    yield workspace
+    return workspace
 
 
 def checked(workspace: Path) -> RecheckResult:
@@ -142,8 +141,7 @@ def test_a_ledger_chained_anew_is_two_histories_with_both_printed(started: Path)
     _forge(started, 4)
     after = checked(started).ledgers[0]
     assert said(checked(started)) == [
-        f"H2 ledger {after.ledger[:8]}: two histories at 4 entries: head line {_root(started, 4)}…, "
-        f"database {_computed(started, 4)}…"
+        f"H2 ledger {after.ledger[:8]}: two histories at 4 entries: head line {_root(started, 4)}…, database {_computed(started, 4)}…"
     ]
     assert before.root != after.root
     assert after.head == "two histories"

@@ -155,9 +155,10 @@ def test_a_record_amended_by_two_is_amended_by_one(workspace: Path) -> None:
         from evidence.model.happening import Event
         from evidence.usecases.pen import Pen
 
-        with pytest.raises(ChangedMeanwhile, match="first: changed meanwhile by another entry"), desk.ledgers.writing() as work:
+        with desk.ledgers.writing() as work:
             pen = Pen(desk, work, stale.ledger, recorded_by="0" * 32, via="test")
-            pen.amend(stale, Event.handed_in({**EVENT, "text": "third"}, {}), "also misheard")
+            with pytest.raises(ChangedMeanwhile, match="first: changed meanwhile by another entry"):
+                pen.amend(stale, Event.handed_in({**EVENT, "text": "third"}, {}), "also misheard")
 
 
 def _hold(workspace: Path, seconds: float) -> threading.Thread:
@@ -237,11 +238,16 @@ def test_a_transaction_that_is_not_committed_leaves_nothing(workspace: Path) -> 
             pen = Pen(desk, work, ledger, recorded_by="0" * 32, via="test")
             pen.record(Event.handed_in({**EVENT, "text": "never"}, {}), desk.ids.subject())
             pen.put_down()
-        with pytest.raises(RuntimeError, match="on the way"), desk.ledgers.writing() as work:
-            pen = Pen(desk, work, ledger, recorded_by="0" * 32, via="test")
-            pen.record(Event.handed_in({**EVENT, "text": "never"}, {}), desk.ids.subject())
-            pen.put_down()
-            raise RuntimeError("on the way")
+
+        def fail_on_the_way() -> None:
+            with desk.ledgers.writing() as work:
+                pen = Pen(desk, work, ledger, recorded_by="0" * 32, via="test")
+                pen.record(Event.handed_in({**EVENT, "text": "never"}, {}), desk.ids.subject())
+                pen.put_down()
+                raise RuntimeError("on the way")
+
+        with pytest.raises(RuntimeError, match="on the way"):
+            fail_on_the_way()
         with desk.ledgers.reading() as view:
             assert len(list(view.entries(ledger))) == 2
             assert view.search("never", None) == []
