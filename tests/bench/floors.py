@@ -7,9 +7,8 @@ import os
 import subprocess
 from pathlib import Path
 
-from timing import each, peak_mb, timed, warm
+from timing import EVENTS, each, peak_mb, timed, warm
 
-EVENTS = 300
 _LINE = b"x" * 249 + b"\n"
 
 

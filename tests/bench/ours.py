@@ -10,9 +10,7 @@ from collections import Counter
 from pathlib import Path
 
 from corpus import record_folder
-from timing import each, peak_mb, timed, warm
-
-EVENTS = 300
+from timing import EVENTS, each, peak_mb, timed, warm
 
 
 def _silent(_stage: str, _done: int, _of: int) -> None:
@@ -45,7 +43,8 @@ def intake(folder: Path, work: Path) -> dict[str, float]:
         begun = time.perf_counter()
         with timed() as found:
             result = intake_folder(desk, open_handed(folder), Answers(), progress)
-    assert len(result.recorded) >= len(list((folder / "photos").iterdir())) if (folder / "photos").exists() else True
+    photos = len(list(folder.glob("photos/*")))
+    assert len(result.recorded) >= photos, f"{photos} photos, {len(result.recorded)} records"
     return {**found, "acknowledged": acknowledged[0] - begun, "recorded": len(result.recorded)}
 
 

@@ -214,6 +214,22 @@ def show(lines: Sequence[dict[str, object]]) -> Iterator[str]:
         )
 
 
+def _notes(found: Found) -> Iterator[str]:
+    """What the table alone would leave out."""
+    if found.get("assess"):
+        first = {k: statistics.median(one[k] for one in found["assess"]) for k in ("importing", "loading")}
+        yield (
+            f"assess: before that, CPU for imports {first['importing']:.2f} s, for vocabulary and packs {first['loading']:.2f} s"
+        )
+    if found.get("events") and found.get("append"):
+        ours_, floor = (statistics.median(one["each"] for one in found[name]) for name in ("events", "append"))
+        cpu = statistics.median(one["cpu"] for one in found["events"])
+        yield (
+            f"14: an event is flushed twice (commit, head line): against two appends {ours_ / floor / 2:.2f}; "
+            f"processor time of an event {cpu * 1000:.2f} ms"
+        )
+
+
 def _figure(value: object, unit: str) -> str:
     if value is None:
         return "-"
@@ -253,11 +269,7 @@ def main() -> int:
         shutil.rmtree(folder)
     lines = [target.line(found) for target in targets]
     print("\n".join(show(lines)))
-    if found.get("assess"):
-        first = {k: statistics.median(one[k] for one in found["assess"]) for k in ("importing", "loading")}
-        print(
-            f"assess, before that, CPU: imports {first['importing']:.2f} s, vocabulary and packs {first['loading']:.2f} s"
-        )
+    print("\n".join(_notes(found)))
     if asked.out:
         asked.out.write_text(json.dumps({"lines": lines, "found": found}, indent=1))
     return 0 if all(line["met"] for line in lines) else 1

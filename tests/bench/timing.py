@@ -10,6 +10,8 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+EVENTS = 300  # durable events of a measurement, on both sides
+
 
 @contextmanager
 def timed() -> Iterator[dict[str, float]]:
