@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from evidence.model.base import say
+from evidence.model.kinds import enumerated
 from evidence.model.people import Binding, Resolution
 from evidence.report.blocks import Block, Bullets, Column, Heading, Para, Row, Section, Table
 from evidence.report.figures import ratio
@@ -10,7 +11,7 @@ from evidence.report.given import ReportInput
 from evidence.report.pages.front import NOT_MEANT
 from evidence.report.phrasing import capital, first_up, joined, sentence
 from evidence.report.tables import records
-from evidence.report.words import labels, runs, when
+from evidence.report.words import labels, when
 from evidence.rules.assessment import AlternativeResult, Candidate, FindingResult, Point
 
 _FINDING = (
@@ -83,7 +84,7 @@ def _candidate(candidate: Candidate, leading: Candidate) -> list[Block]:
 
 
 def _row(finding: FindingResult) -> Row:
-    why = [capital(runs(finding.records)) + "."] if finding.records else []
+    why = [capital(enumerated(finding.records)) + "."] if finding.records else []
     why += some([sentence(r) for r in finding.reasons], _MOST_REASONS)
     why += some(list(dict.fromkeys(f"{n.record} comes near: {n.why}." for n in finding.near)), _MOST_NEAR)
     why += map(said, finding.word)
@@ -110,7 +111,7 @@ def some(items: list[str], most: int) -> list[str]:
 
 def said(point: Point) -> str:
     """A point with the records that carry it."""
-    return joined([sentence(point.text), f"({runs(point.records)})" if point.records else None], " ")
+    return joined([sentence(point.text), f"({enumerated(point.records)})" if point.records else None], " ")
 
 
 def _weight(candidate: Candidate) -> list[Block]:
@@ -237,7 +238,7 @@ def _alternative(other: AlternativeResult) -> Row:
             other.id,
             f"{first_up(other.kind_words)}: {other.claim}",
             first_up(other.status) + guarded,
-            joined([", ".join(other.by).replace("own test", "its own test"), runs(other.records)], "\n") or "–",
+            joined([", ".join(other.by).replace("own test", "its own test"), enumerated(other.records)], "\n") or "–",
             "\n".join(why) or "–",
         )
     )

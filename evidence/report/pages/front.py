@@ -9,13 +9,13 @@ from evidence.model.dossier import Recorded
 from evidence.model.examination import CodeScan, Measurement
 from evidence.model.exhibit import Exhibit
 from evidence.model.happening import Event, LossItem
+from evidence.model.kinds import enumerated
 from evidence.model.people import Correspondence, CustodyTransfer, Opinion, OwnerDeclaration, Party
 from evidence.model.repair import WorkOrder
 from evidence.model.vehicle import OdometerReading, Vehicle
 from evidence.report.blocks import Block, Bullets, Cover, Para, Section
 from evidence.report.given import ReportInput
 from evidence.report.phrasing import capital, first_up, joined, sentence, whole_sentences
-from evidence.report.words import runs
 from evidence.rules.assessment import Candidate, FindingResult
 
 NOT_MEANT = (
@@ -139,7 +139,7 @@ def _found(candidate: Candidate) -> list[Block]:
 
 
 def _said(finding: FindingResult) -> str:
-    carried = f"({shorten(runs(finding.records), 120)})" if finding.records else None
+    carried = f"({shorten(enumerated(finding.records), 120)})" if finding.records else None
     return joined([capital(shorten(finding.statement, 170)), carried], " ")
 
 

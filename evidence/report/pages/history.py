@@ -9,6 +9,7 @@ from evidence.model.dossier import Recorded
 from evidence.model.examination import ActuatorTest, CodeScan, Measurement, Observation, Taken, Waveform
 from evidence.model.exhibit import Exhibit
 from evidence.model.happening import Event
+from evidence.model.kinds import enumerated
 from evidence.model.people import Correspondence, CustodyTransfer, OwnerDeclaration
 from evidence.model.repair import Intervention, WorkOrder
 from evidence.model.when import TimeSpan, When
@@ -28,7 +29,7 @@ from evidence.report.blocks import (
 from evidence.report.given import ReportInput
 from evidence.report.phrasing import NOT_STATED, first_up, joined, or_not_stated, sentence
 from evidence.report.tables import records
-from evidence.report.words import SIDES, labels, parts, runs, title, when
+from evidence.report.words import SIDES, labels, parts, title, when
 
 _LANES = {
     "prior_repairer": "prior repair",
@@ -219,5 +220,5 @@ def interventions(given: ReportInput) -> Section:
                 after.setdefault(dossier.label(r.value.after), []).append(r.label)
     if after:
         blocks.append(Heading("Readings in the states that followed"))
-        blocks.append(Bullets(tuple(f"After {label}: {runs(items)}" for label, items in after.items())))
+        blocks.append(Bullets(tuple(f"After {label}: {enumerated(items)}" for label, items in after.items())))
     return Section("Interventions and states", tuple(blocks))

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from evidence.model.base import shorten
+from evidence.model.kinds import enumerated
 from evidence.report.blocks import Block, Bullets, Column, Heading, Para, Row, Section, Table
 from evidence.report.given import ReportInput
 from evidence.report.pages.findings import in_full, said, some
 from evidence.report.pages.front import absent
 from evidence.report.phrasing import first_up, joined, sentence
-from evidence.report.words import runs
 from evidence.rules.assessment import Candidate, PlanStep
 
 BOX = "\u2610"  # an empty box to tick
@@ -52,7 +52,7 @@ def _unknown(candidate: Candidate, *, single: bool) -> list[Block]:
     if candidate.contradictions:
         blocks.append(Heading("Contradictions"))
         blocks.append(Bullets(tuple(
-            joined([sentence(c.text), f"({runs(c.records)})" if c.records else None,
+            joined([sentence(c.text), f"({enumerated(c.records)})" if c.records else None,
                     f"Written answer: {sentence(c.resolved)}" if c.resolved else "Not resolved."], " ")
             for c in candidate.contradictions)))  # fmt: skip
     return blocks
