@@ -54,7 +54,7 @@ def photo_folder(folder: Path, photos: list[Path]) -> Path:
 def record_folder(folder: Path, records: int) -> Path:
     """A dossier folder of ``records`` records without files: readings and observations around one prior repair."""
     folder.mkdir(parents=True)
-    return _written(folder, f"records-{records}", _records(records - 6))
+    return _written(folder, f"records-{records}", _records(records - 7))
 
 
 def _written(folder: Path, name: str, parts: list[str] | Iterator[str]) -> Path:
@@ -69,29 +69,52 @@ def _written(folder: Path, name: str, parts: list[str] | Iterator[str]) -> Path:
 def _records(records: int) -> Iterator[str]:
     yield (
         "  - name: prior\n    full_name: Works at Mill Lane\n    roles: [prior_repairer]\n"
+        "instruments:\n  - name: meter\n    description: Digital multimeter\n    calibrated: 2025-11-20\n"
+        "    calibration_due: 2026-11-20\n    calibration_document: K-1\n    accuracies:\n"
+        "      - {quantity: voltage, unit: V, high: 60, percent: 0.5, fixed: 0.02, resolution: 0.01}\n"
         "vehicles:\n  - name: van\n    description: Delivery van, 4 cylinders\n    counts: {coil: 4, cylinder: 4}\n"
         "work_orders:\n"
         "  - name: head-gasket\n    side: prior_repairer\n    repairer: prior\n    closed: 2026-03-05\n"
         "    odometer_out: 128412 km\n    operations:\n"
-        "      - {text: Remove and refit cylinder head, operation: cylinder-head, components: [coil-ground-eyelet]}\n"
+        "      - {text: Remove and refit cylinder head, operation: cylinder-head, components: [coil-harness]}\n"
         "  - name: diagnosis\n    side: present_repairer\n    repairer: bench\n    opened: 2026-03-09\n"
         "    operations:\n      - {text: Diagnosis}\n"
     )
     day = dt.datetime(2026, 3, 9, 8, 0)  # noqa: DTZ001
     times = [(day + dt.timedelta(minutes=n)).strftime("%Y-%m-%d %H:%M") for n in range(records)]
-    yield "observations:\n"
-    for n in range(0, records, 3):
-        yield (
-            f"  - name: seen-{n}\n    of: coil-ground-eyelet\n    aspect: seat\n    seen: on-paint\n    by: bench\n"
-            f"    text: Eyelet on fresh paint, look {n}\n    state: undisturbed\n    time: {times[n]}\n"
-        )
-    yield "measurements:\n"
-    for n in (n for n in range(records) if n % 3):
-        yield (
-            f"  - name: read-{n}\n    quantity: voltage_drop\n    value: 0.{240 + n % 40}\n    unit: V\n    by: bench\n"
-            f"    of: coil-ground-eyelet\n    to: battery-negative\n    conditions: [key-on, loaded]\n"
-            f"    circumstances: {{lamp_current: 2.{n % 10} A}}\n    state: undisturbed\n    time: {times[n]}\n"
-        )
+    for section, kinds, numbers in (
+        ("observations", _SEEN, range(0, records, 3)),
+        ("measurements", [f"instrument: meter, {kind}" for kind in _READ], (n for n in range(records) if n % 3)),
+    ):
+        yield f"{section}:\n"
+        for n in numbers:
+            fields = kinds[n // 3 % len(kinds)].format(coil=n % 4 + 1, tenth=n % 10)
+            yield f"  - {{name: record-{n}, by: bench, state: undisturbed, time: {times[n]}, {fields}}}\n"
+
+
+# What a coil-ground case asks for, so that an assessment finds an answer in every record; four coils and cylinders.
+_CRANKING = "conditions: [cranking], circumstances: {{engine_speed: 20{tenth} rpm}}"
+_SEEN = (
+    "of: coil-ground-eyelet, position: '{coil}', aspect: ground_seat, seen: on-insulated-seat, text: On fresh paint",
+    "of: coil-ground, position: '{coil}', aspect: test_lamp, seen: dark, conditions: [key-on], text: Stays dark",
+    "of: spark, position: '{coil}', aspect: spark, seen: absent, text: No spark, " + _CRANKING,
+)
+_READ = (
+    (
+        "of: coil-ground, to: battery-negative, position: '{coil}', quantity: voltage_drop, value: 11.{tenth}, unit: V, "
+        "conditions: [key-on], circumstances: {{lamp_current: 2.{tenth} A}}"
+    ),
+    (
+        "of: coil-supply, to: battery-positive, position: '{coil}', quantity: voltage_drop, value: 0.1{tenth}, unit: V, "
+        "conditions: [key-on], circumstances: {{lamp_current: 2.{tenth} A}}"
+    ),
+    "of: coil-control, position: '{coil}', quantity: signal_voltage, value: 0.0{tenth}, unit: V, " + _CRANKING,
+    (
+        "of: cylinder, position: '{coil}', quantity: cranking_compression, value: 14{tenth}, unit: psi, "
+        "conditions: [cranking, throttle-open, injection-disabled]"
+    ),
+    "of: fuel-pump, quantity: current, value: 5.{tenth}, unit: A, conditions: [commanded-on]",
+)
 
 
 def _scene(chance: np.random.Generator, size: tuple[int, int], grain: float) -> bytes:
