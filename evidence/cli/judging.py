@@ -16,6 +16,7 @@ rules_app = typer.Typer(
     help="The known consequences of prior repairs that an assessment asks about.",
 )
 _JSON = typer.Option("--json", help="Print as JSON.")
+_FAMILIES = ("component", "operation", "aspect", "complaint", "count", "quantity", "condition")
 
 
 def assess(
@@ -84,6 +85,31 @@ def show_rule(
                 return
     raise NotFound(
         f"no such mechanism{nearest(mechanism, [m.id for p in packs for m in p.mechanisms])}", item=mechanism
+    )
+
+
+@rules_app.command("words")
+def words(
+    find: Annotated[str, typer.Argument(help="Only words in which this occurs.")] = "",
+    family: Annotated[str, typer.Option(help="Only one list: " + ", ".join(_FAMILIES) + ".")] = "",
+    as_json: Annotated[bool, _JSON] = False,
+) -> None:
+    """List the words that records are written in: components, operations, aspects, quantities ..."""
+    from evidence.bootstrap import rules_of
+    from evidence.usecases.words import word_list
+
+    if family and family not in _FAMILIES:
+        raise NotFound("no such list", item=family, advice="There are: " + ", ".join(_FAMILIES) + ".")
+    vocabulary, _packs = rules_of(_own())
+    found = [w for w in word_list(vocabulary) if (not family or w.family == family) and w.holds(find)]
+    if as_json:
+        print_json([{"family": w.family, "word": w.word, "meaning": w.meaning, "also": list(w.also)} for w in found])
+        return
+    table(
+        "",
+        ["List", "Word", "Meaning", "Also"],
+        [[w.family, w.word, w.meaning, ", ".join(w.also)] for w in found],
+        empty="No such word.",
     )
 
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from decimal import Decimal
-from typing import ClassVar, Literal
+from typing import Any, ClassVar, Literal, cast
 
-from pydantic import field_validator, model_validator
+from pydantic import ValidationInfo, field_validator, model_validator
 
 from evidence.model.base import (
     Component,
@@ -162,6 +163,18 @@ class Observation(Taken):
     aspect: Slug
     seen: Slug
     text: Text
+
+    @field_validator("aspect")
+    @classmethod
+    def _known_aspect(cls, value: str, info: ValidationInfo) -> str:
+        known = cast("Mapping[str, Any]", info.context or {}).get("aspect")
+        return known(value) if known else value
+
+    @field_validator("seen")
+    @classmethod
+    def _word_of_the_aspect(cls, value: str, info: ValidationInfo) -> str:
+        known = cast("Mapping[str, Any]", info.context or {}).get("aspect_word")
+        return known(info.data["aspect"], value) if known and "aspect" in info.data else value
 
     def summary(self) -> str:
         """Component and what was found."""

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
+from itertools import groupby
 
 from evidence.model.base import Record, nearest
 from evidence.model.examination import ActuatorTest, CodeScan, Instrument, Measurement, Observation, Waveform
@@ -72,24 +72,24 @@ def label_of(kind: str, number: int) -> str:
 _MANY = {"Party": "Parties", "Module identity": "Module identities", "Correspondence": "Correspondence"}
 
 
+def many(label: str) -> str:
+    """The plural of a record's label: ``Measurements``."""
+    return _MANY.get(label, label + "s")
+
+
 def enumerated(labels: Iterable[str]) -> str:
-    """Labels for a sentence, runs of three and more drawn together: ``Exhibit 7, Measurements 21 to 32``."""
-    runs: list[tuple[str, int, int] | str] = []
+    """Labels for a sentence, each kind together, runs drawn together: ``Exhibit 7, Measurements 21 to 32``."""
+    kinds: dict[str, set[int]] = {}
+    others: list[str] = []
     for label in dict.fromkeys(labels):
-        match = re.fullmatch(r"(.+) (\d+)", label)
-        if match is None:
-            runs.append(label)
-            continue
-        kind, number = match[1], int(match[2])
-        last = runs[-1] if runs else ""
-        if isinstance(last, tuple) and last[0] == kind and number == last[2] + 1:
-            runs[-1] = (kind, last[1], number)
+        kind, _, number = label.rpartition(" ")
+        if kind and number.isdecimal():
+            kinds.setdefault(kind, set()).add(int(number))
         else:
-            runs.append((kind, number, number))
-    return ", ".join(run if isinstance(run, str) else _run(*run) for run in runs)
-
-
-def _run(kind: str, first: int, last: int) -> str:
-    if last - first < 2:
-        return ", ".join(f"{kind} {n}" for n in range(first, last + 1))
-    return f"{_MANY.get(kind, kind + 's')} {first} to {last}"
+            others.append(label)
+    said: list[str] = []
+    for kind, numbers in kinds.items():
+        for _, group in groupby(enumerate(sorted(numbers)), lambda pair: pair[1] - pair[0]):
+            row = [number for _, number in group]
+            said += [f"{many(kind)} {row[0]} to {row[-1]}"] if len(row) > 2 else [f"{kind} {n}" for n in row]
+    return ", ".join(said + others)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from contextlib import suppress
-from typing import Any, ClassVar, Literal
+from typing import Any, ClassVar, Literal, cast
 
-from pydantic import field_validator, model_validator
+from pydantic import ValidationInfo, field_validator, model_validator
 from vininfo import Vin
 from vininfo.exceptions import ValidationError as BadVin
 
@@ -58,6 +59,12 @@ class Vehicle(Record):
     counts: dict[Slug, Count] = {}  # how many it has of a part: coil, cylinder, wheel ...
     owner: PartyRef | None = None
     exhibits: tuple[ExhibitRef, ...] = ()
+
+    @field_validator("counts")
+    @classmethod
+    def _counted(cls, value: dict[str, int], info: ValidationInfo) -> dict[str, int]:
+        known = cast("Mapping[str, Any]", info.context or {}).get("count")
+        return {known(name) if known else name: number for name, number in value.items()}
 
     @field_validator("vin")
     @classmethod

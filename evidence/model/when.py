@@ -98,9 +98,7 @@ def _single(text: str, zone: str | None) -> TimeSpan:
         raise ValueError(f"{text!r} lies outside the years that can be reckoned with") from None
 
 
-def _placed(
-    text: str, got: dict[str, str | None], start: dt.datetime, end: dt.datetime, zone: str | None
-) -> TimeSpan:
+def _placed(text: str, got: dict[str, str | None], start: dt.datetime, end: dt.datetime, zone: str | None) -> TimeSpan:
     """The span of a wall-clock reading: at its own offset, in ``zone``, or anywhere on earth."""
     if got["off"]:
         return TimeSpan(_at_offset(start, got["off"]), _at_offset(end, got["off"]))

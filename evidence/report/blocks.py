@@ -34,9 +34,10 @@ class Para:
 
 @dataclass(frozen=True, slots=True)
 class Bullets:
-    """Short points."""
+    """Short points, each behind ``mark``."""
 
     items: tuple[str, ...]
+    mark: str = "–"
 
 
 @dataclass(frozen=True, slots=True)

@@ -99,34 +99,39 @@ class PlateFlow(Flowable):  # type: ignore[misc]
 
 
 class Contents(Flowable):  # type: ignore[misc]
-    """The list of sections; page numbers are filled in at the end."""
+    """The list of sections in two columns; page numbers are filled in at the end."""
+
+    _GAP, _LINE = 26.0, 13.0
 
     def __init__(self, titles: Sequence[str]) -> None:
         super().__init__()
         self._titles = titles
+        self._rows = -(-len(titles) // 2)
 
     def wrap(self, width: float, _height: float) -> tuple[float, float]:
         """13 points a line."""
-        self._wide = width
-        return width, 13.0 * len(self._titles)
+        self._wide = (width - self._GAP) / 2
+        return width, self._LINE * self._rows
 
     def draw(self) -> None:
         """Title, leader, page number; the whole line is a link."""
-        y = 13.0 * len(self._titles) - 10
-        for title in self._titles:
-            key = f"section {title}"
-            self.canv.setFillColor(HexColor(INK))
-            self.canv.setFont(fonts.SANS, 8.6)
-            self.canv.drawString(0, y, fonts.drawable(title))
-            start = fonts.width_of(title, fonts.SANS, 8.6) + 6
-            self.canv.setStrokeColor(HexColor(RULE))
-            self.canv.setLineWidth(0.6)
-            self.canv.setDash(0.6, 2.4)
-            self.canv.line(start, y + 1.5, self._wide - 26, y + 1.5)
-            self.canv.setDash()
-            self.canv.draw_later(self._wide - 24, y, 24, 10, _page_number(key))
-            self.canv.linkRect("", anchor(key), (0, y - 3, self._wide, y + 9), relative=1, thickness=0)
-            y -= 13
+        for place, title in enumerate(self._titles):
+            column, row = divmod(place, self._rows)
+            self._draw_line(title, column * (self._wide + self._GAP), self._LINE * (self._rows - row) - 10)
+
+    def _draw_line(self, title: str, x: float, y: float) -> None:
+        canvas, end = self.canv, x + self._wide
+        key = f"section {title}"
+        canvas.setFillColor(HexColor(INK))
+        canvas.setFont(fonts.SANS, 8.6)
+        canvas.drawString(x, y, fonts.drawable(title))
+        canvas.setStrokeColor(HexColor(RULE))
+        canvas.setLineWidth(0.6)
+        canvas.setDash(0.6, 2.4)
+        canvas.line(x + fonts.width_of(title, fonts.SANS, 8.6) + 6, y + 1.5, end - 26, y + 1.5)
+        canvas.setDash()
+        canvas.draw_later(end - 24, y, 24, 10, _page_number(key))
+        canvas.linkRect("", anchor(key), (x, y - 3, end, y + 9), relative=1, thickness=0)
 
 
 def _page_number(key: str) -> Callable[[Any, int], None]:

@@ -6,13 +6,16 @@ from evidence.model.people import Party
 from evidence.report.blocks import Facts, Plate, Report, Section, Table
 from evidence.report.given import ReportInput
 from evidence.report.long_texts import moved_out
-from evidence.report.pages import dealings, exhibits, findings, front, history, matter, proof, readings
+from evidence.report.pages import dealings, exhibits, findings, front, history, matter, next_steps, proof, readings
 
 
 def outline(given: ReportInput) -> Report:
     """The whole report as values; the same input gives an equal tree."""
-    sections: tuple[Section, ...] = (
+    plan = next_steps.plan(given)
+    first = next_steps.untouched(given)
+    parts: tuple[Section | None, ...] = (
         front.summary(given),
+        plan if first else None,
         history.timeline(given),
         matter.people_and_vehicle(given),
         history.work_orders(given),
@@ -24,7 +27,8 @@ def outline(given: ReportInput) -> Report:
         exhibits.plates(given),
         readings.waveforms(given),
         findings.alternatives(given),
-        findings.unknowns(given),
+        next_steps.unknowns(given),
+        None if first else plan,
         dealings.loss(given),
         dealings.statements(given),
         dealings.custody(given),
@@ -34,6 +38,7 @@ def outline(given: ReportInput) -> Report:
         proof.cautions(given),
         proof.declaration(given),
     )
+    sections = tuple(part for part in parts if part is not None)
     sections = moved_out(sections[:-1]) + sections[-1:]  # the page to sign stays the last
     shops = [p.value for p in given.dossier.of(Party) if "present_repairer" in p.value.roles]
     return Report(

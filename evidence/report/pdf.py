@@ -193,7 +193,7 @@ def _blocks(items: Sequence[blocks.Block], linker: Linker, report: blocks.Report
             yield Paragraph(head + linker.markup(block.text), styles.style(block.tone))
         elif isinstance(block, blocks.Bullets):
             for item in block.items:
-                yield Paragraph(linker.markup(item), styles.style("bullet"), bulletText="–")
+                yield Paragraph(linker.markup(item), styles.style("bullet"), bulletText=block.mark)
         elif isinstance(block, blocks.Facts):
             if block.key:
                 yield flowables.Anchor(block.key)

@@ -12,6 +12,7 @@ from reportlab.lib.colors import HexColor
 from reportlab.lib.enums import TA_CENTER, TA_LEFT, TA_RIGHT
 from reportlab.lib.styles import ParagraphStyle
 
+from evidence.model.kinds import many
 from evidence.report import fonts
 from evidence.report.drawing import ACCENT, GREY, INK, PALE
 
@@ -70,8 +71,9 @@ class Linker:
 
     def __init__(self, keys: Iterable[str]) -> None:
         self._keys = frozenset(keys)
-        kinds = sorted({k.rsplit(" ", 1)[0] for k in self._keys}, key=len, reverse=True)
-        words = "|".join(re.escape(k) for k in kinds)
+        kinds = {k.rsplit(" ", 1)[0] for k in self._keys}
+        self._one = {word: kind for kind in kinds for word in (kind, many(kind))}
+        words = "|".join(re.escape(word) for word in sorted(self._one, key=len, reverse=True))
         self._pattern = re.compile(rf"\b({words}) (\d+)\b") if kinds else None
 
     def markup(self, text: str, font: str = fonts.SANS) -> str:
@@ -80,9 +82,8 @@ class Linker:
         return self._pattern.sub(self._link, shown) if self._pattern else shown
 
     def _link(self, match: re.Match[str]) -> str:
-        if match[0] not in self._keys:
-            return match[0]
-        return f'<a href="#{anchor(match[0])}" color="{ACCENT}">{match[0]}</a>'
+        key = f"{self._one[match[1]]} {match[2]}"
+        return f'<a href="#{anchor(key)}" color="{ACCENT}">{match[0]}</a>' if key in self._keys else match[0]
 
 
 def anchor(key: str) -> str:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-import itertools
 import re
 from collections.abc import Iterable
 from typing import Any
 
 from evidence.model.base import say
 from evidence.model.dossier import Dossier, Recorded
+from evidence.model.kinds import enumerated
 from evidence.model.when import When
 from evidence.report.phrasing import NOT_STATED
 
@@ -50,25 +50,7 @@ def moment(at: dt.datetime) -> str:
 
 def labels(dossier: Dossier, subjects: Iterable[str | None]) -> str:
     """``Exhibit 3, Exhibit 7`` for subjects; empty for none."""
-    return runs(dossier.label(s) for s in subjects if s)
-
-
-def runs(found: Iterable[str]) -> str:
-    """Labels in order of their numbers; three and more in a row as ``Measurement 2 to 5``."""
-    kinds: dict[str, set[int]] = {}
-    others: list[str] = []
-    for label in found:
-        kind, _, number = label.rpartition(" ")
-        if kind and number.isdecimal():
-            kinds.setdefault(kind, set()).add(int(number))
-        elif label not in others:
-            others.append(label)
-    said: list[str] = []
-    for kind, numbers in kinds.items():
-        for _, group in itertools.groupby(enumerate(sorted(numbers)), lambda pair: pair[1] - pair[0]):
-            row = [number for _, number in group]
-            said += [f"{kind} {row[0]} to {row[-1]}"] if len(row) > 2 else [f"{kind} {n}" for n in row]
-    return ", ".join(said + others)
+    return enumerated(dossier.label(s) for s in subjects if s)
 
 
 def parts(names: Iterable[str]) -> str:

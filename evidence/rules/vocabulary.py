@@ -116,11 +116,16 @@ class Vocabulary:
         """The vehicle count that says how many there are of ``component``; ``None`` where nothing counts it."""
         return self._counted.get(component)
 
+    def aspect(self, name: str) -> str:
+        """The aspect's name; ``ValueError`` with the nearest known one."""
+        plain = name.replace("-", "_")
+        if plain not in self.aspect_entries:
+            raise ValueError(f"{name!r} is not an aspect known here{nearest(name, self.aspect_entries)}")
+        return plain
+
     def aspect_word(self, aspect: str, word: str) -> str:
         """The word as the list has it; ``ValueError`` for an unknown aspect or word, with the nearest."""
-        entry = self.aspect_entries.get(aspect.replace("-", "_"))
-        if entry is None:
-            raise ValueError(f"{aspect!r} is not an aspect known here{nearest(aspect, self.aspect_entries)}")
+        entry = self.aspect_entries[self.aspect(aspect)]
         plain = re.sub(r"[\s_]+", "-", word.strip().lower())
         if plain not in entry.words:
             raise ValueError(f"{word!r} is not a word of {entry.name}; right would be {', '.join(entry.words)}")

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
+from functools import partial
 from typing import Any
 
 from evidence.model.base import nearest
@@ -18,7 +19,16 @@ def words_context(desk: Desk, zone: str | None, resolve: Callable[[str, tuple[st
         "component": vocabulary.component,
         "operation": vocabulary.operation,
         "complaint": vocabulary.complaint,
+        "aspect": vocabulary.aspect,
+        "aspect_word": vocabulary.aspect_word,
+        "count": partial(_counted, known=vocabulary.counts),
     }
+
+
+def _counted(name: str, *, known: Collection[str]) -> str:
+    if name not in known:
+        raise ValueError(f"{name!r} is not something that is counted on a vehicle{nearest(name, known)}")
+    return name
 
 
 def resolver(subjects: dict[str, tuple[str, str]]) -> Callable[[str, tuple[str, ...]], str]:

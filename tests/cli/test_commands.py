@@ -190,3 +190,25 @@ def test_the_schema_accepts_what_the_models_accept(evidence):
     assert set(whole["required"]) == {"dossier", "title"}
     one = json.loads(evidence("schema", "measurement").stdout)
     assert {"quantity", "value", "unit", "of"} <= set(one["required"])
+
+
+def test_words_are_looked_up(evidence):
+    found = json.loads(evidence("rules", "words", "ground", "--json").stdout)
+    assert {"coil-ground", "battery-negative"} & {w["word"] for w in found}
+    assert {w["family"] for w in json.loads(evidence("rules", "words", "--json").stdout)} == {
+        "component", "operation", "aspect", "complaint", "count", "quantity", "condition"
+    }
+    assert "no such list" in evidence("rules", "words", "--family", "colour", code=2).stderr
+
+
+def test_an_observation_speaks_in_words_of_its_aspect(shop):
+    told = shop("record", "observation", "first", "--of", "coil-ground-eyelet", "--aspect", "ground_seet", "--seen", "lose", "--text", "loose", code=2).stderr
+    assert "ground_seat" in told
+    told = shop("record", "observation", "first", "--of", "coil-ground-eyelet", "--aspect", "ground-seat", "--seen", "lose", "--text", "loose", code=2).stderr
+    assert "on-insulated-seat" in told
+    said = shop("record", "observation", "first", "--of", "coil ground eyelet", "--aspect", "ground-seat", "--seen", "on-insulated-seat", "--text", "on paint").stdout
+    assert said.startswith("Observation 1: coil ground eyelet")
+
+
+def test_what_is_not_counted_on_a_vehicle_is_refused(shop):
+    assert "did you mean 'coil'" in shop("record", "vehicle", "first", "--description", "van", "--counts", "coils=4", code=2).stderr

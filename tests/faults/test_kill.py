@@ -26,7 +26,7 @@ pytestmark = needs_strace
 # Calls that change something on the disk. "openat" is among them because it makes files.
 CHANGING = ("openat", "write", "pwrite64", "fsync", "fdatasync", "rename", "unlink", "ftruncate", "fchmod")
 BEHIND = "one transaction behind the database (a crash before the flush); the line is moved up"
-SAMPLED = 6  # every n-th step in the default suite
+SAMPLED = 3  # every n-th step in the default suite
 
 
 def take_in(workspace: Path, folder: Path) -> None:

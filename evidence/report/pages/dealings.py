@@ -8,6 +8,7 @@ from decimal import Decimal
 from evidence.model.base import say
 from evidence.model.dossier import Dossier, Recorded
 from evidence.model.happening import LossItem
+from evidence.model.kinds import enumerated
 from evidence.model.people import (
     CallNote,
     Consent,
@@ -23,7 +24,7 @@ from evidence.report.figures import amount
 from evidence.report.given import ReportInput
 from evidence.report.phrasing import first_up, joined, or_not_stated
 from evidence.report.tables import records
-from evidence.report.words import labels, parts, runs, title, when
+from evidence.report.words import labels, parts, title, when
 
 _NATURES = {
     "rework": "Doing the prior job again properly (rework)",
@@ -56,7 +57,7 @@ def loss(given: ReportInput) -> Section:
     disputed = [i for i in items if i.value.disputed and not i.withdrawn]
     for currency, total in _sums(disputed):
         blocks.append(
-            Para(f"{amount(total)} {currency} of this is marked as disputed: {runs(i.label for i in disputed)}.")
+            Para(f"{amount(total)} {currency} of this is marked as disputed: {enumerated(i.label for i in disputed)}.")
         )
     statuses = {s: _sums(i for i in items if i.value.status == s) for s in ("paid", "invoiced", "quoted", "estimated")}
     told = "; ".join(f"{s} {', '.join(f'{amount(t)} {c}' for c, t in sums)}" for s, sums in statuses.items() if sums)

@@ -5,11 +5,12 @@ from __future__ import annotations
 from evidence.model.base import say, shorten
 from evidence.model.dossier import Recorded
 from evidence.model.exhibit import Exhibit, FileFacts
+from evidence.model.kinds import enumerated
 from evidence.report.blocks import Block, Column, Para, Plate, Row, Section, Table
 from evidence.report.figures import thousands
 from evidence.report.given import ReportInput
 from evidence.report.phrasing import NOT_STATED, first_up, joined
-from evidence.report.words import STATES, clock, parts, runs, title, when
+from evidence.report.words import STATES, clock, parts, title, when
 
 _PICTURES = ("photo", "video")
 LONG_SIDE = 1600  # pixels; a larger picture is printed from its preview
@@ -153,7 +154,7 @@ def manifest(given: ReportInput) -> Section:
     )
     intro = "Each hash is the SHA-256 (FIPS 180-4) of the file exactly as it was taken in. One changed bit gives another hash."
     unheld = [e.label for e in given.dossier.all_of(Exhibit) if e.value.file is None]
-    tail = (Para(f"Without a file: {runs(unheld)}.", tone="small"),) if unheld else ()
+    tail = (Para(f"Without a file: {enumerated(unheld)}.", tone="small"),) if unheld else ()
     return Section(
         "Manifest of hashes", (Para(intro, tone="small"), Table(columns, tuple(rows)), *tail), new_page=len(rows) > 12
     )

@@ -2,22 +2,23 @@
 
 from __future__ import annotations
 
-from evidence.model.base import say, shorten
+from evidence.model.base import say
+from evidence.model.kinds import enumerated
 from evidence.model.people import Binding, Resolution
 from evidence.report.blocks import Block, Bullets, Column, Heading, Para, Row, Section, Table
 from evidence.report.figures import ratio
 from evidence.report.given import ReportInput
-from evidence.report.pages.front import NOT_MEANT, absent
+from evidence.report.pages.front import NOT_MEANT
 from evidence.report.phrasing import capital, first_up, joined, sentence
 from evidence.report.tables import records
-from evidence.report.words import labels, runs, when
+from evidence.report.words import labels, when
 from evidence.rules.assessment import AlternativeResult, Candidate, FindingResult, Point
 
 _FINDING = (
     Column("", 0.5), Column("What must be shown", 3.3), Column("Answer", 1.2), Column("Carried by, why, and what comes near", 4.3),
     Column("Ratio", 0.8, "right"),
 )  # fmt: skip
-_MOST_REASONS, _MOST_NEAR, _MOST_POINTS = 8, 3, 6
+_MOST_REASONS, _MOST_NEAR = 8, 3
 
 
 def findings(given: ReportInput) -> Section:
@@ -33,17 +34,36 @@ def findings(given: ReportInput) -> Section:
     ]  # fmt: skip
     leading = assessment.candidates[0]
     for candidate in assessment.candidates:
-        blocks += _candidate(candidate, leading)
+        blocks += _candidate(candidate, leading) if in_full(candidate, leading) else _in_short(candidate)
     blocks += _scale(given)
     blocks += _not_called(given)
     blocks += _words_of_persons(given)
     return Section("Findings", tuple(blocks), new_page=True)
 
 
+def in_full(candidate: Candidate, leading: Candidate) -> bool:
+    """The leading explanation, and every other that is supported or held up by a supported alternative."""
+    return candidate is leading or candidate.weight.side in ("mechanism", "none")
+
+
+def _in_short(candidate: Candidate) -> list[Block]:
+    """An explanation without support: that it was examined, and with what result."""
+    return [
+        Heading(f"{candidate.title}: {candidate.weight.band}"),
+        Para(sentence(candidate.conclusion)),
+        Para(" ".join(map(said, candidate.why)) or "Not stated.", head="Why it was examined."),
+        Para(
+            "Printed in short, because nothing supports it. Its findings and alternatives are computed from the same "
+            f"record: evidence assess --mechanism {candidate.mechanism}",
+            tone="small",
+        ),
+    ]
+
+
 def _candidate(candidate: Candidate, leading: Candidate) -> list[Block]:
     blocks: list[Block] = [Heading(f"{candidate.title}: {candidate.weight.band}")]
     blocks.append(Para(sentence(candidate.conclusion)))
-    blocks.append(Para(" ".join(map(_point, candidate.why)) or "Not stated.", head="Why it was examined."))
+    blocks.append(Para(" ".join(map(said, candidate.why)) or "Not stated.", head="Why it was examined."))
     if candidate.departure:
         blocks.append(Para(sentence(candidate.departure), head="The departure in question."))
     if candidate.chain:
@@ -64,10 +84,10 @@ def _candidate(candidate: Candidate, leading: Candidate) -> list[Block]:
 
 
 def _row(finding: FindingResult) -> Row:
-    why = [capital(runs(finding.records)) + "."] if finding.records else []
-    why += _some([sentence(r) for r in finding.reasons], _MOST_REASONS)
-    why += _some(list(dict.fromkeys(f"{n.record} comes near: {n.why}." for n in finding.near)), _MOST_NEAR)
-    why += map(_point, finding.word)
+    why = [capital(enumerated(finding.records)) + "."] if finding.records else []
+    why += some([sentence(r) for r in finding.reasons], _MOST_REASONS)
+    why += some(list(dict.fromkeys(f"{n.record} comes near: {n.why}." for n in finding.near)), _MOST_NEAR)
+    why += map(said, finding.word)
     if finding.low_answer != finding.answer:
         why.append(f"Without what rests on a person's word alone: {finding.low_answer}.")
     marks = ["as found" if finding.undisturbed else None, "counts in its limb" if finding.weighs else None]
@@ -84,13 +104,14 @@ def _row(finding: FindingResult) -> Row:
     )
 
 
-def _some(items: list[str], most: int) -> list[str]:
+def some(items: list[str], most: int) -> list[str]:
     """The first few, and how many more there are."""
     return items if len(items) <= most + 1 else [*items[:most], f"… and {len(items) - most} more like these."]
 
 
-def _point(point: Point) -> str:
-    return joined([sentence(point.text), f"({runs(point.records)})" if point.records else None], " ")
+def said(point: Point) -> str:
+    """A point with the records that carry it."""
+    return joined([sentence(point.text), f"({enumerated(point.records)})" if point.records else None], " ")
 
 
 def _weight(candidate: Candidate) -> list[Block]:
@@ -152,8 +173,7 @@ def _not_called(given: ReportInput) -> list[Block]:
     points = given.assessment.not_called
     if not points:
         return []
-    said = tuple(map(_point, points))
-    return [Heading("Work that no installed rule speaks of"), Bullets(said)]
+    return [Heading("Work that no installed rule speaks of"), Bullets(tuple(map(said, points)))]
 
 
 def _words_of_persons(given: ReportInput) -> list[Block]:
@@ -193,7 +213,8 @@ def alternatives(given: ReportInput) -> Section:
         Column("", 0.5), Column("The other explanation", 3), Column("Status", 1.2), Column("By", 1.9),
         Column("Why, and what would settle it", 3.6),
     )  # fmt: skip
-    for candidate in given.assessment.candidates:
+    candidates = given.assessment.candidates
+    for candidate in (c for c in candidates if in_full(c, candidates[0])):
         blocks.append(Heading(f"Against: {candidate.title}"))
         if candidate.alternatives:
             blocks.append(Table(columns, tuple(_alternative(a) for a in candidate.alternatives)))
@@ -205,7 +226,7 @@ def alternatives(given: ReportInput) -> Section:
 
 
 def _alternative(other: AlternativeResult) -> Row:
-    why = _some([sentence(r) for r in other.reasons], _MOST_REASONS)
+    why = some([sentence(r) for r in other.reasons], _MOST_REASONS)
     needs = "; ".join(other.needs) or other.test
     if other.status in ("open", "less supported") and needs:
         why.append(f"Would be settled by: {needs.rstrip('.')}.")
@@ -217,66 +238,7 @@ def _alternative(other: AlternativeResult) -> Row:
             other.id,
             f"{first_up(other.kind_words)}: {other.claim}",
             first_up(other.status) + guarded,
-            joined([", ".join(other.by).replace("own ask", "its own question"), runs(other.records)], "\n") or "–",
+            joined([", ".join(other.by).replace("own test", "its own test"), enumerated(other.records)], "\n") or "–",
             "\n".join(why) or "–",
         )
     )
-
-
-def unknowns(given: ReportInput) -> Section:
-    """Gaps, contradictions, missing elements, and what to capture next."""
-    blocks: list[Block] = []
-    candidates = given.assessment.candidates
-    for candidate in candidates:
-        blocks += _unknown(candidate, single=len(candidates) == 1, first=candidate is candidates[0])
-    if not blocks:
-        blocks.append(Para("No question was put to the record, so no gap can be named.", tone="muted"))
-    if gaps := absent(given):
-        blocks += [
-            Heading("Asked for by a reader of a claim, and not in the record"),
-            Bullets(tuple(map(sentence, gaps))),
-        ]
-    if given.limits:
-        blocks += [Heading("Limits of this report"), Bullets(given.limits)]
-    return Section("What is not known", tuple(blocks))
-
-
-def _unknown(candidate: Candidate, *, single: bool, first: bool) -> list[Block]:
-    blocks: list[Block] = [] if single else [Heading(candidate.title)]
-    rows = []
-    for element in candidate.elements:
-        shown = _some([shorten(_point(p), 200) for p in element.shown], _MOST_POINTS)
-        rows.append(Row((first_up(element.name), "complete" if element.complete else "not complete",
-                         "\n".join(shown) or "nothing yet", "\n".join(map(sentence, element.missing)) or "nothing")))  # fmt: skip
-    if rows and first:
-        blocks.append(
-            Table(
-                (Column("Element", 1.2), Column("State", 1), Column("Shown", 3.4), Column("Missing", 2.6)), tuple(rows)
-            )
-        )
-    elif rows:
-        lacking = [f"{first_up(e.name)}: {'; '.join(e.missing)}" for e in candidate.elements if e.missing]
-        blocks.append(
-            Para("Elements with something missing.", head="") if lacking else Para("All five elements are shown.")
-        )
-        blocks.append(Bullets(tuple(map(sentence, lacking))))
-    open_ = [f for f in (*candidate.findings, *candidate.common) if f.answer in ("undecided", "not measured")]
-    if open_:
-        blocks.append(Heading("Undecided or not measured"))
-        blocks.append(Bullets(tuple(sentence(f"{f.id}, {f.answer}: {f.statement}") for f in open_)))
-    if candidate.contradictions:
-        blocks.append(Heading("Contradictions"))
-        blocks.append(Bullets(tuple(
-            joined([sentence(c.text), f"({runs(c.records)})" if c.records else None,
-                    f"Written answer: {sentence(c.resolved)}" if c.resolved else "Not resolved."], " ")
-            for c in candidate.contradictions)))  # fmt: skip
-    if candidate.plan:
-        blocks.append(Heading("What to capture next"))
-        columns = (Column("", 0.4, "right"), Column("Step", 3.2), Column("How", 2.8), Column("Takes care of", 2.6))
-        blocks.append(Table(columns, tuple(
-            Row((str(p.place), joined([p.what, "before anything is touched" if p.undisturbed else None,
-                                       "alters the state" if p.alters else None, "can be done only once" if p.one_shot else None,
-                                       p.waiting], "\n"),
-                 p.how, joined([", ".join(p.findings), *p.separates, p.settles], "\n")))
-            for p in candidate.plan)))  # fmt: skip
-    return blocks

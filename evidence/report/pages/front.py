@@ -9,13 +9,13 @@ from evidence.model.dossier import Recorded
 from evidence.model.examination import CodeScan, Measurement
 from evidence.model.exhibit import Exhibit
 from evidence.model.happening import Event, LossItem
+from evidence.model.kinds import enumerated
 from evidence.model.people import Correspondence, CustodyTransfer, Opinion, OwnerDeclaration, Party
 from evidence.model.repair import WorkOrder
 from evidence.model.vehicle import OdometerReading, Vehicle
 from evidence.report.blocks import Block, Bullets, Cover, Para, Section
 from evidence.report.given import ReportInput
 from evidence.report.phrasing import capital, first_up, joined, sentence, whole_sentences
-from evidence.report.words import runs
 from evidence.rules.assessment import Candidate, FindingResult
 
 NOT_MEANT = (
@@ -25,6 +25,7 @@ NOT_MEANT = (
 DEMONSTRATION = "Demonstration data: persons, firms, vehicles and figures are invented"
 _SHORT = 230
 _MOST = 4
+_MOST_STEPS = 6
 
 
 def cover(given: ReportInput) -> Cover:
@@ -73,13 +74,11 @@ def summary(given: ReportInput) -> Section:
     blocks += _found(leading)
     blocks += _supports(leading)
     blocks += _against(leading)
-    blocks += _missing(leading)
+    blocks += _before_touch(leading) or _missing(leading)
     if len(candidates) > 1:
         others = "; ".join(f"{c.title} ({c.weight.band})" for c in candidates[1:5])
         more = f"; and {len(candidates) - 5} more" if len(candidates) > 5 else ""
-        blocks.append(
-            Para(f"{others}{more}. Each has its own part under Findings.", head="Also examined.", tone="small")
-        )
+        blocks.append(Para(f"{others}{more}. Each stands under Findings.", head="Also examined.", tone="small"))
     return Section("Summary", tuple(blocks), new_page=True)
 
 
@@ -140,7 +139,7 @@ def _found(candidate: Candidate) -> list[Block]:
 
 
 def _said(finding: FindingResult) -> str:
-    carried = f"({shorten(runs(finding.records), 120)})" if finding.records else None
+    carried = f"({shorten(enumerated(finding.records), 120)})" if finding.records else None
     return joined([capital(shorten(finding.statement, 170)), carried], " ")
 
 
@@ -184,8 +183,25 @@ def _missing(candidate: Candidate) -> list[Block]:
     return [Para("", head="What is missing."), Bullets((*points[:_MOST], *more))]
 
 
+def _before_touch(candidate: Candidate) -> list[Block]:
+    """Where something can still be had only now, that is the most useful thing an owner and a shop can read."""
+    if not any(step.undisturbed for step in candidate.plan):
+        return []
+    steps = [step for step in candidate.plan if not step.alters][:_MOST_STEPS]
+    caution = next((text for _code, text in candidate.cautions), "")
+    blocks: list[Block] = [
+        Para("", head="What to capture next, before anything is touched."),
+        Bullets(tuple(sentence(shorten(step.what, 150)) for step in steps)),
+    ]
+    if caution:
+        blocks.append(
+            Para(f"{sentence(caution)} The maker's procedure, local codes and licensed practice rule.", head="Caution.")
+        )
+    return blocks
+
+
 def _plainly(missing: str) -> str:
     """Without the numbers of findings and alternatives, which mean nothing to an owner."""
     text = re.sub(r"^(?:\w+, )?[A-Z]+\d+ \(([^)]*)\): ", r"\1: ", missing)
     text = re.sub(r"^[A-Z]+\d+ is (open|supported): ", r"\1: ", text)
-    return re.sub(r"\b[AG]\d+ \(([^)]*)\)", r"“\1”", text).replace("by own ask", "by the record")
+    return re.sub(r"\b[AG]\d+ \(([^)]*)\)", r"“\1”", text).replace("by its own test", "by the record")

@@ -9,9 +9,9 @@ from evidence.model.dossier import Recorded
 from evidence.model.examination import ActuatorTest, CodeScan, Measurement, Observation, Taken, Waveform
 from evidence.model.exhibit import Exhibit
 from evidence.model.happening import Event
-from evidence.model.people import CallNote, Consent, Correspondence, CustodyTransfer, OwnerDeclaration
+from evidence.model.kinds import enumerated
+from evidence.model.people import Correspondence, CustodyTransfer, OwnerDeclaration
 from evidence.model.repair import Intervention, WorkOrder
-from evidence.model.vehicle import OdometerReading
 from evidence.model.when import TimeSpan, When
 from evidence.report.blocks import (
     Block,
@@ -29,7 +29,7 @@ from evidence.report.blocks import (
 from evidence.report.given import ReportInput
 from evidence.report.phrasing import NOT_STATED, first_up, joined, or_not_stated, sentence
 from evidence.report.tables import records
-from evidence.report.words import SIDES, labels, parts, runs, title, when
+from evidence.report.words import SIDES, labels, parts, title, when
 
 _LANES = {
     "prior_repairer": "prior repair",
@@ -96,12 +96,9 @@ def _happenings(given: ReportInput) -> list[Happening]:
         add(event, event.value.time, event.value.text, _EVENT)
     for change in dossier.of(Intervention):
         add(change, change.value.time, change.value.summary(), _SHOP)
-    for reading in dossier.of(OdometerReading):
-        add(reading, reading.value.time, f"odometer {reading.value.reading.words()}", _EVENT)
-    spoken: tuple[type[Any], ...] = (CallNote, OwnerDeclaration, CustodyTransfer, Consent)
-    for cls in spoken:
-        for item in dossier.of(cls):
-            add(item, item.value.time, item.value.summary(), _PAPER)
+    spoken: tuple[Recorded[Any], ...] = (*dossier.of(OwnerDeclaration), *dossier.of(CustodyTransfer))
+    for item in spoken:
+        add(item, item.value.time, item.value.summary(), _PAPER)
     for letter in dossier.of(Correspondence):
         add(letter, letter.value.sent, letter.value.summary(), _PAPER)
     found += _examination(given)
@@ -110,34 +107,34 @@ def _happenings(given: ReportInput) -> list[Happening]:
 
 
 def _examination(given: ReportInput) -> list[Happening]:
-    """Readings and pictures of one kind, one state and one day stand together as one line."""
+    """Readings, observations and pictures of one state and one day are one line; a read-out of codes is its own."""
     dossier = given.dossier
-    taken: list[tuple[str, Recorded[Any], When | None]] = []
-    kinds: tuple[type[Any], ...] = (CodeScan, Observation, Measurement, ActuatorTest, Waveform)
+    found = [
+        Happening(r.label, shorten(r.value.summary(), 90), r.value.time.span, _SHOP)
+        for r in dossier.of(CodeScan) if r.value.time
+    ]  # fmt: skip
+    taken: list[tuple[Recorded[Any], When | None]] = []
+    kinds: tuple[type[Any], ...] = (Observation, Measurement, ActuatorTest, Waveform)
     for cls in kinds:
-        taken += [(cls.label.lower(), r, r.value.time) for r in dossier.of(cls)]
+        taken += [(r, r.value.time) for r in dossier.of(cls)]
     for e in dossier.of(Exhibit):
         if e.value.read and e.value.read.media in ("photo", "video"):
-            taken.append((e.value.read.media, e, e.value.taken or e.value.read.captured))
-    groups: dict[tuple[str, str, str], list[tuple[Recorded[Any], TimeSpan]]] = {}
-    for kind, recorded, time in taken:
-        if time:
-            key = (kind, recorded.value.state or "", time.given[:10])
-            groups.setdefault(key, []).append((recorded, time.span))
-    return [_group(kind, state, items) for (kind, state, _day), items in groups.items()]
+            taken.append((e, e.value.taken or e.value.read.captured))
+    days: dict[tuple[str, str], list[tuple[Recorded[Any], TimeSpan]]] = {}
+    for recorded, time in taken:
+        if time and recorded.value.state:
+            days.setdefault((recorded.value.state, time.given[:10]), []).append((recorded, time.span))
+    return found + [_one_day(state, items) for (state, _day), items in days.items()]
 
 
-def _group(kind: str, state: str, items: list[tuple[Recorded[Any], TimeSpan]]) -> Happening:
+def _one_day(state: str, items: list[tuple[Recorded[Any], TimeSpan]]) -> Happening:
     span = TimeSpan(min(s.earliest for _, s in items), max(s.latest for _, s in items))
-    first, last = items[0][0], items[-1][0]
-    words = {"undisturbed": "vehicle as found", "disturbed": "disturbed", "after_repair": "after repair"}
-    where = words.get(state, "state not stated")
-    if len(items) == 1:
-        return Happening(first.label, f"{shorten(first.value.summary(), 70)} ({where})", span, _SHOP)
-    named = runs(r.label for r, _ in items)
-    if len(named) > 44:
-        named = f"{first.label} … {last.number}"
-    return Happening(named, f"{len(items)} {kind}s, {where}", span, _SHOP)
+    words = {"undisturbed": "as found, untouched", "disturbed": "disturbed", "after_repair": "after repair"}
+    counts: dict[str, int] = {}
+    for recorded, _span in items:
+        counts[recorded.kind] = counts.get(recorded.kind, 0) + 1
+    said = ", ".join(f"{n} {say('picture' if k == 'exhibit' else k)}{'s' if n > 1 else ''}" for k, n in counts.items())
+    return Happening(items[0][0].label, f"{words.get(state, state)}: {said}", span, _SHOP)
 
 
 def work_orders(given: ReportInput) -> Section:
@@ -223,5 +220,5 @@ def interventions(given: ReportInput) -> Section:
                 after.setdefault(dossier.label(r.value.after), []).append(r.label)
     if after:
         blocks.append(Heading("Readings in the states that followed"))
-        blocks.append(Bullets(tuple(f"After {label}: {runs(items)}" for label, items in after.items())))
+        blocks.append(Bullets(tuple(f"After {label}: {enumerated(items)}" for label, items in after.items())))
     return Section("Interventions and states", tuple(blocks))

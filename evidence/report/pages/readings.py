@@ -22,6 +22,7 @@ from evidence.model.examination import (
     Waveform,
 )
 from evidence.model.exhibit import Exhibit
+from evidence.model.kinds import enumerated
 from evidence.model.quantity import Limit
 from evidence.model.vehicle import ModuleIdentity
 from evidence.report.blocks import Block, Bullets, Column, Heading, Panel, Para, Plot, Row, Section, Table
@@ -29,7 +30,7 @@ from evidence.report.figures import thousands
 from evidence.report.given import ReportInput, Trace
 from evidence.report.phrasing import NOT_STATED, first_up, joined, or_not_stated
 from evidence.report.tables import Cell, records
-from evidence.report.words import STATES, WHICH, labels, runs, title, when
+from evidence.report.words import STATES, WHICH, labels, title, when
 
 
 def measurements(given: ReportInput) -> Section:
@@ -75,7 +76,7 @@ def measurements(given: ReportInput) -> Section:
         bases.setdefault(value_of(r).basis, []).append(r.label)
     if bases:
         blocks.append(Heading("Where the uncertainties come from"))
-        blocks.append(Bullets(tuple(f"{first_up(basis)}: {runs(found)}" for basis, found in bases.items())))
+        blocks.append(Bullets(tuple(f"{first_up(basis)}: {enumerated(found)}" for basis, found in bases.items())))
     blocks += records(
         dossier,
         Instrument,

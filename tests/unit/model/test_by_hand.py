@@ -1,10 +1,9 @@
 """What the program fills in, no person writes: neither in a folder nor by an amendment."""
 
 import pytest
-from pydantic import ValidationError
-
 from evidence.model.vehicle import Vehicle
 from evidence.model.when import When
+from pydantic import ValidationError
 
 RIGHT = "1M8GDM9AXKP042788"  # 49 CFR 565.15(c) holds for it
 WRONG = "1M8GDM9A1KP042788"  # the same with another check digit

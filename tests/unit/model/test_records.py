@@ -35,7 +35,7 @@ def test_a_vin_whose_check_digit_holds(vin: str) -> None:
 @pytest.mark.parametrize("vin", ["1M8GDM9A1KP042788", "5GZCZ43D13S812716"])
 def test_a_wrong_check_digit_of_a_north_american_vin_is_refused(vin: str) -> None:
     assert mistakes("vehicle", description="v", vin=vin) == [
-        f"x, vin: '{vin}': the check digit (9th character '{vin[8]}') does not fit the rest (a VIN of a vehicle made for North America must (49 CFR 565.15). Read it again from the plate)"
+        f"x, vin: '{vin}': the check digit (9th character '{vin[8]}') does not fit the rest (read it again from the plate: on a vehicle made for North America it must (49 CFR 565.15))"
     ]
 
 
