@@ -71,7 +71,7 @@ def test_a_file_that_is_written_to_while_it_is_read_is_refused(
     def reading(handle: int, buffer: bytearray) -> int:
         count = read(handle, buffer)
         with lock:
-            if count == 1 << 20 and not seen:
+            if count == originals_disk._CHUNK and not seen:  # a whole piece of the large one, not its last
                 seen.append(handle)
                 if deed == "append":
                     with photo.open("ab") as out:
