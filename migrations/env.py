@@ -1,7 +1,6 @@
 """Alembic environment: the caller hands over a connection; nothing is configured here."""
 
 from alembic import context
-
 from evidence.store.tables import metadata
 
 context.configure(
