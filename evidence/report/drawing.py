@@ -151,12 +151,17 @@ def _draw_legend(drawing: Any, lanes: Sequence[str], y: float) -> None:
     _text(drawing, x + 18, y, "led to, as recorded", 6.5, GREY)
 
 
-PANEL, PANELS_A_PICTURE = 92.0, 5
+PANELS_A_PICTURE = 5
+
+
+def panel_height(panels: int) -> float:
+    """Height of one of so many panels: five leave room on the page for what is said of them."""
+    return 92.0 if panels <= 2 else 56.0 + 12 * (PANELS_A_PICTURE - panels)
 
 
 def plot_height(panels: int) -> float:
     """Height of a picture with so many panels."""
-    return panels * (PANEL + 20) + 24
+    return panels * (panel_height(panels) + 20) + 24
 
 
 def waveform(plot: Plot, width: float) -> Any:
@@ -167,9 +172,10 @@ def waveform(plot: Plot, width: float) -> Any:
     height = plot_height(len(plot.panels))
     drawing = Drawing(width, height)
     left, right = 46.0, width - 8
+    high = panel_height(len(plot.panels))
     for index, panel in enumerate(plot.panels):
-        base = height - (index + 1) * (PANEL + 20) + 4
-        _panel(drawing, panel, plot.times, (left, base, right, base + PANEL))
+        base = height - (index + 1) * (high + 20) + 4
+        _panel(drawing, panel, plot.times, (left, base, right, base + high))
     start, end = plot.times[0], plot.times[-1]
     for value, text in ticks(start, end, 8):
         x = _scale(value, start, end, left, right)

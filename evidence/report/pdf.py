@@ -19,6 +19,7 @@ REDUCED = "Printed from a reduced copy; the hash is that of the original file."
 if TYPE_CHECKING:
     from reportlab.platypus import BaseDocTemplate, Flowable
 
+    from evidence.report.plates import PlateFlow
     from evidence.report.styles import Linker
 
 
@@ -182,7 +183,7 @@ def _cover(report: blocks.Report, linker: Linker) -> Iterator[Flowable]:
 def _blocks(items: Sequence[blocks.Block], linker: Linker, report: blocks.Report) -> Iterator[Flowable]:
     from reportlab.platypus import CondPageBreak, KeepTogether, Paragraph
 
-    from evidence.report import flowables, grids, styles
+    from evidence.report import flowables, grids, plates, styles
 
     for index, block in enumerate(items):
         if isinstance(block, blocks.Heading):
@@ -201,11 +202,24 @@ def _blocks(items: Sequence[blocks.Block], linker: Linker, report: blocks.Report
         elif isinstance(block, blocks.Table):
             yield grids.table(block, linker, report.keys.__contains__)
         elif isinstance(block, blocks.Plate):
-            yield _plate(block, linker)
+            if beside := _small_run(items, index):
+                yield plates.PairFlow([_plate(p, linker) for p in beside])
+            elif not block.small:
+                yield _plate(block, linker)
         elif isinstance(block, blocks.Signature):
             yield KeepTogether([flowables.SignatureLines(block.names)])
         else:
             yield from _figures(block)
+
+
+def _small_run(items: Sequence[blocks.Block], index: int) -> list[blocks.Plate]:
+    """The small plate at ``index`` with its neighbour, if it is the left one of a pair; else nothing."""
+    start = index
+    while start and isinstance(before := items[start - 1], blocks.Plate) and before.small:
+        start -= 1
+    pair = [b for b in items[index : index + 2] if isinstance(b, blocks.Plate) and b.small]
+    here = items[index]
+    return pair if isinstance(here, blocks.Plate) and here.small and (index - start) % 2 == 0 else []
 
 
 def _room(following: Sequence[blocks.Block], linker: Linker) -> float:
@@ -249,14 +263,14 @@ def _figures(block: blocks.Timeline | blocks.Plot) -> Iterator[Flowable]:
         yield Spacer(1, 10)
 
 
-def _plate(block: blocks.Plate, linker: Linker) -> Flowable:
-    from evidence.report import flowables
+def _plate(block: blocks.Plate, linker: Linker) -> PlateFlow:
+    from evidence.report.plates import PlateFlow
     from evidence.report.streaming import read_picture
 
     if block.original and (picture := read_picture(block.original)) and _is(block.original, block.digest):
-        return flowables.PlateFlow(block, picture, linker, ITSELF)
+        return PlateFlow(block, picture, linker, ITSELF)
     picture = read_picture(block.preview) if block.preview else None
-    return flowables.PlateFlow(block, picture, linker, REDUCED if picture else "")
+    return PlateFlow(block, picture, linker, REDUCED if picture else "")
 
 
 def _is(path: Path, digest: str) -> bool:

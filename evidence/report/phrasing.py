@@ -30,7 +30,8 @@ def sentence(text: str) -> str:
     text = " ".join(text.split())
     if not text:
         return text
-    return text[0].upper() + text[1:] + ("" if text[-1] in ".!?…”" else ".")
+    start = 1 if text[0] in "“(" else 0
+    return text[:start] + capital(text[start:]) + ("" if text[-1] in ".!?…”" else ".")
 
 
 def whole_sentences(text: str, limit: int) -> str:

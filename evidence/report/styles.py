@@ -45,6 +45,7 @@ def style(name: str) -> ParagraphStyle:
         "cell": {"fontSize": 7.4, "leading": 9.8, "spaceAfter": 0},
         "head": {"fontName": fonts.BOLD, "fontSize": 7.0, "leading": 9.2, "spaceAfter": 0, "textColor": HexColor(ACCENT)},
         "mono": {"fontName": fonts.MONO, "fontSize": 6.1, "leading": 9.0, "spaceAfter": 0},
+        "digest": {"fontName": fonts.MONO, "fontSize": 5.8, "leading": 7.6, "spaceAfter": 0},
         "name": {"fontSize": 8, "leading": 11.2, "spaceAfter": 0, "textColor": HexColor(GREY)},
         "value": {"fontSize": 8.6, "leading": 12, "spaceAfter": 0},
         "plate": {"fontName": fonts.BOLD, "fontSize": 8.8, "leading": 12, "spaceAfter": 2},

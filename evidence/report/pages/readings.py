@@ -61,13 +61,13 @@ def measurements(given: ReportInput) -> Section:
         dossier,
         Measurement,
         [
-            (Column("Quantity and points", 2.2), lambda r: f"{first_up(r.value.quantity)}, {say(r.value.point())}"
+            (Column("Quantity and points", 2.3), lambda r: f"{first_up(r.value.quantity)}, {say(r.value.point())}"
                 + (f" ({_which(r.value)})" if r.value.which else "")),
             (Column("Value and uncertainty", 1.2, "right"), reading),
-            (Column("Limit and its source", 1.5), lambda r: limit_words(r.value.limit)),
-            (Column("Verdict", 1.0), verdict),
-            (Column("Conditions", 2.2), lambda r: circumstances(given, r.value)),
-            (Column("When, who, instrument", 2.0), lambda r: taken_words(given, r.value)),
+            (Column("Limit and its source", 1.7), lambda r: limit_words(r.value.limit)),
+            (Column("Verdict", 0.9), verdict),
+            (Column("Conditions", 2.1), lambda r: circumstances(given, r.value)),
+            (Column("When, who, instrument", 2.2), lambda r: taken_words(given, r.value)),
         ],
         none="No measurement recorded.",
     )  # fmt: skip
@@ -105,7 +105,8 @@ def limit_words(limit: Limit | None) -> str:
         "common_practice": "common practice, no source",
         "prior_document": "prior document",
     }
-    return joined([limit.words(), sources[limit.source] if limit.source else "source not stated", limit.document], "\n")
+    source = joined([sources[limit.source] if limit.source else "source not stated", limit.document])
+    return joined([limit.words(), source], "\n")
 
 
 def circumstances(given: ReportInput, taken: Taken) -> str:
@@ -113,17 +114,15 @@ def circumstances(given: ReportInput, taken: Taken) -> str:
     held = ", ".join(f"{say(name)} {reading.words()}" for name, reading in taken.circumstances.items())
     after = f"after {given.dossier.label(taken.after)}" if taken.after else None
     state = STATES[taken.state] if taken.state else None if after else "state not stated"
-    return joined([state, after, ", ".join(map(say, taken.conditions)) or None, held or None], "\n")
+    return joined([state, after, ", ".join(map(say, taken.conditions)) or None, held or None])
 
 
 def taken_words(given: ReportInput, taken: Taken) -> str:
     """When, who, instrument, exhibits, note."""
     dossier = given.dossier
     instrument = dossier.label(taken.instrument) if taken.instrument else "no instrument named"
-    return joined(
-        [when(dossier, taken.time), dossier.party(taken.by), instrument, labels(dossier, taken.exhibits), taken.note],
-        "\n",
-    )
+    who = joined([dossier.party(taken.by), instrument, labels(dossier, taken.exhibits), taken.note])
+    return joined([when(dossier, taken.time), who], "\n")
 
 
 def _which(taken: Taken) -> str:
@@ -188,8 +187,8 @@ def observations(given: ReportInput) -> Section:
 
 def _taken_columns(given: ReportInput) -> Sequence[tuple[Column, Cell[Any]]]:
     return (
-        (Column("State and conditions", 2.0), lambda r: circumstances(given, r.value)),
-        (Column("When, who, instrument", 2.2), lambda r: taken_words(given, r.value)),
+        (Column("State and conditions", 2.1), lambda r: circumstances(given, r.value)),
+        (Column("When, who, instrument", 2.5), lambda r: taken_words(given, r.value)),
     )
 
 
@@ -255,8 +254,8 @@ def _waveform(given: ReportInput, recorded: Recorded[Waveform]) -> list[Block]:
     columns = (
         Column("No.", 1.35),
         Column("File", 1.3),
-        Column("Channels", 3),
-        Column("State and conditions", 2),
+        Column("Channels", 4),
+        Column("State and conditions", 1.9),
         Column("When, who, instrument", 2.2),
     )
     blocks.append(Table(columns, (Row((title(recorded), dossier.label(w.trace), "\n".join(names.values()),

@@ -24,6 +24,7 @@ from evidence.rules.assessment import Candidate, FindingResult, PlanStep
 from evidence.rules.pack import GRADE_WORDS
 
 _MOST, _MOST_STEPS, _MOST_BEFORE, _MOST_DECIDING, _MOST_GAPS = 4, 6, 8, 3, 8
+_LINES_LONG = 170
 _LIMBS = {"D": "The work", "L": "The link", "E": "The effect", "X": "Other causes"}
 _AGAINST = {  # common findings that are not met, turned into what the record then says
     "C2": "The record shows the complaint before the work",
@@ -75,11 +76,11 @@ def _happened(given: ReportInput) -> list[Block]:
     dossier = given.dossier
     parts: list[str] = []
     for order in [o for o in dossier.of(WorkOrder) if o.value.side != "present_repairer"][:3]:
-        work = "; ".join(o.text for o in order.value.operations) or "work not itemised"
+        work = _work([o.text for o in order.value.operations])
         date = order.value.closed or order.value.opened
         on = f"On {date.given}" if date else "At a time not stated"
         whose = " (the owner's own work)" if order.value.side == "owner" else ""
-        said = f"{on}, {dossier.party(order.value.repairer)}{whose}: {shorten(work, 140)} ({order.label})"
+        said = f"{on}, {dossier.party(order.value.repairer)}{whose}: {work} ({order.label})"
         parts.append(sentence(said))
     for event in [e for e in dossier.of(Event) if e.value.what == "onset"][:1]:
         what = shorten(event.value.text, 160).rstrip(".")
@@ -87,6 +88,16 @@ def _happened(given: ReportInput) -> list[Block]:
     if complaint := dossier.opening.complaint:
         parts.append(f"The complaint in the customer's words: “{shorten(complaint, 230)}”")
     return [Para(" ".join(parts) or "The record does not say yet.", head="What happened.")]
+
+
+def _work(lines: list[str]) -> str:
+    """Labour lines as worded, as many whole ones as an owner wants to read."""
+    kept = lines[:1]
+    for line in lines[1:]:
+        if sum(map(len, kept)) + len(line) > _LINES_LONG:
+            return f"{'; '.join(shorten(k, _LINES_LONG) for k in kept)}; and {len(lines) - len(kept)} more"
+        kept.append(line)
+    return shorten("; ".join(kept), _LINES_LONG + 10) or "work not itemised"
 
 
 def _found(candidate: Candidate) -> list[Block]:
