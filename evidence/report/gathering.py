@@ -31,10 +31,15 @@ class _Group:
         """One line for all of them."""
         who = enumerated(self.labels)
         where = f", {enumerated(self.places)}" if self.places else ""
+        of = f"{self.of}: " if self.of else ""
+        return f"{of}{who}{where}: {self.what}{self._values()}"
+
+    def _values(self) -> str:
         values = list(dict.fromkeys(self.values))
+        if not values:
+            return ""
         more = f" and {len(values) - _MOST_VALUES} more" if len(values) > _MOST_VALUES else ""
-        read = f" {', '.join(values[:_MOST_VALUES])}{more}{';' if len(values) > 1 else ''} {self.test}" if values else ""
-        return f"{f'{self.of}: ' if self.of else ''}{who}{where}: {self.what}{read}"
+        return f" {', '.join(values[:_MOST_VALUES])}{more}{';' if len(values) > 1 else ''} {self.test}"
 
 
 def gathered(reasons: Iterable[str]) -> list[str]:

@@ -183,7 +183,7 @@ def _cover(report: blocks.Report, linker: Linker) -> Iterator[Flowable]:
 def _blocks(items: Sequence[blocks.Block], linker: Linker, report: blocks.Report) -> Iterator[Flowable]:
     from reportlab.platypus import CondPageBreak, KeepTogether, Paragraph
 
-    from evidence.report import flowables, grids, plates, styles
+    from evidence.report import flowables, grids, styles
 
     for index, block in enumerate(items):
         if isinstance(block, blocks.Heading):
@@ -202,24 +202,32 @@ def _blocks(items: Sequence[blocks.Block], linker: Linker, report: blocks.Report
         elif isinstance(block, blocks.Table):
             yield grids.table(block, linker, report.keys.__contains__)
         elif isinstance(block, blocks.Plate):
-            if beside := _small_run(items, index):
-                yield plates.PairFlow([_plate(p, linker) for p in beside])
-            elif not block.small:
-                yield _plate(block, linker)
+            yield from _plates(items, index, linker)
         elif isinstance(block, blocks.Signature):
             yield KeepTogether([flowables.SignatureLines(block.names)])
         else:
             yield from _figures(block)
 
 
-def _small_run(items: Sequence[blocks.Block], index: int) -> list[blocks.Plate]:
-    """The small plate at ``index`` with its neighbour, if it is the left one of a pair; else nothing."""
+def _plates(items: Sequence[blocks.Block], index: int, linker: Linker) -> Iterator[Flowable]:
+    """The plate at ``index``; of small ones each pair at its first, and nothing at its second."""
+    from evidence.report.plates import PairFlow
+
+    block = items[index]
+    assert isinstance(block, blocks.Plate)
+    if not block.small:
+        yield _plate(block, linker)
+        return
     start = index
-    while start and isinstance(before := items[start - 1], blocks.Plate) and before.small:
+    while start and _is_small(items[start - 1]):
         start -= 1
-    pair = [b for b in items[index : index + 2] if isinstance(b, blocks.Plate) and b.small]
-    here = items[index]
-    return pair if isinstance(here, blocks.Plate) and here.small and (index - start) % 2 == 0 else []
+    if (index - start) % 2 == 0:
+        pair = [p for p in items[index : index + 2] if isinstance(p, blocks.Plate) and p.small]
+        yield PairFlow([_plate(p, linker) for p in pair])
+
+
+def _is_small(block: blocks.Block) -> bool:
+    return isinstance(block, blocks.Plate) and block.small
 
 
 def _room(following: Sequence[blocks.Block], linker: Linker) -> float:
@@ -239,8 +247,10 @@ def _room(following: Sequence[blocks.Block], linker: Linker) -> float:
         return grids.start_height(first, linker)
     if isinstance(first, blocks.Plate):
         return styles.HEIGHT / 2 - 40
-    if isinstance(first, blocks.Para) and len(following) > 1:
-        return 20 + 13 * min(len(first.text) / 90, 6) + _room(following[1:], linker)
+    if isinstance(first, blocks.Para):
+        high = 20 + 13 * min(len(first.text) / 90, 6)
+        introduces = not first.text or first.tone == "small"  # such a line never parts from what it speaks of
+        return high + (_room(following[1:2], linker) if introduces else 0)
     return 40
 
 

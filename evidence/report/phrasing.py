@@ -71,7 +71,7 @@ def to_capture(step: PlanStep) -> str:
 
 def to_owner(text: str, candidate: Candidate) -> str:
     """Without the numbers of findings and alternatives, which mean nothing to an owner: what they are stands there."""
-    names = {f.id: f.statement.split(";")[0] for f in (*candidate.findings, *candidate.common)}
+    names = {f.id: f.statement.partition(";")[0] for f in (*candidate.findings, *candidate.common)}
     names |= {a.id: a.claim for a in candidate.alternatives}
     text = re.sub(r"^(?:[a-z]+, )?[A-Z]\d+ \(([^)]*)\): ", r"\1: ", text)
     text = re.sub(r"^[A-Z]\d+ is (open|supported): ", r"\1: ", text)
@@ -83,4 +83,4 @@ def to_owner(text: str, candidate: Candidate) -> str:
 
 def first_clause(text: str, limit: int) -> str:
     """A statement up to its first semicolon: what was looked for, without how."""
-    return capital(shorten(text.split(";")[0].strip(), limit))
+    return capital(shorten(text.partition(";")[0].strip(), limit))

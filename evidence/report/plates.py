@@ -31,6 +31,8 @@ class PlateFlow(Flowable):  # type: ignore[misc]
         self._title = Paragraph(linker.markup(plate.title), aligned("plate", "left", plate.faded, False))
         self._lines = [*plate.lines, *([("Printed", note)] if note else [])]
         self._linker = linker
+        self._box, self._facts_high = (0.0, 0.0), 0.0  # width and height of the picture; height of the facts
+        self._facts: list[Flowable] = []
         digest = "<br/>" if plate.small else " "
         self._hash = Paragraph(f"SHA-256{digest}{plate.digest}", style("digest")) if plate.digest else None
         self._reason = Paragraph(linker.markup(plate.reason), aligned("name", "centre", False, False))
@@ -52,9 +54,9 @@ class PlateFlow(Flowable):  # type: ignore[misc]
         assert self._picture is not None
         self._fit(self._wide - _BESIDE - _GAP, self._room)
         left = self._wide - self._box[0] - _GAP
-        self._facts: list[Flowable] = self._stacked(" " if left > 2 * _BESIDE else "<br/>")
+        self._facts = self._stacked(" " if left > 2 * _BESIDE else "<br/>")
         self._facts_high = sum(f.wrap(left, HEIGHT)[1] + 3 for f in self._facts)
-        return self._facts_high <= self._room
+        return bool(self._facts_high <= self._room)
 
     def _place_below(self) -> None:
         if self._small:

@@ -87,7 +87,9 @@ class Linker:
         linked = self._linked(f"{self._one[word]} {first}", f"{word} {first}")
         if last is None:
             return linked
-        many_of = word == many(self._one[word])  # the last of a run is a link too; of one record, "to 4" is something else
+        many_of = word == many(
+            self._one[word]
+        )  # the last of a run is a link too; of one record, "to 4" is something else
         return f"{linked} to {self._linked(f'{self._one[word]} {last}', last) if many_of else last}"
 
     def _linked(self, key: str, shown: str) -> str:

@@ -191,10 +191,10 @@ def _opinions_and_outcomes(given: ReportInput) -> list[Block]:
         dossier,
         Opinion,
         [
-            (Column("By, when", 2), lambda r: joined([dossier.party(r.value.by), when(dossier, r.value.time)], "\n")),
-            (Column("Opinion", 3.6), lambda r: joined([r.value.text, f"Limits: {or_not_stated(r.value.limits)}"], "\n")),
-            (Column("On what basis", 1.6), lambda r: labels(dossier, (*r.value.basis, *r.value.exhibits))),
-            (Column("Qualification, interest, second reader", 2.6), lambda r: joined(
+            (Column("By, when", 1.3), lambda r: joined([dossier.party(r.value.by), when(dossier, r.value.time)], "\n")),
+            (Column("Opinion", 4.4), lambda r: joined([r.value.text, f"Limits: {or_not_stated(r.value.limits)}"], "\n")),
+            (Column("On what basis", 1.9), lambda r: labels(dossier, (*r.value.basis, *r.value.exhibits))),
+            (Column("Qualification, interest, second reader", 2.2), lambda r: joined(
                 [r.value.qualification, f"interest: {r.value.interest}", f"second reader: {dossier.party(r.value.second_reader)}"], "\n")),
         ],
         heading="Opinions",

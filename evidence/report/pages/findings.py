@@ -203,12 +203,12 @@ def _words_of_persons(given: ReportInput) -> list[Block]:
         dossier,
         Resolution,
         [
-            (Column("Settles", 2.4), lambda r: joined(
+            (Column("Settles", 2.3), lambda r: joined(
                 [first_up(r.value.about), say(r.value.mechanism), r.value.finding or r.value.alternative], ", ")),
-            (Column("Written answer", 3.2), lambda r: r.value.text),
-            (Column("Records", 1.4), lambda r: labels(dossier, r.value.records) or "none"),
-            (Column("By", 1.5), lambda r: dossier.party(r.value.by)),
-            (Column("When", 1.8), lambda r: when(dossier, r.value.time)),
+            (Column("Written answer", 3.6), lambda r: r.value.text),
+            (Column("Records", 1.7), lambda r: labels(dossier, r.value.records) or "none"),
+            (Column("By", 1.3), lambda r: dossier.party(r.value.by)),
+            (Column("When", 1.4), lambda r: when(dossier, r.value.time)),
         ],
         heading="Written answers of a person",
     )  # fmt: skip
@@ -219,8 +219,8 @@ def alternatives(given: ReportInput) -> Section:
     """Every other explanation, its status and by what."""
     blocks: list[Block] = []
     columns = (
-        Column("", 0.5), Column("The other explanation", 3), Column("Status", 1.2), Column("By", 1.9),
-        Column("Why, and what would settle it", 3.6),
+        Column("", 0.45), Column("The other explanation", 2.8), Column("Status", 1.75),
+        Column("By what, why, and what would settle it", 4.8),
     )  # fmt: skip
     candidates = given.assessment.candidates
     for candidate in (c for c in candidates if in_full(c, candidates[0])):
@@ -235,19 +235,24 @@ def alternatives(given: ReportInput) -> Section:
 
 
 def _alternative(other: AlternativeResult) -> Row:
-    why = some([sentence(r) for r in gathered(other.reasons)], _MOST_REASONS)
+    settled = [
+        ", ".join(other.by).replace("own test", "its own test"),
+        enumerated(unnamed(other.records, other.reasons)),
+    ]
+    by = joined(settled)
+    why = [f"By {by}."] if by else []
+    why += some([sentence(r) for r in gathered(other.reasons)], _MOST_REASONS)
     needs = "; ".join(other.needs) or other.test
     if other.status in ("open", "less supported") and needs:
         why.append(f"Would be settled by: {needs.rstrip('.')}.")
     if other.resolved:
         why.append(f"Written answer: {sentence(other.resolved)}")
-    guarded = "\nholds the band until excluded" if other.guarded and other.status != "excluded" else ""
+    guarded = ", holds the band" if other.guarded and other.status != "excluded" else ""
     return Row(
         (
             other.id,
             f"{first_up(other.kind_words)}: {other.claim}",
             first_up(other.status) + guarded,
-            joined([", ".join(other.by).replace("own test", "its own test"), enumerated(other.records)], "\n") or "–",
             "\n".join(why) or "–",
         )
     )

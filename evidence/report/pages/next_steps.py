@@ -43,10 +43,10 @@ def _unknown(candidate: Candidate, *, single: bool) -> list[Block]:
     rows = []
     for element in candidate.elements:
         shown = some([shorten(said(p), 200) for p in element.shown], _MOST_POINTS)
-        rows.append(Row((first_up(element.name), "complete" if element.complete else "not complete",
-                         "\n".join(shown) or "nothing yet", "\n".join(map(sentence, element.missing)) or "nothing")))  # fmt: skip
-    columns = (Column("Element", 1.2), Column("State", 1), Column("Shown", 3.4), Column("Missing", 2.6))
-    blocks.append(Table(columns, tuple(rows)))
+        state = "complete" if element.complete else "not complete"
+        missing = "\n".join(map(sentence, element.missing)) or "nothing"
+        rows.append(Row((f"{first_up(element.name)}\n{state}", "\n".join(shown) or "nothing yet", missing)))
+    blocks.append(Table((Column("Element", 1.3), *_by_length(rows)), tuple(rows)))
     open_ = [f for f in (*candidate.findings, *candidate.common) if f.answer in ("undecided", "not measured")]
     if open_:
         blocks.append(Heading("Undecided or not measured"))
@@ -58,6 +58,13 @@ def _unknown(candidate: Candidate, *, single: bool) -> list[Block]:
                     f"Written answer: {sentence(c.resolved)}" if c.resolved else "Not resolved."], " ")
             for c in candidate.contradictions)))  # fmt: skip
     return blocks
+
+
+def _by_length(rows: Sequence[Row]) -> tuple[Column, Column]:
+    """What is shown and what is missing share the width by how much there is to say."""
+    shown, missing = (sum(len(row.cells[n]) for row in rows) for n in (1, 2))
+    part = min(0.75, max(0.3, missing / (shown + missing)))
+    return Column("Shown", 7 * (1 - part)), Column("Missing", 7 * part)
 
 
 def untouched(given: ReportInput) -> bool:
@@ -133,13 +140,15 @@ def _step(step: PlanStep, common: str) -> Row:
 
 def _others(candidates: Sequence[Candidate]) -> list[Block]:
     """The first steps for the explanations that do not lead."""
-    blocks: list[Block] = []
+    rows = []
     for candidate in candidates[:4]:
         steps = [s for s in candidate.plan if not s.alters][:_MOST_OTHERS]
         if steps:
-            blocks.append(Para("", head=f"For: {candidate.title}."))
-            blocks.append(Bullets(tuple(map(to_capture, steps)), mark=BOX))
-    return [Heading("First steps for the other explanations"), *blocks] if blocks else []
+            rows.append(Row((candidate.title, "\n".join(f"{BOX} {to_capture(s)}" for s in steps))))
+    if not rows:
+        return []
+    columns = (Column("Explanation", 2.6), Column("First steps", 4.4))
+    return [Heading("First steps for the other explanations"), Table(columns, tuple(rows))]
 
 
 def _cautions(leading: Candidate) -> str:

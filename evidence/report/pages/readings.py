@@ -45,7 +45,7 @@ def measurements(given: ReportInput) -> Section:
 
     def verdict(r: Recorded[Measurement]) -> str:
         if r.value.limit is None:
-            return "no limit given"
+            return "–"
         return first_up(judge_limit(value_of(r), r.value.limit).verdict)
 
     def reading(r: Recorded[Measurement]) -> str:
@@ -61,13 +61,13 @@ def measurements(given: ReportInput) -> Section:
         dossier,
         Measurement,
         [
-            (Column("Quantity and points", 2.3), lambda r: f"{first_up(r.value.quantity)}, {say(r.value.point())}"
+            (Column("Quantity and points", 1.7), lambda r: f"{first_up(r.value.quantity)}, {say(r.value.point())}"
                 + (f" ({_which(r.value)})" if r.value.which else "")),
-            (Column("Value and uncertainty", 1.2, "right"), reading),
-            (Column("Limit and its source", 1.7), lambda r: limit_words(r.value.limit)),
+            (Column("Value and uncertainty", 1.05, "right"), reading),
+            (Column("Limit and its source", 1.4), lambda r: limit_words(r.value.limit)),
             (Column("Verdict", 0.9), verdict),
-            (Column("Conditions", 2.1), lambda r: circumstances(given, r.value)),
-            (Column("When, who, instrument", 2.2), lambda r: taken_words(given, r.value)),
+            (Column("Conditions", 2.0), lambda r: circumstances(given, r.value)),
+            (Column("When, who, instrument", 1.85), lambda r: taken_words(given, r.value)),
         ],
         none="No measurement recorded.",
     )  # fmt: skip
@@ -196,7 +196,7 @@ def _scans(given: ReportInput) -> list[Block]:
     scans = given.dossier.all_of(CodeScan)
     if not scans:
         return [Heading("Trouble codes"), Para("No read-out of trouble codes recorded.", tone="muted")]
-    columns = (Column("No.", 1.35), Column("Module", 1.9), Column("Answer and codes", 3.5), Column("State and conditions", 1.9),
+    columns = (Column("No.", 1.35), Column("Modules", 2.6), Column("Answer and codes", 2.6), Column("State and conditions", 2.1),
                Column("When, who, instrument", 2.1))  # fmt: skip
     rows: list[Row] = []
     for scan in scans:
@@ -207,10 +207,13 @@ def _scans(given: ReportInput) -> list[Block]:
             None: "whether all modules were read is not stated",
         }
         head = joined(["before clearing" if s.before_clearing else "after clearing", scope[s.all_modules],
-                       f"{s.distance_since_cleared.words()} since cleared" if s.distance_since_cleared else None], "\n")  # fmt: skip
-        for number, module in enumerate(s.modules):
+                       f"{s.distance_since_cleared.words()} since cleared" if s.distance_since_cleared else None])  # fmt: skip
+        answers: dict[str, list[str]] = {}  # modules of the same answer stand together
+        for module in s.modules:
+            answers.setdefault(_codes(module), []).append(say(module.module))
+        for number, (answer, modules) in enumerate(answers.items()):
             first = number == 0
-            rows.append(Row((title(scan) if first else "", say(module.module), _codes(module),
+            rows.append(Row((title(scan) if first else "", ", ".join(modules), answer,
                              joined([head, circumstances(given, s)], "\n") if first else "",
                              taken_words(given, s) if first else ""),
                             key=scan.label if first else "", faded=scan.withdrawn))  # fmt: skip
@@ -253,9 +256,9 @@ def _waveform(given: ReportInput, recorded: Recorded[Waveform]) -> list[Block]:
         blocks.append(_plot(trace, w, names))
     columns = (
         Column("No.", 1.35),
-        Column("File", 1.3),
-        Column("Channels", 4),
-        Column("State and conditions", 1.9),
+        Column("File", 1.1),
+        Column("Channels", 5.2),
+        Column("State and conditions", 2.1),
         Column("When, who, instrument", 2.2),
     )
     blocks.append(Table(columns, (Row((title(recorded), dossier.label(w.trace), "\n".join(names.values()),

@@ -140,7 +140,9 @@ def _against(candidate: Candidate) -> list[Block]:
     points = [f"Looked for and not there: {_said(f)}" for f in candidate.findings if f.answer == "not met"]
     points += [_said(f, _AGAINST.get(f.id, "")) for f in candidate.common if f.answer == "not met"]
     rivals = [a for a in candidate.alternatives if not a.resolved]
-    points += [f"The record supports something else: {shorten(a.claim, 150)}" for a in rivals if a.status == "supported"]
+    points += [
+        f"The record supports something else: {shorten(a.claim, 150)}" for a in rivals if a.status == "supported"
+    ]
     points += [
         f"To be resolved: {shorten(to_owner(c.text, candidate), 170)}"
         for c in candidate.contradictions
@@ -205,7 +207,9 @@ def _next(given: ReportInput, candidate: Candidate) -> list[Block]:
     if not steps:
         return []
     first = untouched(given)
-    before = [to_capture(s) for s in steps if s.undisturbed] + ([*map(sentence, candidate.capture_before)] if first else [])
+    before = [to_capture(s) for s in steps if s.undisturbed] + (
+        [*map(sentence, candidate.capture_before)] if first else []
+    )
     before = [to_owner(shorten(t, 150), candidate) for t in dict.fromkeys(before)]
     calm = [_brief(s, candidate) for s in steps if not s.undisturbed and not s.alters]
     altering = [_brief(s, candidate) for s in steps if s.alters] if not calm else []
@@ -222,5 +226,8 @@ def _next(given: ReportInput, candidate: Candidate) -> list[Block]:
             blocks.append(Para("", head="Then, without changing anything."))
         blocks.append(Bullets(tuple(calm[: max(_MOST_STEPS - len(before), 4)]), mark=BOX))
     elif altering:
-        blocks += [Para(CONSENT, head="Only tests that change the state are left."), Bullets(tuple(altering[:3]), mark=BOX)]
+        blocks += [
+            Para(CONSENT, head="Only tests that change the state are left."),
+            Bullets(tuple(altering[:3]), mark=BOX),
+        ]
     return [*blocks, Para("The whole list, with how and why, stands under What to capture next.", tone="small")]
