@@ -23,8 +23,8 @@ from evidence.report.phrasing import (
 from evidence.rules.assessment import Candidate, FindingResult, PlanStep
 from evidence.rules.pack import GRADE_WORDS
 
-_MOST, _MOST_STEPS, _MOST_BEFORE, _MOST_DECIDING, _MOST_GAPS = 4, 6, 8, 3, 8
-_LINES_LONG = 170
+_MOST, _MOST_STEPS, _MOST_BEFORE, _MOST_DECIDING, _MOST_GAPS = 4, 6, 7, 3, 8
+_LINES_LONG, _CAUTION_LONG = 170, 330  # characters
 _LIMBS = {"D": "The work", "L": "The link", "E": "The effect", "X": "Other causes"}
 _AGAINST = {  # common findings that are not met, turned into what the record then says
     "C2": "The record shows the complaint before the work",
@@ -213,7 +213,9 @@ def _next(given: ReportInput, candidate: Candidate) -> list[Block]:
     before = [to_owner(shorten(t, 150), candidate) for t in dict.fromkeys(before)]
     calm = [_brief(s, candidate) for s in steps if not s.undisturbed and not s.alters]
     altering = [_brief(s, candidate) for s in steps if s.alters] if not calm else []
-    cautions = " ".join(sentence(text) for _code, text in candidate.cautions[:2])
+    every = " ".join(sentence(text) for _code, text in candidate.cautions)
+    cautions = whole_sentences(every, _CAUTION_LONG)
+    cautions += " Further cautions stand under What to capture next." if cautions != every else ""
     blocks: list[Block] = [
         Para("", head="What to capture next" + (", before anything is touched." if first else ".")),
         Para(f"{cautions} {MAKER_RULES}".strip(), head="Caution.", tone="caution"),
@@ -224,7 +226,7 @@ def _next(given: ReportInput, candidate: Candidate) -> list[Block]:
     if calm:
         if before:
             blocks.append(Para("", head="Then, without changing anything."))
-        blocks.append(Bullets(tuple(calm[: max(_MOST_STEPS - len(before), 4)]), mark=BOX))
+        blocks.append(Bullets(tuple(calm[: max(_MOST_STEPS - len(before), 3)]), mark=BOX))
     elif altering:
         blocks += [
             Para(CONSENT, head="Only tests that change the state are left."),
