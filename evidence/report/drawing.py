@@ -170,7 +170,7 @@ PANELS_A_PICTURE = 5
 
 def panel_height(panels: int) -> float:
     """Height of one of so many panels: five leave room on the page for what is said of them."""
-    return 92.0 if panels <= 2 else 56.0 + 12 * (PANELS_A_PICTURE - panels)
+    return 84.0 if panels <= 2 else 56.0 + 12 * (PANELS_A_PICTURE - panels)
 
 
 def plot_height(panels: int) -> float:

@@ -140,12 +140,12 @@ def statements(given: ReportInput) -> Section:
         dossier,
         Correspondence,
         [
-            (Column("About", 1.7), lambda r: first_up(r.value.about)),
+            (Column("About", 1.35), lambda r: first_up(r.value.about)),
             (Column("From, to", 2), lambda r: f"{dossier.party(r.value.sender)}\n{dossier.party(r.value.receiver)}"),
             (Column("Sent, received, by", 2.4), lambda r: joined([f"sent {when(dossier, r.value.sent)}",
                 f"received {when(dossier, r.value.received)}", f"by {say(r.value.channel)}"], "\n")),
-            (Column("Text", 2.8), lambda r: r.value.text or ""),
-            (Column("Answers, exhibits", 1.5), lambda r: joined(
+            (Column("Text", 2.7), lambda r: r.value.text or ""),
+            (Column("Answers, exhibits", 1.9), lambda r: joined(
                 [labels(dossier, [r.value.answers]), labels(dossier, r.value.exhibits)], "\n")),
         ],
         heading="Letters and messages",

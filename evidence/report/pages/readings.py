@@ -255,13 +255,12 @@ def _waveform(given: ReportInput, recorded: Recorded[Waveform]) -> list[Block]:
     if trace is not None and trace.times:
         blocks.append(_plot(trace, w, names))
     columns = (
-        Column("No.", 1.35),
-        Column("File", 1.1),
-        Column("Channels", 5.2),
-        Column("State and conditions", 2.1),
+        Column("No., file", 1.35),
+        Column("Channels", 5.7),
+        Column("State and conditions", 2.2),
         Column("When, who, instrument", 2.2),
     )
-    blocks.append(Table(columns, (Row((title(recorded), dossier.label(w.trace), "\n".join(names.values()),
+    blocks.append(Table(columns, (Row((f"{title(recorded)}\n{dossier.label(w.trace)}", "\n".join(names.values()),
                                        circumstances(given, w), taken_words(given, w)), key=recorded.label,
                                       faded=recorded.withdrawn),)))  # fmt: skip
     if trace is None:
