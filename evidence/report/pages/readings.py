@@ -270,9 +270,9 @@ def _waveform(given: ReportInput, recorded: Recorded[Waveform]) -> list[Block]:
         said = f"Drawn from {thousands(trace.rows)} rows: lowest and highest value of each step, so that no spike is lost{bad}."
         blocks.append(Para(said, tone="small"))
     if w.features:
-        columns = (Column("Read from the trace", 2.2), Column("Value", 1.1, "right"), Column("Uncertainty", 1.1, "right"),
+        read = (Column("Read from the trace", 2.2), Column("Value", 1.1, "right"), Column("Uncertainty", 1.1, "right"),
                    Column("At", 2.2), Column("Read by", 2.2))  # fmt: skip
-        blocks.append(Table(columns, tuple(
+        blocks.append(Table(read, tuple(
             Row((first_up(f.feature), f.value if f.unit == "count" else f"{f.value} {f.unit}",
                  f"± {f.uncertainty} {f.unit}" if f.uncertainty else NOT_STATED,
                  say(joined([f.of, f.position], " ")), f.read_by)) for f in w.features)))  # fmt: skip
