@@ -129,6 +129,7 @@ class Plate:
     lines: tuple[tuple[str, str], ...]
     digest: str
     faded: bool = False
+    small: bool = False  # a document: four a page, where of pictures there are two
 
 
 @dataclass(frozen=True, slots=True)

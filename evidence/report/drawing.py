@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -89,7 +90,7 @@ def timeline(
     for item in placed:
         _draw_item(drawing, item, LANES[lanes.index(item.happening.lane) % len(LANES)])
     _draw_causes(drawing, placed)
-    _draw_legend(drawing, lanes, body + 34)
+    _draw_legend(drawing, lanes, body + 34, causes=any(item.happening.causes for item in placed))
     return drawing
 
 
@@ -123,40 +124,58 @@ def _draw_axis_lines(drawing: Any, axis: TimeAxis, body: float) -> None:
 
 
 def _draw_causes(drawing: Any, placed: Sequence[Placed]) -> None:
+    """An arrow from each cause to its effect; where both stand below each other it runs along their left side."""
     by_key = {item.happening.key: item for item in placed}
-    for item in placed:
-        for cause in item.happening.causes:
-            if (source := by_key.get(cause)) is None:
-                continue
-            x, down = (source.left + source.right) / 2, 1 if source.y > item.y else -1
-            edge = item.left - 1.6 if x < item.left - 6 else item.right + 1.6 if x > item.right + 6 else None
-            if edge is None:
-                _line(drawing, x, source.y - 3.2 * down, x, item.y + 6 * down, INK, 0.8)
-                _arrow(drawing, x, item.y + 3.2 * down, 0, -down)
-            else:
-                right = 1 if edge > x else -1
-                _line(drawing, x, source.y - 3.2 * down, x, item.y, INK, 0.8)
-                _line(drawing, x, item.y, edge - 3 * right, item.y, INK, 0.8)
-                _arrow(drawing, edge, item.y, right, 0)
+    pairs = [(by_key[c], item) for item in placed for c in item.happening.causes if c in by_key]
+    for number, (source, item) in enumerate(pairs):
+        x = (source.left + source.right) / 2
+        down = 1 if source.y > item.y else -1
+        if item.right + 6 < x or x < item.left - 6:
+            right = 1 if x < item.left else -1
+            edge = item.left - 1.6 if right > 0 else item.right + 1.6
+            _path(drawing, (x, source.y - 3.2 * down), (x, item.y), (edge - 3 * right, item.y))
+            _arrow(drawing, edge, item.y, right, 0)
+        else:
+            side = min(source.left, item.left) - 1.6 - 7 - 3 * (number % 3)
+            _path(
+                drawing,
+                (source.left - 1.6, source.y - down),
+                (side, source.y - down),
+                (side, item.y),
+                (item.left - 4, item.y),
+            )
+            _arrow(drawing, item.left - 1.6, item.y, 1, 0)
 
 
-def _draw_legend(drawing: Any, lanes: Sequence[str], y: float) -> None:
+def _path(drawing: Any, *points: tuple[float, float]) -> None:
+    for (x, y), (to_x, to_y) in itertools.pairwise(points):
+        _line(drawing, x, y, to_x, to_y, INK, 0.9)
+
+
+def _draw_legend(drawing: Any, lanes: Sequence[str], y: float, *, causes: bool) -> None:
     x = 4.0
     for index, lane in enumerate(lanes):
         _rect(drawing, x, y, 8, 6, LANES[index % len(LANES)])
         _text(drawing, x + 11, y, lane, 6.5, GREY)
         x += 22 + fonts.width_of(lane, fonts.SANS, 6.5)
+    if not causes:
+        return
     _line(drawing, x, y + 3, x + 12, y + 3, INK, 0.8)
     _arrow(drawing, x + 14, y + 3, 1, 0)
     _text(drawing, x + 18, y, "led to, as recorded", 6.5, GREY)
 
 
-PANEL, PANELS_A_PICTURE = 92.0, 5
+PANELS_A_PICTURE = 5
+
+
+def panel_height(panels: int) -> float:
+    """Height of one of so many panels: five leave room on the page for what is said of them."""
+    return 84.0 if panels <= 2 else 56.0 + 12 * (PANELS_A_PICTURE - panels)
 
 
 def plot_height(panels: int) -> float:
     """Height of a picture with so many panels."""
-    return panels * (PANEL + 20) + 24
+    return panels * (panel_height(panels) + 20) + 24
 
 
 def waveform(plot: Plot, width: float) -> Any:
@@ -167,9 +186,10 @@ def waveform(plot: Plot, width: float) -> Any:
     height = plot_height(len(plot.panels))
     drawing = Drawing(width, height)
     left, right = 46.0, width - 8
+    high = panel_height(len(plot.panels))
     for index, panel in enumerate(plot.panels):
-        base = height - (index + 1) * (PANEL + 20) + 4
-        _panel(drawing, panel, plot.times, (left, base, right, base + PANEL))
+        base = height - (index + 1) * (high + 20) + 4
+        _panel(drawing, panel, plot.times, (left, base, right, base + high))
     start, end = plot.times[0], plot.times[-1]
     for value, text in ticks(start, end, 8):
         x = _scale(value, start, end, left, right)

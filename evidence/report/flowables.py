@@ -1,4 +1,4 @@
-"""The pieces that the library does not have: link targets, plates, contents, lines to sign on, the cover's band."""
+"""The pieces that the library does not have: link targets, contents, lines to sign on, the cover's band."""
 
 from __future__ import annotations
 
@@ -6,13 +6,11 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from reportlab.lib.colors import HexColor, white
-from reportlab.platypus import Flowable, Paragraph
+from reportlab.platypus import Flowable
 
-from evidence.report import blocks, fonts
-from evidence.report.drawing import ACCENT, GREY, INK, PALE, RULE
-from evidence.report.grids import facts
-from evidence.report.streaming import Picture
-from evidence.report.styles import HEIGHT, PAGE, WIDTH, Linker, aligned, anchor, style
+from evidence.report import fonts
+from evidence.report.drawing import ACCENT, GREY, INK, RULE
+from evidence.report.styles import PAGE, anchor
 
 
 class Anchor(Flowable):  # type: ignore[misc]
@@ -33,69 +31,6 @@ class Anchor(Flowable):  # type: ignore[misc]
         self.canv.mark(self.key)
         if self.title:
             self.canv.addOutlineEntry(self.title, anchor(self.key), self.level, closed=self.level > 0)
-
-
-class PlateFlow(Flowable):  # type: ignore[misc]
-    """A picture with its caption; two of them fill a page. Upright pictures stand beside what is said of them."""
-
-    def __init__(self, plate: blocks.Plate, picture: Picture | None, linker: Linker, note: str) -> None:
-        super().__init__()
-        self._picture, self._key = picture, plate.key
-        self._beside = picture is not None and picture.height > picture.width
-        self._title = Paragraph(linker.markup(plate.title), aligned("plate", "left", plate.faded, False))
-        lines = [*plate.lines, *([("", note)] if note else [])]
-        width = WIDTH * 0.5 if self._beside else WIDTH
-        self._facts = facts(lines, linker, name_share=0.38 if self._beside else 0.2, small=True, width=width)
-        self._hash = Paragraph(f"SHA-256 {plate.digest}", style("mono")) if plate.digest else None
-        self._reason = Paragraph(linker.markup(plate.reason), aligned("name", "centre", False, False))
-
-    def wrap(self, width: float, _height: float) -> tuple[float, float]:
-        """Half a page; less where there is no picture."""
-        self._wide = width
-        self._title_high = self._title.wrap(width, HEIGHT)[1]
-        self._facts_high = self._facts.wrap(width, HEIGHT)[1]
-        self._hash_high = self._hash.wrap(width, HEIGHT)[1] + 4 if self._hash else 0.0
-        room = (HEIGHT - 56) / 2 - self._title_high - self._hash_high - 30
-        if not self._beside:
-            room -= self._facts_high
-        across = width * 0.5 - 14 if self._beside else width
-        self._box = (width, 40.0)
-        if self._picture is not None:
-            factor = min(across / self._picture.width, max(room, 110) / self._picture.height)
-            self._box = (self._picture.width * factor, self._picture.height * factor)
-        middle = max(self._box[1], self._facts_high) if self._beside else self._box[1] + 6 + self._facts_high
-        self._high = self._title_high + 4 + middle + self._hash_high + 22
-        return width, self._high
-
-    def draw(self) -> None:
-        """Title, picture or an empty frame with the reason, what is known of it, hash."""
-        canvas = self.canv
-        y = self._high - self._title_high
-        self._title.drawOn(canvas, 0, y)
-        y -= 4 + self._box[1]
-        if self._picture is not None:
-            canvas.draw_picture(self._picture, 0, y, *self._box)
-        else:
-            self._draw_frame(y)
-        if self._beside:
-            self._facts.drawOn(canvas, self._wide * 0.5, y + self._box[1] - self._facts_high)
-            y = min(y, y + self._box[1] - self._facts_high)
-        else:
-            y -= 6 + self._facts_high
-            self._facts.drawOn(canvas, 0, y)
-        if self._hash:
-            self._hash.drawOn(canvas, 0, y - self._hash_high)
-        canvas.bookmarkHorizontal(anchor(self._key), 0, self._high + 6)
-        canvas.mark(self._key)
-
-    def _draw_frame(self, y: float) -> None:
-        canvas = self.canv
-        canvas.setStrokeColor(HexColor(RULE))
-        canvas.setFillColor(HexColor(PALE))
-        canvas.setLineWidth(0.5)
-        canvas.rect(0, y, self._wide, self._box[1], fill=1)
-        height = self._reason.wrap(self._wide - 20, 40)[1]
-        self._reason.drawOn(canvas, 10, y + (self._box[1] - height) / 2)
 
 
 class Contents(Flowable):  # type: ignore[misc]

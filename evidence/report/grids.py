@@ -13,6 +13,7 @@ from evidence.report import blocks, fonts
 from evidence.report.drawing import ACCENT, RULE
 from evidence.report.styles import HEIGHT, WIDTH, Linker, aligned, anchor, style
 
+_FEW = 6  # rows that are better kept together with their heading
 _TALL, _BEGUN = HEIGHT * 0.6, 150.0  # a row taller than the first may be broken once this much of it fits
 
 
@@ -66,13 +67,22 @@ def table(block: blocks.Table, linker: Linker, targets: Callable[[str], bool]) -
 
 
 def start_height(block: blocks.Table | blocks.Facts, linker: Linker) -> float:
-    """What must stand below a heading: all facts, or a table's header and first row; of very tall ones the beginning."""
+    """What must stand below a heading: all facts, a small table, or a table's header and first row; of very tall ones
+    the beginning.
+    """
     if isinstance(block, blocks.Facts):
         start = facts(block.rows, linker)
     else:
+        if len(block.rows) <= _FEW and (whole := _height(block, linker)) < _BEGUN:
+            return whole
         start = table(dataclasses.replace(block, rows=block.rows[:1]), linker, lambda _: False)
     height: float = start.wrap(WIDTH, HEIGHT)[1] + 8
     return height if height < _TALL else _BEGUN
+
+
+def _height(block: blocks.Table, linker: Linker) -> float:
+    height: float = table(block, linker, lambda _: False).wrap(WIDTH, HEIGHT)[1] + 8
+    return height
 
 
 def _widths(block: blocks.Table) -> list[float]:

@@ -6,7 +6,18 @@ from evidence.model.people import Party
 from evidence.report.blocks import Facts, Plate, Report, Section, Table
 from evidence.report.given import ReportInput
 from evidence.report.long_texts import moved_out
-from evidence.report.pages import dealings, exhibits, findings, front, history, matter, next_steps, proof, readings
+from evidence.report.pages import (
+    dealings,
+    exhibits,
+    findings,
+    front,
+    history,
+    matter,
+    next_steps,
+    proof,
+    readings,
+    summary,
+)
 
 
 def outline(given: ReportInput) -> Report:
@@ -14,7 +25,7 @@ def outline(given: ReportInput) -> Report:
     plan = next_steps.plan(given)
     first = next_steps.untouched(given)
     parts: tuple[Section | None, ...] = (
-        front.summary(given),
+        summary.summary(given),
         plan if first else None,
         history.timeline(given),
         matter.people_and_vehicle(given),

@@ -19,6 +19,7 @@ REDUCED = "Printed from a reduced copy; the hash is that of the original file."
 if TYPE_CHECKING:
     from reportlab.platypus import BaseDocTemplate, Flowable
 
+    from evidence.report.plates import PlateFlow
     from evidence.report.styles import Linker
 
 
@@ -201,11 +202,32 @@ def _blocks(items: Sequence[blocks.Block], linker: Linker, report: blocks.Report
         elif isinstance(block, blocks.Table):
             yield grids.table(block, linker, report.keys.__contains__)
         elif isinstance(block, blocks.Plate):
-            yield _plate(block, linker)
+            yield from _plates(items, index, linker)
         elif isinstance(block, blocks.Signature):
             yield KeepTogether([flowables.SignatureLines(block.names)])
         else:
             yield from _figures(block)
+
+
+def _plates(items: Sequence[blocks.Block], index: int, linker: Linker) -> Iterator[Flowable]:
+    """The plate at ``index``; of small ones each pair at its first, and nothing at its second."""
+    from evidence.report.plates import PairFlow
+
+    block = items[index]
+    assert isinstance(block, blocks.Plate)
+    if not block.small:
+        yield _plate(block, linker)
+        return
+    start = index
+    while start and _is_small(items[start - 1]):
+        start -= 1
+    if (index - start) % 2 == 0:
+        pair = [p for p in items[index : index + 2] if isinstance(p, blocks.Plate) and p.small]
+        yield PairFlow([_plate(p, linker) for p in pair])
+
+
+def _is_small(block: blocks.Block) -> bool:
+    return isinstance(block, blocks.Plate) and block.small
 
 
 def _room(following: Sequence[blocks.Block], linker: Linker) -> float:
@@ -225,8 +247,10 @@ def _room(following: Sequence[blocks.Block], linker: Linker) -> float:
         return grids.start_height(first, linker)
     if isinstance(first, blocks.Plate):
         return styles.HEIGHT / 2 - 40
-    if isinstance(first, blocks.Para) and len(following) > 1:
-        return 20 + 13 * min(len(first.text) / 90, 6) + _room(following[1:], linker)
+    if isinstance(first, blocks.Para):
+        high = 20 + 13 * min(len(first.text) / 90, 6)
+        introduces = not first.text or first.tone == "small"  # such a line never parts from what it speaks of
+        return high + (_room(following[1:2], linker) if introduces else 0)
     return 40
 
 
@@ -249,14 +273,14 @@ def _figures(block: blocks.Timeline | blocks.Plot) -> Iterator[Flowable]:
         yield Spacer(1, 10)
 
 
-def _plate(block: blocks.Plate, linker: Linker) -> Flowable:
-    from evidence.report import flowables
+def _plate(block: blocks.Plate, linker: Linker) -> PlateFlow:
+    from evidence.report.plates import PlateFlow
     from evidence.report.streaming import read_picture
 
     if block.original and (picture := read_picture(block.original)) and _is(block.original, block.digest):
-        return flowables.PlateFlow(block, picture, linker, ITSELF)
+        return PlateFlow(block, picture, linker, ITSELF)
     picture = read_picture(block.preview) if block.preview else None
-    return flowables.PlateFlow(block, picture, linker, REDUCED if picture else "")
+    return PlateFlow(block, picture, linker, REDUCED if picture else "")
 
 
 def _is(path: Path, digest: str) -> bool:

@@ -6,8 +6,23 @@ import re
 from collections.abc import Iterable
 
 from evidence.model.base import say, shorten
+from evidence.rules.assessment import Candidate, PlanStep
 
 NOT_STATED = "not stated"
+NOT_MEANT = (
+    "This says how well what was found fits one explanation rather than another. It is not the probability that "
+    "anybody is to blame, and it decides nothing about liability."
+)
+_EXPECTED = "to be expected if this were the cause, and looked for without finding it: "
+_UNEXPECTED = "not to be expected if this were the cause, and found: "
+_TO_GET = {  # what every explanation asks for, as something to go and get
+    "C1": "Get the prior work order: date, odometer in and out, labour lines, parts.",
+    "C2": "Get what shows how the vehicle was before the work: the complaint on the earlier order, a drive-in record, a "
+    "pre-scan, an inspection record, or the owner's signed statement.",
+    "C3": "Ask the owner when and at what odometer reading the complaint first appeared.",
+    "C4": "Take the owner's declaration who else worked there in between, and get those work orders.",
+    "C7": "Get the maker's document for that work, as it stood on that date, by number and page.",
+}
 
 
 def sentence(text: str) -> str:
@@ -15,7 +30,8 @@ def sentence(text: str) -> str:
     text = " ".join(text.split())
     if not text:
         return text
-    return text[0].upper() + text[1:] + ("" if text[-1] in ".!?…”" else ".")
+    start = 1 if text[0] in "“(" else 0
+    return text[:start] + capital(text[start:]) + ("" if text[-1] in ".!?…”" else ".")
 
 
 def whole_sentences(text: str, limit: int) -> str:
@@ -46,3 +62,25 @@ def joined(parts: Iterable[object], sep: str = "; ") -> str:
 def or_not_stated(text: str | None) -> str:
     """The text, or the words that it is not stated."""
     return text or NOT_STATED
+
+
+def to_capture(step: PlanStep) -> str:
+    """A step as something to do; in full, without the number of a finding."""
+    return next((_TO_GET[name] for name in step.findings if name in _TO_GET), None) or sentence(step.what)
+
+
+def to_owner(text: str, candidate: Candidate) -> str:
+    """Without the numbers of findings and alternatives, which mean nothing to an owner: what they are stands there."""
+    names = {f.id: f.statement.partition(";")[0] for f in (*candidate.findings, *candidate.common)}
+    names |= {a.id: a.claim for a in candidate.alternatives}
+    text = re.sub(r"^(?:[a-z]+, )?[A-Z]\d+ \(([^)]*)\): ", r"\1: ", text)
+    text = re.sub(r"^[A-Z]\d+ is (open|supported): ", r"\1: ", text)
+    text = re.sub(r"^[A-Z]\d+ cannot be missing if the mechanism is true, and was not met: ", _EXPECTED, text)
+    text = re.sub(r"^[A-Z]\d+ should not be there if the mechanism is true, and was met: ", _UNEXPECTED, text)
+    text = re.sub(r"\b[A-Z]\d+ \(([^)]*)\)", r"“\1”", text).replace("by its own test", "by the record")
+    return re.sub(r"\b[A-Z]\d{1,2}\b", lambda m: f"“{shorten(names[m[0]], 70)}”" if m[0] in names else m[0], text)
+
+
+def first_clause(text: str, limit: int) -> str:
+    """A statement up to its first semicolon: what was looked for, without how."""
+    return capital(shorten(text.partition(";")[0].strip(), limit))

@@ -45,6 +45,7 @@ def style(name: str) -> ParagraphStyle:
         "cell": {"fontSize": 7.4, "leading": 9.8, "spaceAfter": 0},
         "head": {"fontName": fonts.BOLD, "fontSize": 7.0, "leading": 9.2, "spaceAfter": 0, "textColor": HexColor(ACCENT)},
         "mono": {"fontName": fonts.MONO, "fontSize": 6.1, "leading": 9.0, "spaceAfter": 0},
+        "digest": {"fontName": fonts.MONO, "fontSize": 5.8, "leading": 7.6, "spaceAfter": 0},
         "name": {"fontSize": 8, "leading": 11.2, "spaceAfter": 0, "textColor": HexColor(GREY)},
         "value": {"fontSize": 8.6, "leading": 12, "spaceAfter": 0},
         "plate": {"fontName": fonts.BOLD, "fontSize": 8.8, "leading": 12, "spaceAfter": 2},
@@ -74,7 +75,7 @@ class Linker:
         kinds = {k.rsplit(" ", 1)[0] for k in self._keys}
         self._one = {word: kind for kind in kinds for word in (kind, many(kind))}
         words = "|".join(re.escape(word) for word in sorted(self._one, key=len, reverse=True))
-        self._pattern = re.compile(rf"\b({words}) (\d+)\b") if kinds else None
+        self._pattern = re.compile(rf"\b({words}) (\d+)(?: to (\d+))?\b") if kinds else None
 
     def markup(self, text: str, font: str = fonts.SANS) -> str:
         """Markup for a paragraph; line breaks are kept."""
@@ -82,8 +83,17 @@ class Linker:
         return self._pattern.sub(self._link, shown) if self._pattern else shown
 
     def _link(self, match: re.Match[str]) -> str:
-        key = f"{self._one[match[1]]} {match[2]}"
-        return f'<a href="#{anchor(key)}" color="{ACCENT}">{match[0]}</a>' if key in self._keys else match[0]
+        word, first, last = match.groups()
+        linked = self._linked(f"{self._one[word]} {first}", f"{word} {first}")
+        if last is None:
+            return linked
+        many_of = word == many(
+            self._one[word]
+        )  # the last of a run is a link too; of one record, "to 4" is something else
+        return f"{linked} to {self._linked(f'{self._one[word]} {last}', last) if many_of else last}"
+
+    def _linked(self, key: str, shown: str) -> str:
+        return f'<a href="#{anchor(key)}" color="{ACCENT}">{shown}</a>' if key in self._keys else shown
 
 
 def anchor(key: str) -> str:

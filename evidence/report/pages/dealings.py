@@ -140,12 +140,12 @@ def statements(given: ReportInput) -> Section:
         dossier,
         Correspondence,
         [
-            (Column("About", 1.7), lambda r: first_up(r.value.about)),
+            (Column("About", 1.35), lambda r: first_up(r.value.about)),
             (Column("From, to", 2), lambda r: f"{dossier.party(r.value.sender)}\n{dossier.party(r.value.receiver)}"),
             (Column("Sent, received, by", 2.4), lambda r: joined([f"sent {when(dossier, r.value.sent)}",
                 f"received {when(dossier, r.value.received)}", f"by {say(r.value.channel)}"], "\n")),
-            (Column("Text", 2.8), lambda r: r.value.text or ""),
-            (Column("Answers, exhibits", 1.5), lambda r: joined(
+            (Column("Text", 2.7), lambda r: r.value.text or ""),
+            (Column("Answers, exhibits", 1.9), lambda r: joined(
                 [labels(dossier, [r.value.answers]), labels(dossier, r.value.exhibits)], "\n")),
         ],
         heading="Letters and messages",
@@ -191,10 +191,10 @@ def _opinions_and_outcomes(given: ReportInput) -> list[Block]:
         dossier,
         Opinion,
         [
-            (Column("By, when", 2), lambda r: joined([dossier.party(r.value.by), when(dossier, r.value.time)], "\n")),
-            (Column("Opinion", 3.6), lambda r: joined([r.value.text, f"Limits: {or_not_stated(r.value.limits)}"], "\n")),
-            (Column("On what basis", 1.6), lambda r: labels(dossier, (*r.value.basis, *r.value.exhibits))),
-            (Column("Qualification, interest, second reader", 2.6), lambda r: joined(
+            (Column("By, when", 1.3), lambda r: joined([dossier.party(r.value.by), when(dossier, r.value.time)], "\n")),
+            (Column("Opinion", 4.4), lambda r: joined([r.value.text, f"Limits: {or_not_stated(r.value.limits)}"], "\n")),
+            (Column("On what basis", 1.9), lambda r: labels(dossier, (*r.value.basis, *r.value.exhibits))),
+            (Column("Qualification, interest, second reader", 2.2), lambda r: joined(
                 [r.value.qualification, f"interest: {r.value.interest}", f"second reader: {dossier.party(r.value.second_reader)}"], "\n")),
         ],
         heading="Opinions",

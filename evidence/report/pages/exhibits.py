@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from evidence.model.base import say, shorten
-from evidence.model.dossier import Recorded
+from evidence.model.dossier import Dossier, Recorded
 from evidence.model.exhibit import Exhibit, FileFacts
 from evidence.model.kinds import enumerated
-from evidence.report.blocks import Block, Column, Para, Plate, Row, Section, Table
+from evidence.report.blocks import Block, Column, Heading, Para, Plate, Row, Section, Table
 from evidence.report.figures import thousands
 from evidence.report.given import ReportInput
 from evidence.report.phrasing import NOT_STATED, first_up, joined
 from evidence.report.words import STATES, clock, parts, title, when
 
 _PICTURES = ("photo", "video")
+_NO_TIME, _NO_CAPTURE, _NO_STATE = "time not stated", "no capture time in the file", "state not stated"
+_UNSAID = (_NO_TIME, _NO_CAPTURE, _NO_STATE, NOT_STATED)
 LONG_SIDE = 1600  # pixels; a larger picture is printed from its preview
 
 
@@ -35,17 +37,23 @@ def listing(given: ReportInput) -> Section:
             Row(
                 (title(e), kind, what, joined([parts(v.shows), v.position and say(v.position)], " "),
                  STATES[v.state] if v.state else NOT_STATED,
-                 joined([when(dossier, v.taken or (v.read.captured if v.read else None)), kept, made], "\n")),
+                 joined([_time(dossier, v, short=plated_here), kept, made], "\n")),
                 key="" if plated_here else e.label,
                 faded=e.withdrawn,
             )
         )  # fmt: skip
-    columns = (Column("No.", 1.35), Column("Kind", 1), Column("What it is", 3.4), Column("Shows", 1.7), Column("State", 1.2),
-               Column("Time; where it is kept; made from", 2.2))  # fmt: skip
+    columns = (Column("No.", 1.2), Column("Kind", 0.9), Column("What it is", 3.3), Column("Shows", 1.9), Column("State", 1.3),
+               Column("Time; where it is kept; made from", 2.1))  # fmt: skip
     blocks: tuple[Block, ...] = (
         (Table(columns, tuple(rows)),) if rows else (Para("No exhibit recorded.", tone="muted"),)
     )
     return Section("List of exhibits", blocks)
+
+
+def _time(dossier: Dossier, exhibit: Exhibit, *, short: bool) -> str:
+    """When it was taken; where a plate tells the rest, the time alone."""
+    moment = exhibit.taken or (exhibit.read.captured if exhibit.read else None)
+    return clock(dossier, moment) if moment and short else when(dossier, moment)
 
 
 def plated_labels(given: ReportInput) -> frozenset[str]:
@@ -62,21 +70,24 @@ def _has_plate(given: ReportInput, exhibit: Recorded[Exhibit]) -> bool:
 
 
 def plates(given: ReportInput) -> Section:
-    """Two a page."""
-    found = tuple(_plate(given, e) for e in given.dossier.all_of(Exhibit) if _has_plate(given, e))
-    return Section("Plates", found, new_page=True)
+    """Pictures two a page, documents four a page."""
+    found = [_plate(given, e) for e in given.dossier.all_of(Exhibit) if _has_plate(given, e)]
+    pictures = [p for p in found if not p.small]
+    papers = [p for p in found if p.small]
+    head = [Heading("Documents, first page of each")] if papers else []
+    return Section("Plates", (*pictures, *head, *papers), new_page=True)
 
 
 def _plate(given: ReportInput, exhibit: Recorded[Exhibit]) -> Plate:
     v = exhibit.value
     assert v.file is not None
     read = v.read
-    taken = when(given.dossier, v.taken) if v.taken else "time not stated"
+    taken = when(given.dossier, v.taken) if v.taken else _NO_TIME
     by = f"by {given.dossier.party(v.taken_by)}" if v.taken_by else None
     lines = [
         ("Taken, as recorded", joined([taken, by], ", ")),
         ("Time, as in the file", _file_time(given, exhibit)),
-        ("State, view", joined([STATES[v.state] if v.state else "state not stated", v.view and f"{v.view} view"])),
+        ("State, view", joined([STATES[v.state] if v.state else _NO_STATE, v.view and f"{v.view} view"])),
         ("File", shorten(joined([f"{v.file.name} ({thousands(v.file.size)} bytes)", read and read.type]), 240)),
         ("Device", joined([f"recorder: {v.device}" if v.device else None,
                            f"file: {read.device}" if read and read.device else None]) or NOT_STATED),
@@ -91,6 +102,9 @@ def _plate(given: ReportInput, exhibit: Recorded[Exhibit]) -> Plate:
         lines.append(("Working copy", joined([f"of {given.dossier.label(v.derived_from)}", ", ".join(v.operations)])))
     if noted := _notes(v):
         lines.append(("Noted when read", shorten("; ".join(noted), 240)))
+    small = read is not None and read.media not in _PICTURES
+    if small:  # a paper has no camera and no state; what is not stated of it is told in the list
+        lines = [(name, text) for name, text in lines if text not in _UNSAID]
     status = title(exhibit).partition("\n")[2]
     if status:
         lines.append(("Note", shorten(status, 300)))
@@ -103,6 +117,7 @@ def _plate(given: ReportInput, exhibit: Recorded[Exhibit]) -> Plate:
         lines=tuple(lines),
         digest=v.file.sha256,
         faded=exhibit.withdrawn,
+        small=small,
     )
 
 
@@ -127,7 +142,7 @@ def _file_time(given: ReportInput, exhibit: Recorded[Exhibit]) -> str:
         return "not read"
     dossier = given.dossier
     times = [
-        f"camera's clock {clock(dossier, read.captured)}" if read.captured else "no capture time in the file",
+        f"camera's clock {clock(dossier, read.captured)}" if read.captured else _NO_CAPTURE,
         f"satellite time {clock(dossier, read.gps_time)}" if read.gps_time else None,
         f"changed {clock(dossier, read.changed)}" if read.changed else None,
     ]

@@ -7,18 +7,22 @@ from evidence.model.kinds import enumerated
 from evidence.model.people import Binding, Resolution
 from evidence.report.blocks import Block, Bullets, Column, Heading, Para, Row, Section, Table
 from evidence.report.figures import ratio
+from evidence.report.gathering import gathered, gathered_near, unnamed
 from evidence.report.given import ReportInput
-from evidence.report.pages.front import NOT_MEANT
-from evidence.report.phrasing import capital, first_up, joined, sentence
+from evidence.report.phrasing import NOT_MEANT, capital, first_up, joined, sentence, to_capture
 from evidence.report.tables import records
 from evidence.report.words import labels, when
 from evidence.rules.assessment import AlternativeResult, Candidate, FindingResult, Point
 
 _FINDING = (
-    Column("", 0.5), Column("What must be shown", 3.3), Column("Answer", 1.2), Column("Carried by, why, and what comes near", 4.3),
-    Column("Ratio", 0.8, "right"),
+    Column("", 0.45), Column("What must be shown", 3.2), Column("Answer", 1.45), Column("Carried by, why, and what comes near", 4.0),
+    Column("Ratio", 0.7, "right"),
 )  # fmt: skip
-_MOST_REASONS, _MOST_NEAR = 8, 3
+_MOST_REASONS, _MOST_NEAR, _MOST_STEPS = 8, 3, 3
+SHORT_FORM = (
+    "Printed in short, because nothing on record supports it. Its full table of findings and alternatives is in "
+    "evidence assess --json and is computed from the same record."
+)
 
 
 def findings(given: ReportInput) -> Section:
@@ -30,7 +34,8 @@ def findings(given: ReportInput) -> Section:
     blocks: list[Block] = [
         Para("Each finding is answered by the record alone: met, not met, undecided (the limit lies within the "
              "uncertainty), not measured, or not applicable for a stated reason. The absence of a record is never taken "
-             "as evidence.", tone="small")
+             "as evidence. “As found” was read before anything was touched; “weighs” is the one that counts for its limb.",
+             tone="small")
     ]  # fmt: skip
     leading = assessment.candidates[0]
     for candidate in assessment.candidates:
@@ -47,17 +52,20 @@ def in_full(candidate: Candidate, leading: Candidate) -> bool:
 
 
 def _in_short(candidate: Candidate) -> list[Block]:
-    """An explanation without support: that it was examined, and with what result."""
-    return [
+    """An explanation without support: that it was examined, with what result, and what would settle it."""
+    against = [sentence(f.statement) for f in candidate.findings if f.answer == "not met"]
+    steps = [to_capture(s) for s in candidate.plan[:_MOST_STEPS]]
+    blocks: list[Block] = [
         Heading(f"{candidate.title}: {candidate.weight.band}"),
-        Para(sentence(candidate.conclusion)),
         Para(" ".join(map(said, candidate.why)) or "Not stated.", head="Why it was examined."),
-        Para(
-            "Printed in short, because nothing supports it. Its findings and alternatives are computed from the same "
-            f"record: evidence assess --mechanism {candidate.mechanism}",
-            tone="small",
-        ),
+        Para(sentence(candidate.conclusion), head="Conclusion."),
     ]
+    if against:
+        blocks.append(Para(" ".join(some(against, _MOST_STEPS)), head="Looked for and not there."))
+    if steps:
+        blocks.append(Para(" ".join(f"({n}) {step}" for n, step in enumerate(steps, 1)), head="What would settle it."))
+    blocks.append(Para(SHORT_FORM, tone="small"))
+    return blocks
 
 
 def _candidate(candidate: Candidate, leading: Candidate) -> list[Block]:
@@ -84,13 +92,14 @@ def _candidate(candidate: Candidate, leading: Candidate) -> list[Block]:
 
 
 def _row(finding: FindingResult) -> Row:
-    why = [capital(enumerated(finding.records)) + "."] if finding.records else []
-    why += some([sentence(r) for r in finding.reasons], _MOST_REASONS)
-    why += some(list(dict.fromkeys(f"{n.record} comes near: {n.why}." for n in finding.near)), _MOST_NEAR)
+    others = unnamed(finding.records, finding.reasons)
+    why = [capital(enumerated(others)) + "."] if others else []
+    why += some([sentence(r) for r in gathered(finding.reasons)], _MOST_REASONS)
+    why += some(gathered_near(finding.near), _MOST_NEAR)
     why += map(said, finding.word)
     if finding.low_answer != finding.answer:
         why.append(f"Without what rests on a person's word alone: {finding.low_answer}.")
-    marks = ["as found" if finding.undisturbed else None, "counts in its limb" if finding.weighs else None]
+    marks = ["as found" if finding.undisturbed else None, "weighs" if finding.weighs else None]
     branch = f" Only under: {finding.branch}." if finding.branch else ""
     grades = f"Expected if true: {finding.if_true}; if not: {finding.if_not}."
     return Row(
@@ -194,12 +203,12 @@ def _words_of_persons(given: ReportInput) -> list[Block]:
         dossier,
         Resolution,
         [
-            (Column("Settles", 2.4), lambda r: joined(
+            (Column("Settles", 2.3), lambda r: joined(
                 [first_up(r.value.about), say(r.value.mechanism), r.value.finding or r.value.alternative], ", ")),
-            (Column("Written answer", 3.2), lambda r: r.value.text),
-            (Column("Records", 1.4), lambda r: labels(dossier, r.value.records) or "none"),
-            (Column("By", 1.5), lambda r: dossier.party(r.value.by)),
-            (Column("When", 1.8), lambda r: when(dossier, r.value.time)),
+            (Column("Written answer", 3.6), lambda r: r.value.text),
+            (Column("Records", 1.7), lambda r: labels(dossier, r.value.records) or "none"),
+            (Column("By", 1.3), lambda r: dossier.party(r.value.by)),
+            (Column("When", 1.4), lambda r: when(dossier, r.value.time)),
         ],
         heading="Written answers of a person",
     )  # fmt: skip
@@ -210,8 +219,8 @@ def alternatives(given: ReportInput) -> Section:
     """Every other explanation, its status and by what."""
     blocks: list[Block] = []
     columns = (
-        Column("", 0.5), Column("The other explanation", 3), Column("Status", 1.2), Column("By", 1.9),
-        Column("Why, and what would settle it", 3.6),
+        Column("", 0.45), Column("The other explanation", 2.8), Column("Status", 1.75),
+        Column("By what, why, and what would settle it", 4.8),
     )  # fmt: skip
     candidates = given.assessment.candidates
     for candidate in (c for c in candidates if in_full(c, candidates[0])):
@@ -226,19 +235,24 @@ def alternatives(given: ReportInput) -> Section:
 
 
 def _alternative(other: AlternativeResult) -> Row:
-    why = some([sentence(r) for r in other.reasons], _MOST_REASONS)
+    settled = [
+        ", ".join(other.by).replace("own test", "its own test"),
+        enumerated(unnamed(other.records, other.reasons)),
+    ]
+    by = joined(settled)
+    why = [f"By {by}."] if by else []
+    why += some([sentence(r) for r in gathered(other.reasons)], _MOST_REASONS)
     needs = "; ".join(other.needs) or other.test
     if other.status in ("open", "less supported") and needs:
         why.append(f"Would be settled by: {needs.rstrip('.')}.")
     if other.resolved:
         why.append(f"Written answer: {sentence(other.resolved)}")
-    guarded = "\nholds the band until excluded" if other.guarded and other.status != "excluded" else ""
+    guarded = ", holds the band" if other.guarded and other.status != "excluded" else ""
     return Row(
         (
             other.id,
             f"{first_up(other.kind_words)}: {other.claim}",
             first_up(other.status) + guarded,
-            joined([", ".join(other.by).replace("own test", "its own test"), enumerated(other.records)], "\n") or "–",
             "\n".join(why) or "–",
         )
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from evidence.model.base import shorten
@@ -10,11 +11,12 @@ from evidence.report.blocks import Block, Bullets, Column, Heading, Para, Row, S
 from evidence.report.given import ReportInput
 from evidence.report.pages.findings import in_full, said, some
 from evidence.report.pages.front import absent
-from evidence.report.phrasing import first_up, joined, sentence
+from evidence.report.phrasing import first_up, joined, sentence, to_capture
 from evidence.rules.assessment import Candidate, PlanStep
 
 BOX = "\u2610"  # an empty box to tick
 MAKER_RULES = "The maker's procedure, local codes and licensed practice rule over everything on this page."
+CONSENT = "With the owner's consent, after notice to the prior repairer, recorded on video or by two people."
 _MOST_POINTS, _MOST_OTHERS = 6, 3
 
 
@@ -41,10 +43,10 @@ def _unknown(candidate: Candidate, *, single: bool) -> list[Block]:
     rows = []
     for element in candidate.elements:
         shown = some([shorten(said(p), 200) for p in element.shown], _MOST_POINTS)
-        rows.append(Row((first_up(element.name), "complete" if element.complete else "not complete",
-                         "\n".join(shown) or "nothing yet", "\n".join(map(sentence, element.missing)) or "nothing")))  # fmt: skip
-    columns = (Column("Element", 1.2), Column("State", 1), Column("Shown", 3.4), Column("Missing", 2.6))
-    blocks.append(Table(columns, tuple(rows)))
+        state = "complete" if element.complete else "not complete"
+        missing = "\n".join(map(sentence, element.missing)) or "nothing"
+        rows.append(Row((f"{first_up(element.name)}\n{state}", "\n".join(shown) or "nothing yet", missing)))
+    blocks.append(Table((Column("Element", 1.3), *_by_length(rows)), tuple(rows)))
     open_ = [f for f in (*candidate.findings, *candidate.common) if f.answer in ("undecided", "not measured")]
     if open_:
         blocks.append(Heading("Undecided or not measured"))
@@ -58,6 +60,13 @@ def _unknown(candidate: Candidate, *, single: bool) -> list[Block]:
     return blocks
 
 
+def _by_length(rows: Sequence[Row]) -> tuple[Column, Column]:
+    """What is shown and what is missing share the width by how much there is to say."""
+    shown, missing = (sum(len(row.cells[n]) for row in rows) for n in (1, 2))
+    part = min(0.75, max(0.3, missing / (shown + missing)))
+    return Column("Shown", 7 * (1 - part)), Column("Missing", 7 * part)
+
+
 def untouched(given: ReportInput) -> bool:
     """Whether something can still be had only before anything is touched: then the plan comes first."""
     return any(step.undisturbed for c in given.assessment.candidates[:1] for step in c.plan)
@@ -69,23 +78,17 @@ def plan(given: ReportInput) -> Section | None:
     if not candidates:
         return None
     leading = candidates[0]
-    blocks: list[Block] = [Para(sentence(f"In the order of work, for: {leading.title}"), tone="small")]
+    blocks: list[Block] = [
+        Para(sentence(f"In the order of work, for: {leading.title}"), tone="small"),
+        Para(_cautions(leading), head="Caution.", tone="caution"),
+    ]
     blocks += _first(leading)
     calm = [s for s in leading.plan if not s.undisturbed and not s.alters]
-    altering = [s for s in leading.plan if not s.undisturbed and s.alters]
     if calm:
-        blocks += [Heading("Then, without changing the state"), _table(calm, waits=False)]
-    if altering:
-        blocks.append(Heading("Last: tests that change or use up the state"))
-        blocks.append(
-            Para(
-                "With the owner's consent, after notice to the prior repairer, recorded on video or by two people.",
-                tone="small",
-            )
-        )
-        blocks.append(_table(altering, waits=True))
+        first = "Then, without" if any(s.undisturbed for s in leading.plan) else "First, without"
+        blocks += [Heading(f"{first} changing the state"), _table(calm, "")]
+    blocks += _altering([s for s in leading.plan if not s.undisturbed and s.alters])
     blocks += _others(candidates[1:])
-    blocks += _cautions(leading)
     return Section("What to capture next", tuple(blocks), new_page=True)
 
 
@@ -100,34 +103,57 @@ def _first(leading: Candidate) -> list[Block]:
     ]
 
 
-def _table(steps: Sequence[PlanStep], *, waits: bool) -> Table:
-    columns = [Column("", 0.5), Column("Step", 3.4), Column("How", 2.9), Column("What it would settle", 3.2)]
-    rows = []
-    for step in steps:
-        what = [sentence(step.what), "Can be done only once." if step.one_shot else None]
-        wait = f"Wait: {sentence(step.waiting)}" if waits and step.waiting else None
-        rows.append(
-            Row(
-                (
-                    f"{BOX} {step.place}", joined([*what, wait], "\n"), sentence(step.how),
-                    joined([sentence(step.settles), *map(sentence, step.separates)], "\n"),
-                )
-            )
-        )  # fmt: skip
-    return Table(tuple(columns), tuple(rows))
+def _altering(steps: Sequence[PlanStep]) -> list[Block]:
+    """The altering tests; what all of them wait for is said once, above."""
+    if not steps:
+        return []
+    waits = {s.waiting for s in steps}
+    common = waits.pop() if len(waits) == 1 else ""
+    blocks: list[Block] = [Heading("Last: tests that change or use up the state"), Para(CONSENT, tone="small")]
+    if common:
+        blocks.append(Para(sentence(common), head="These wait." if len(steps) > 1 else "It waits."))
+    return [*blocks, _table(steps, common)]
+
+
+def _table(steps: Sequence[PlanStep], common: str) -> Table:
+    columns = (Column("", 0.5), Column("Step", 3.4), Column("How", 2.9), Column("What it would settle", 3.2))
+    return Table(columns, tuple(_step(step, common) for step in steps))
+
+
+def _step(step: PlanStep, common: str) -> Row:
+    what = [to_capture(step), "Can be done only once." if step.one_shot else None]
+    wait = f"Wait: {sentence(step.waiting)}" if step.waiting and step.waiting != common else None
+    known = [s for s in step.separates if s.partition(": ")[0] not in step.findings]  # the sentence names its own
+    settles = step.settles
+    for own in (s for s in step.separates if s not in known):
+        name, _, claim = own.partition(": ")
+        settles = re.sub(rf"\b{name} \([^)]*\)", f"{name} ({claim})", settles)
+    return Row(
+        (
+            f"{BOX} {step.place}",
+            joined([*what, wait], "\n"),
+            sentence(step.how),
+            joined([sentence(settles), *map(sentence, known)], "\n"),
+        )
+    )
 
 
 def _others(candidates: Sequence[Candidate]) -> list[Block]:
     """The first steps for the explanations that do not lead."""
-    blocks: list[Block] = []
+    rows = []
     for candidate in candidates[:4]:
         steps = [s for s in candidate.plan if not s.alters][:_MOST_OTHERS]
         if steps:
-            blocks.append(Para("", head=f"For: {candidate.title}."))
-            blocks.append(Bullets(tuple(sentence(s.what) for s in steps), mark=BOX))
-    return [Heading("First steps for the other explanations"), *blocks] if blocks else []
+            rows.append(Row((candidate.title, "\n".join(f"{BOX} {to_capture(s)}" for s in steps))))
+    if not rows:
+        return []
+    columns = (Column("Explanation", 2.6), Column("First steps", 4.4))
+    return [Heading("First steps for the other explanations"), Table(columns, tuple(rows))]
 
 
-def _cautions(leading: Candidate) -> list[Block]:
-    texts = [text for _code, text in leading.cautions] + ([leading.safety_note] if leading.safety_note else [])
-    return [Heading("Cautions"), Bullets((*map(sentence, texts), MAKER_RULES))]
+def _cautions(leading: Candidate) -> str:
+    """Each caution once: those of the entry, those of its steps, the entry's own note, and what rules over them."""
+    texts = [text for _code, text in leading.cautions]
+    texts += [text for step in leading.plan for _code, text in step.cautions]
+    texts += [leading.safety_note] if leading.safety_note else []
+    return " ".join((*dict.fromkeys(map(sentence, filter(None, texts))), MAKER_RULES))

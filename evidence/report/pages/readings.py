@@ -45,7 +45,7 @@ def measurements(given: ReportInput) -> Section:
 
     def verdict(r: Recorded[Measurement]) -> str:
         if r.value.limit is None:
-            return "no limit given"
+            return "–"
         return first_up(judge_limit(value_of(r), r.value.limit).verdict)
 
     def reading(r: Recorded[Measurement]) -> str:
@@ -61,13 +61,13 @@ def measurements(given: ReportInput) -> Section:
         dossier,
         Measurement,
         [
-            (Column("Quantity and points", 2.2), lambda r: f"{first_up(r.value.quantity)}, {say(r.value.point())}"
+            (Column("Quantity and points", 1.7), lambda r: f"{first_up(r.value.quantity)}, {say(r.value.point())}"
                 + (f" ({_which(r.value)})" if r.value.which else "")),
-            (Column("Value and uncertainty", 1.2, "right"), reading),
-            (Column("Limit and its source", 1.5), lambda r: limit_words(r.value.limit)),
-            (Column("Verdict", 1.0), verdict),
-            (Column("Conditions", 2.2), lambda r: circumstances(given, r.value)),
-            (Column("When, who, instrument", 2.0), lambda r: taken_words(given, r.value)),
+            (Column("Value and uncertainty", 1.05, "right"), reading),
+            (Column("Limit and its source", 1.4), lambda r: limit_words(r.value.limit)),
+            (Column("Verdict", 0.9), verdict),
+            (Column("Conditions", 2.0), lambda r: circumstances(given, r.value)),
+            (Column("When, who, instrument", 1.85), lambda r: taken_words(given, r.value)),
         ],
         none="No measurement recorded.",
     )  # fmt: skip
@@ -105,7 +105,8 @@ def limit_words(limit: Limit | None) -> str:
         "common_practice": "common practice, no source",
         "prior_document": "prior document",
     }
-    return joined([limit.words(), sources[limit.source] if limit.source else "source not stated", limit.document], "\n")
+    source = joined([sources[limit.source] if limit.source else "source not stated", limit.document])
+    return joined([limit.words(), source], "\n")
 
 
 def circumstances(given: ReportInput, taken: Taken) -> str:
@@ -113,17 +114,15 @@ def circumstances(given: ReportInput, taken: Taken) -> str:
     held = ", ".join(f"{say(name)} {reading.words()}" for name, reading in taken.circumstances.items())
     after = f"after {given.dossier.label(taken.after)}" if taken.after else None
     state = STATES[taken.state] if taken.state else None if after else "state not stated"
-    return joined([state, after, ", ".join(map(say, taken.conditions)) or None, held or None], "\n")
+    return joined([state, after, ", ".join(map(say, taken.conditions)) or None, held or None])
 
 
 def taken_words(given: ReportInput, taken: Taken) -> str:
     """When, who, instrument, exhibits, note."""
     dossier = given.dossier
     instrument = dossier.label(taken.instrument) if taken.instrument else "no instrument named"
-    return joined(
-        [when(dossier, taken.time), dossier.party(taken.by), instrument, labels(dossier, taken.exhibits), taken.note],
-        "\n",
-    )
+    who = joined([dossier.party(taken.by), instrument, labels(dossier, taken.exhibits), taken.note])
+    return joined([when(dossier, taken.time), who], "\n")
 
 
 def _which(taken: Taken) -> str:
@@ -188,8 +187,8 @@ def observations(given: ReportInput) -> Section:
 
 def _taken_columns(given: ReportInput) -> Sequence[tuple[Column, Cell[Any]]]:
     return (
-        (Column("State and conditions", 2.0), lambda r: circumstances(given, r.value)),
-        (Column("When, who, instrument", 2.2), lambda r: taken_words(given, r.value)),
+        (Column("State and conditions", 2.1), lambda r: circumstances(given, r.value)),
+        (Column("When, who, instrument", 2.5), lambda r: taken_words(given, r.value)),
     )
 
 
@@ -197,7 +196,7 @@ def _scans(given: ReportInput) -> list[Block]:
     scans = given.dossier.all_of(CodeScan)
     if not scans:
         return [Heading("Trouble codes"), Para("No read-out of trouble codes recorded.", tone="muted")]
-    columns = (Column("No.", 1.35), Column("Module", 1.9), Column("Answer and codes", 3.5), Column("State and conditions", 1.9),
+    columns = (Column("No.", 1.35), Column("Modules", 2.6), Column("Answer and codes", 2.6), Column("State and conditions", 2.1),
                Column("When, who, instrument", 2.1))  # fmt: skip
     rows: list[Row] = []
     for scan in scans:
@@ -208,10 +207,13 @@ def _scans(given: ReportInput) -> list[Block]:
             None: "whether all modules were read is not stated",
         }
         head = joined(["before clearing" if s.before_clearing else "after clearing", scope[s.all_modules],
-                       f"{s.distance_since_cleared.words()} since cleared" if s.distance_since_cleared else None], "\n")  # fmt: skip
-        for number, module in enumerate(s.modules):
+                       f"{s.distance_since_cleared.words()} since cleared" if s.distance_since_cleared else None])  # fmt: skip
+        answers: dict[str, list[str]] = {}  # modules of the same answer stand together
+        for module in s.modules:
+            answers.setdefault(_codes(module), []).append(say(module.module))
+        for number, (answer, modules) in enumerate(answers.items()):
             first = number == 0
-            rows.append(Row((title(scan) if first else "", say(module.module), _codes(module),
+            rows.append(Row((title(scan) if first else "", ", ".join(modules), answer,
                              joined([head, circumstances(given, s)], "\n") if first else "",
                              taken_words(given, s) if first else ""),
                             key=scan.label if first else "", faded=scan.withdrawn))  # fmt: skip
@@ -253,13 +255,12 @@ def _waveform(given: ReportInput, recorded: Recorded[Waveform]) -> list[Block]:
     if trace is not None and trace.times:
         blocks.append(_plot(trace, w, names))
     columns = (
-        Column("No.", 1.35),
-        Column("File", 1.3),
-        Column("Channels", 3),
-        Column("State and conditions", 2),
+        Column("No., file", 1.35),
+        Column("Channels", 5.7),
+        Column("State and conditions", 2.2),
         Column("When, who, instrument", 2.2),
     )
-    blocks.append(Table(columns, (Row((title(recorded), dossier.label(w.trace), "\n".join(names.values()),
+    blocks.append(Table(columns, (Row((f"{title(recorded)}\n{dossier.label(w.trace)}", "\n".join(names.values()),
                                        circumstances(given, w), taken_words(given, w)), key=recorded.label,
                                       faded=recorded.withdrawn),)))  # fmt: skip
     if trace is None:
@@ -269,9 +270,9 @@ def _waveform(given: ReportInput, recorded: Recorded[Waveform]) -> list[Block]:
         said = f"Drawn from {thousands(trace.rows)} rows: lowest and highest value of each step, so that no spike is lost{bad}."
         blocks.append(Para(said, tone="small"))
     if w.features:
-        columns = (Column("Read from the trace", 2.2), Column("Value", 1.1, "right"), Column("Uncertainty", 1.1, "right"),
+        read = (Column("Read from the trace", 2.2), Column("Value", 1.1, "right"), Column("Uncertainty", 1.1, "right"),
                    Column("At", 2.2), Column("Read by", 2.2))  # fmt: skip
-        blocks.append(Table(columns, tuple(
+        blocks.append(Table(read, tuple(
             Row((first_up(f.feature), f.value if f.unit == "count" else f"{f.value} {f.unit}",
                  f"± {f.uncertainty} {f.unit}" if f.uncertainty else NOT_STATED,
                  say(joined([f.of, f.position], " ")), f.read_by)) for f in w.features)))  # fmt: skip

@@ -121,3 +121,31 @@ def test_uncertain_times_are_bars_and_sure_ones_are_points():
     placed = drawing.lay_out([sure, wide], time_axis([sure.span, wide.span], 266), 100)
     assert placed[0].right == placed[0].left
     assert placed[1].right - placed[1].left > 100
+
+
+def lines(picture):
+    return [(i.x1, i.y1, i.x2, i.y2) for i in picture.contents if type(i).__name__ == "Line" and i.strokeColor.hexval() == "0x1b1f23"]
+
+
+def at(hours):
+    return TimeSpan(START + dt.timedelta(hours=hours), START + dt.timedelta(hours=hours))
+
+
+def test_every_cause_has_an_arrow_head_of_its_own_also_where_bars_stand_below_each_other():
+    told = [Happening("Event 1", "a", at(0), "l"), Happening("Event 2", "b", at(0), "l", ("Event 1",)), Happening("Event 3", "c", at(90), "l", ("Event 1", "Event 9"))]
+    heads = [i for i in drawing.timeline(told, WIDTH).contents if type(i).__name__ == "Polygon"]
+    assert len(heads) == 2 + 1  # and the one in the legend
+    assert len({tuple(h.points) for h in heads}) == 3
+    assert len(lines(drawing.timeline(told, WIDTH))) >= 5
+
+
+def test_without_a_recorded_cause_there_is_no_arrow_and_no_word_of_one():
+    picture = drawing.timeline([Happening("Event 1", "a", at(0), "l"), Happening("Event 2", "b", at(9), "l")], WIDTH)
+    assert [i for i in picture.contents if type(i).__name__ == "Polygon"] == []
+    assert not any("led to" in text for *_, text in boxes(picture))
+
+
+def test_five_panels_leave_room_for_what_is_said_of_them_and_fewer_are_higher():
+    heights = [drawing.plot_height(n) for n in range(1, 6)]
+    assert heights == sorted(heights)
+    assert heights[-1] < 420

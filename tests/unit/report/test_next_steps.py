@@ -4,7 +4,8 @@ import dataclasses
 
 from evidence.report.blocks import Bullets, Heading, Para, Table
 from evidence.report.outline import outline
-from evidence.report.pages.next_steps import BOX, MAKER_RULES
+from evidence.report.pages.findings import SHORT_FORM
+from evidence.report.pages.next_steps import BOX, CONSENT, MAKER_RULES
 
 from rich_dossier import candidate, given, rich_book
 
@@ -60,8 +61,9 @@ def test_untouched_first_then_calm_then_altering_with_what_they_wait_for():
     assert places == sorted(places)
     assert page.index("Before anything is touched") < places[0]
     assert page.index("Then, without changing the state") < places[1] < page.index("Last: tests") < places[2]
-    assert "Wait: Wait for notice" in page
-    assert MAKER_RULES in page
+    assert "It waits. Wait for notice." in page
+    assert page.count(MAKER_RULES) == 1
+    assert page.index(MAKER_RULES) < places[0]
     assert BOX in page
 
 
@@ -72,9 +74,13 @@ def test_an_explanation_without_support_is_printed_in_short():
     report = outline(given(rich_book(), leading, other))
     findings = section(report, "Findings").blocks
     heading = next(n for n, b in enumerate(findings) if isinstance(b, Heading) and "Another explanation" in b.text)
-    after = findings[heading + 1 : heading + 4]
-    assert all(isinstance(b, Para) for b in after)
-    assert "--mechanism another" in after[2].text
+    after = findings[heading + 1 : heading + 6]
+    assert [b.head or b.text for b in after] == [
+        "Why it was examined.", "Conclusion.", "Looked for and not there.", "What would settle it.", SHORT_FORM,
+    ]  # fmt: skip
+    assert after[3].text == "(1) Bench test of the original module. (2) Open the module."
+    assert "evidence assess --json" in SHORT_FORM
+    assert not any(isinstance(b, Table) and any("Bench test" in c for r in b.rows for c in r.cells) for b in findings[heading:])
     assert "Another explanation" not in words(section(report, "Alternatives considered").blocks)
 
 
@@ -83,3 +89,34 @@ def test_a_second_supported_explanation_is_printed_in_full():
     other = dataclasses.replace(leading, mechanism="another", title="Another explanation")
     report = outline(given(rich_book(), leading, other))
     assert "Against: Another explanation" in words(section(report, "Alternatives considered").blocks)
+
+
+def test_what_altering_tests_wait_for_is_said_once_where_it_is_the_same_and_in_the_row_where_it_is_not():
+    same = words(section(outline(given(rich_book(), with_steps((False, True), (False, True)))), "What to capture next").blocks)
+    assert same.lower().count("wait for notice") == 1
+    assert "These wait. Wait for notice." in same
+    assert CONSENT in same
+    base = with_steps((False, True), (False, True))
+    other = dataclasses.replace(base, plan=(base.plan[0], dataclasses.replace(base.plan[1], waiting="no consent is on record")))
+    each = words(section(outline(given(rich_book(), other)), "What to capture next").blocks)
+    assert "Wait: Wait for notice." in each
+    assert "Wait: No consent is on record." in each
+
+
+def test_every_caution_of_the_entry_and_its_steps_stands_once_before_the_steps():
+    base = with_steps((True, False), (False, False))
+    hot = (("hot", "hot parts burn"),)
+    leading = dataclasses.replace(base, cautions=hot, safety_note="never alone", plan=tuple(dataclasses.replace(s, cautions=hot) for s in base.plan))
+    page = words(section(outline(given(rich_book(), leading)), "What to capture next").blocks)
+    assert page.count("Hot parts burn.") == 1
+    assert page.count("Never alone.") == 1
+    assert page.index("Hot parts burn.") < page.index("Never alone.") < page.lower().index("step number 1")
+
+
+def test_every_step_has_an_empty_box_to_tick():
+    report = outline(given(rich_book(), with_steps((True, False), (False, False), (False, True))))
+    blocks = section(report, "What to capture next").blocks
+    ticked = [b for b in blocks if isinstance(b, Bullets)]
+    rows = [row for b in blocks if isinstance(b, Table) for row in b.rows]
+    assert [b.mark for b in ticked] == [BOX]
+    assert [row.cells[0] for row in rows] == [f"{BOX} 2", f"{BOX} 3"]

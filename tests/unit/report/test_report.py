@@ -194,7 +194,7 @@ def test_the_summary_is_one_page_in_plain_words(rich):
     with pdfplumber.open(rich[1]) as pdf:
         text = pdf.pages[1].extract_text()
         assert "Timeline of cause and effect" in pdf.pages[2].extract_text()
-    for head in ("What happened", "What was found", "What it supports, and how strongly", "What speaks against it", "What is missing"):
+    for head in ("What happened", "What was found", "What it supports, and how strongly", "What speaks against it", "What would strengthen or refute it"):
         assert head in text
     assert "not the probability that anybody is to blame" in " ".join(text.split())
 
