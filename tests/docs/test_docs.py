@@ -1,10 +1,12 @@
 """What the papers say is what the program does."""
 
+import dataclasses
 import re
 from pathlib import Path
 
 from evidence.model.kinds import SECTIONS
 from evidence.record import chain
+from evidence.rules import assessment
 from evidence.usecases import recheck
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -35,6 +37,18 @@ def test_the_example_on_that_page_is_free_of_mistakes():
             cls.handed_in({k: v for k, v in raw.items() if k != "file"}, context)
             checked += 1
     assert checked == 3
+
+
+def test_every_key_of_an_assessment_is_in_the_manual():
+    manual = (ROOT / "DEVELOPERS.md").read_text("utf-8")
+    rows = dict(re.findall(r"^\| ([a-z ]+) \| (`.*) \|$", manual, re.MULTILINE))
+    values = {
+        "top": assessment.Assessment, "candidate": assessment.Candidate, "finding": assessment.FindingResult,
+        "weight": assessment.Weight, "alternative": assessment.AlternativeResult, "plan step": assessment.PlanStep,
+    }  # fmt: skip
+    for name, cls in values.items():
+        fields = {f.name for f in dataclasses.fields(cls)}
+        assert set(re.findall(r"`(\w+)`", rows[name])) - {"format"} == fields, name
 
 
 def test_numbered_checks_are_the_same_in_code_and_manual():
