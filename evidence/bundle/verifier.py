@@ -1,0 +1,1 @@
+"""Checks a disclosure bundle with the standard library alone. Imports nothing of this program."""
