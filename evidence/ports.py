@@ -17,7 +17,8 @@ from evidence.model.exhibit import FileFacts, StoredFile
 from evidence.record.chain import Fault
 from evidence.record.entry import Entry
 from evidence.record.head import Head
-from evidence.record.merkle import Frontier
+from evidence.record.merkle import Branch, Frontier
+from evidence.record.proofs import Node
 from evidence.rules.pack import Pack
 from evidence.rules.vocabulary import Vocabulary
 
@@ -149,6 +150,14 @@ class Reader(Protocol):
 
     def kept_state(self, ledger: str) -> LedgerState | None:
         """Where the lists say that the ledger stands; None where they do not know it, or hold nonsense."""
+        ...
+
+    def nodes(self, ledger: str) -> Node:
+        """The nodes of the ledger's tree, for proofs; usable while this view is open."""
+        ...
+
+    def branches(self, ledger: str) -> list[Branch]:
+        """The branches of the tree that the lists keep, smallest first."""
         ...
 
     def batches(self, ledger: str) -> list[int]:

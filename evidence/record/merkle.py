@@ -60,6 +60,29 @@ class Frontier:
         return cls(size, tuple(data[i : i + 32] for i in range(0, len(data), 32)))
 
 
+BRANCH = 8  # kept branches are the full subtrees of 2**8, 2**16 and so on leaves: a proof reads few rows of them
+
+
+@dataclass(frozen=True, slots=True)
+class Branch:
+    """A full subtree: the ``index``-th of those with ``2**level`` leaves, and its hash."""
+
+    level: int
+    index: int
+    hash: bytes
+
+
+def completed(before: Frontier, leaf: bytes) -> list[Branch]:
+    """The branches that are complete with ``leaf`` after ``before``, smallest first; most leaves complete none."""
+    found, size, level, top = [], before.size + 1, BRANCH, leaf
+    while size % (1 << level) == 0:
+        for peak in before.peaks[len(before.peaks) - level : len(before.peaks) - level + BRANCH][::-1]:
+            top = node_hash(peak, top)
+        found.append(Branch(level, (size >> level) - 1, top))
+        level += BRANCH
+    return found
+
+
 def root_of(leaves: Iterable[bytes]) -> bytes:
     """Root over leaf hashes."""
     frontier = Frontier()

@@ -16,8 +16,9 @@ from evidence.ports import Known, LedgerState
 from evidence.record.chain import Fault
 from evidence.record.entry import NO_ENTRY, Entry, step_of
 from evidence.record.head import Head
-from evidence.record.merkle import Frontier, leaf_hash
+from evidence.record.merkle import Branch, Frontier, leaf_hash
 from evidence.store import tables
+from evidence.store.branches import grown, keep
 from evidence.store.database import in_words
 from evidence.store.heads_file import HeadsFile
 from evidence.store.lists import Lists, body_in, known_in, state_in, storable
@@ -60,6 +61,7 @@ class Transaction(Lists):
         self._states: dict[str, LedgerState] = {}
         self._basics: dict[str, list[tuple[Known, Json]]] = {}
         self._waiting: list[_Waiting] = []
+        self._branches: list[tuple[str, list[Branch]]] = []
 
     def find(self, dossier: str) -> str | None:
         """As for readers, with the ledger locked. Where there is none, nobody else opens one of that name until the end."""
@@ -113,13 +115,14 @@ class Transaction(Lists):
         """Take entries that continue ``state``, to be written by :meth:`commit`."""
         if not entries:
             return state
-        frontier, counts = state.frontier, dict(state.counts)
-        for entry, step in entries:
-            frontier = frontier.append(entry.leaf)
+        frontier, branches = grown(state, [entry.leaf for entry, _step in entries])
+        counts = dict(state.counts)
+        for _entry, step in entries:
             if step.action == "record":
                 counts[step.kind] = counts.get(step.kind, 0) + 1
         after = LedgerState(state.ledger, frontier, entries[-1][0].leaf.hex(), counts)
         self._waiting.append((state, after, entries))
+        self._branches.append((state.ledger, branches))
         self._states[state.ledger] = after
         self.new_heads[state.ledger] = Head(state.ledger, frontier.size, frontier.root())
         return after
@@ -137,6 +140,8 @@ class Transaction(Lists):
             steps = [step for _entry, step in entries]
             project(self.db, state.ledger, state.counts, steps)
             save_state(self.db, after, utc_text(steps[-1].recorded_at), new=first == 1)
+        for ledger, branches in self._branches:
+            keep(self.db, ledger, branches)
 
     def commit(self) -> None:
         """Write what was appended and make it durable."""
@@ -229,14 +234,16 @@ class LedgerStore:
         with self.writing() as work:
             clear(work.db)
             for ledger in work.ledgers():
-                state = LedgerState(ledger, Frontier(), NO_ENTRY)
+                leaves: list[bytes] = []
                 steps: list[Step] = []
                 for entry in work.entries(ledger):
-                    state = LedgerState(ledger, state.frontier.append(entry.leaf), entry.leaf.hex())
+                    leaves.append(entry.leaf)
                     steps.append(step_of(entry))
                 counts = project(work.db, ledger, {}, steps)
                 total += len(steps)
-                after = LedgerState(ledger, state.frontier, state.last_leaf, counts)
+                frontier, branches = grown(LedgerState(ledger, Frontier(), NO_ENTRY), leaves)
+                keep(work.db, ledger, branches)
+                after = LedgerState(ledger, frontier, leaves[-1].hex(), counts)
                 save_state(work.db, after, utc_text(steps[-1].recorded_at), new=True)
             work.commit()
         return total

@@ -15,8 +15,10 @@ from evidence.model.base import Json
 from evidence.model.when import from_utc_text
 from evidence.ports import DossierRow, Known, LedgerState
 from evidence.record.entry import Entry
-from evidence.record.merkle import Frontier
-from evidence.store.tables import NAMED, dossiers, entries, files, ledgers, records
+from evidence.record.merkle import Branch, Frontier
+from evidence.record.proofs import Node
+from evidence.store.branches import nodes
+from evidence.store.tables import NAMED, branches, dossiers, entries, files, ledgers, records
 
 # Made once: putting a statement together takes ten times as long as running it.
 _HERE = records.c.ledger == bindparam("ledger")
@@ -67,6 +69,15 @@ class Lists:
     def kept_state(self, ledger: str) -> LedgerState | None:
         """Where the lists say that the ledger stands; None where they do not know it, or hold nonsense."""
         return state_in(self.db.execute(select(ledgers).where(ledgers.c.ledger == ledger)).first())
+
+    def nodes(self, ledger: str) -> Node:
+        """The nodes of the ledger's tree, for proofs; usable while this view is open."""
+        return nodes(self.db, ledger)
+
+    def branches(self, ledger: str) -> list[Branch]:
+        """The branches of the tree that the lists keep, smallest first."""
+        query = select(branches).where(branches.c.ledger == ledger).order_by(branches.c.level, branches.c.position)
+        return [Branch(row.level, row.position, bytes(row.hash)) for row in self.db.execute(query)]
 
     def batches(self, ledger: str) -> list[int]:
         """First entry of each transaction, in order."""

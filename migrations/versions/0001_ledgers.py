@@ -64,6 +64,15 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("ledger", "subject", name="pk_files"),
     )
     op.create_index("ix_files_sha256", "files", ["sha256"])
+    op.create_table(
+        "branches",
+        sa.Column("ledger", sa.Text, nullable=False),
+        sa.Column("level", sa.Integer, autoincrement=False, nullable=False),
+        sa.Column("position", sa.Integer, autoincrement=False, nullable=False),
+        sa.Column("hash", sa.LargeBinary, nullable=False),
+        sa.PrimaryKeyConstraint("ledger", "level", "position", name="pk_branches"),
+        sqlite_with_rowid=False,
+    )
     if op.get_bind().dialect.name == "sqlite":
         _sqlite()
     else:

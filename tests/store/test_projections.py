@@ -12,7 +12,9 @@ import sqlalchemy as sa
 from evidence.bootstrap import _url
 from evidence.capture.sources import open_handed
 from evidence.errors import EvidenceError
-from evidence.ports import Desk
+from evidence.ports import Desk, Reader
+from evidence.record.merkle import root_of
+from evidence.record.proofs import consistency, continues, includes, inclusion, nodes_of
 from evidence.store import database
 from evidence.usecases.intake import Answers, intake_folder
 from evidence.usecases.recheck import recheck
@@ -24,7 +26,7 @@ from conftest import Cluster, still_desk
 from fakes import quiet
 from samples import small_folder
 
-TABLES = ("ledgers", "dossiers", "records", "files")
+TABLES = ("ledgers", "dossiers", "records", "files", "branches")
 
 
 def listed(workspace: Path) -> dict[str, list[Any]]:
@@ -149,6 +151,17 @@ def _found(desk: Desk, query: str) -> list[str]:
         return [f"{k.kind} {k.number}" for k in view.search(query, None)]
 
 
+def _proofs_hold(view: Reader, ledger: str) -> None:
+    """From kept branches and headers come the same proofs as from all leaves."""
+    leaves = [entry.leaf for entry in view.entries(ledger)]
+    node, size, root = view.nodes(ledger), len(leaves), root_of(leaves)
+    assert [(b.level, b.index) for b in view.branches(ledger)] == [(8, 0)]
+    for at in (0, 1, 255, 256, 270, size - 1):
+        assert inclusion(node, at, size) == inclusion(nodes_of(leaves), at, size)
+        assert includes(leaves[at], at, size, inclusion(node, at, size), root)
+        assert continues(at + 1, root_of(leaves[: at + 1]), size, root, consistency(node, at + 1, size))
+
+
 def test_what_waits_for_the_index_is_found_like_what_is_in_it(workspace: Path) -> None:
     """SQLite's index is filled in bulk: before, at and after each filling every event is found once."""
     url = _url(workspace)
@@ -169,6 +182,7 @@ def test_what_waits_for_the_index_is_found_like_what_is_in_it(workspace: Path) -
                 assert [k.number for k in view.search(f"grosse {number:03}", None)] == [number + 1]
             assert len(view.search("tow 26", None)) == 10
             assert view.search("owed", None) == []
+            _proofs_hold(view, view.ledgers()[0])
 
 
 def test_search_finds_words_in_every_text_of_a_record(workspace: Path, tmp_path: Path) -> None:
