@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import errno
 import hashlib
 import os
 import re
@@ -12,6 +13,8 @@ import pytest
 from evidence.capture.preview_shelf import PreviewShelf
 from evidence.capture.sources import open_handed
 from evidence.edges.system import RandomIds, SystemClock
+from evidence.errors import StoreDamaged
+from evidence.model.exhibit import FileFacts
 from evidence.ports import Clock, Folder, Ids, Originals, Previews, Source
 from evidence.store.originals_disk import DiskOriginals, make_shelves
 
@@ -126,3 +129,15 @@ def test_a_preview_shelf_makes_nothing_where_a_file_has_none(kind: str, tmp_path
     shelf: Previews = PreviewShelf(tmp_path / "previews", originals) if kind == "real" else NoPreviews()
     assert shelf.make([("0" * 64, plain_facts(tmp_path, "x"))], quiet) == {}
     assert shelf.path("0" * 64) is None
+
+
+def test_a_stored_copy_that_cannot_be_read_for_its_facts_is_the_stores_fault(tmp_path: Path) -> None:
+    make_shelves(tmp_path / "originals")
+    (tmp_path / "a.txt").write_bytes(b"abc")
+
+    def fails(_path: object, _name: str) -> FileFacts:
+        raise OSError(errno.EIO, "Input/output error")
+
+    taking = DiskOriginals(tmp_path / "originals").take([_source(tmp_path / "a.txt")], known_sizes=frozenset(), read_facts=fails, progress=quiet)
+    with pytest.raises(StoreDamaged, match=r"a\.txt: the stored copy cannot be read back"):
+        list(taking)
