@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from importlib.resources import files
 from pathlib import Path
 
 from evidence.bundle import layout
+from evidence.bundle.joining import verifier_source
 from evidence.bundle.writing import Member
 from evidence.model.exhibit import Exhibit
 from evidence.record.canonical import canonical
@@ -28,14 +28,13 @@ def gathered(
         sizes[0] += len(entry.header) + 1
         sizes[1] += len(entry.content or b"") + 1
     withheld = {"format": layout.FORMAT, "subjects": list(found.withheld_seqs), "files": sorted(found.withheld_files)}
-    verifier = (files("evidence.bundle") / "verifier.py").read_bytes()
     return [
         Member(layout.HEADERS, sizes[0], lambda: (e.header + b"\n" for e in entries())),
         Member(layout.CONTENTS, sizes[1], lambda: ((e.content or b"") + b"\n" for e in entries())),
         Member.of(layout.WITHHELD, canonical(withheld)),
         Member.of(layout.FINDINGS, findings_bytes(found)),
         Member.of(layout.PROGRAMS, canonical(dict(programs))),
-        Member.of(layout.VERIFIER, verifier),
+        Member.of(layout.VERIFIER, verifier_source()),
         *(Member.of(f"{layout.RULES}/{name}", data) for name, data in rules.items()),
         *_originals(found, original),
     ]
