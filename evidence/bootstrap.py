@@ -14,9 +14,11 @@ from typing import TYPE_CHECKING
 from evidence import __version__
 from evidence.capture.preview_shelf import PreviewShelf
 from evidence.capture.reading import read_file
+from evidence.edges.head_shelf import DiskHeadShelf
+from evidence.edges.keys import KeyFile
 from evidence.edges.settings import read_settings, write_settings
 from evidence.edges.system import RandomIds, SystemClock
-from evidence.errors import WorkspaceUnusable
+from evidence.errors import HeadBehind, WorkspaceUnusable
 from evidence.model.examination import Waveform
 from evidence.model.exhibit import Exhibit
 from evidence.ports import Desk, Progress, Recorder
@@ -35,6 +37,7 @@ if TYPE_CHECKING:
     from evidence.review.disclosing import Choice
 
 _RECORD, _HEADS, _ORIGINALS, _PREVIEWS = "record.sqlite", "heads.log", "originals", "previews"
+_KEYS, _CHECKPOINTS = "keys", "checkpoints"
 
 
 def make_workspace(folder: Path, *, recorder: str, firm: str = "", zone: str = "UTC", postgresql: str = "") -> bool:
@@ -86,6 +89,8 @@ def open_desk(folder: Path) -> Iterator[Desk]:
             zone=settings.zone,
             vocabulary=vocabulary,
             packs=cache(lambda: _packs(folder, vocabulary())),
+            signer=KeyFile(folder / _KEYS),
+            shelf=DiskHeadShelf(folder / _CHECKPOINTS),
         )
     finally:
         ledgers.close()
@@ -154,9 +159,12 @@ def write_report(desk: Desk, dossier: str, out: Path, at: str, progress: Progres
     from evidence.capture.waveform_file import read_columns
     from evidence.report.given import Integrity, ReportInput
     from evidence.report.pdf import build_report
+    from evidence.usecases.heads import seal_head
     from evidence.usecases.publish import publication
 
     found = publication(desk, dossier, at)
+    with suppress(HeadBehind):  # a full disk here must not keep the report from another disk
+        seal_head(desk, found.dossier.ledger)
     exhibits = [e.value for e in found.dossier.of(Exhibit)]
     desk.previews.make([(e.file.sha256, e.read) for e in exhibits if e.file and e.read], progress, "print")
 
