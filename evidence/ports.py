@@ -309,6 +309,14 @@ class TokenFound:
     serial: str = ""  # the token's number at the authority, hexadecimal
 
 
+@dataclass(frozen=True, slots=True)
+class Stamped:
+    """What a time-stamp authority gave: its whole answer (DER), and the certificates in it (PEM, the signer's first)."""
+
+    token: bytes
+    certificates: bytes
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Recorder:
     """Who records, by the settings of the workspace."""
