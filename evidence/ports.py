@@ -272,6 +272,30 @@ class Signer(Protocol):
         ...
 
 
+KeyState = Literal["open", "locked", "lost", "replaced", "revoked"]  # without a passphrase, with one, private part gone
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KnownKey:
+    """A key of this workspace, in use or not any more."""
+
+    name: str
+    public: bytes  # 32
+    state: KeyState
+    ended: dt.date | None = None  # when it was replaced or revoked, by its owner's word
+    reason: str = ""
+
+
+class Keys(Protocol):
+    """The keys of the workspace: what is known of them without opening any."""
+
+    def known(self) -> list[KnownKey]: ...
+
+    def loose(self) -> list[str]:
+        """What others on this machine could read or change, and how to mend it."""
+        ...
+
+
 class HeadShelf(Protocol):
     """Signed heads and what others gave for them, a folder for each head; a file once kept never changes.
 
@@ -317,6 +341,41 @@ class Stamped:
     certificates: bytes
 
 
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """A signed head that is to be stamped once the authority can be reached."""
+
+    head: Head
+    url: str
+
+
+class TimeAuthority(Protocol):
+    """Time-stamp authorities: asking one, judging what they gave, and the queue of what is to be asked."""
+
+    @property
+    def url(self) -> str:
+        """The authority named in the settings; empty if none is."""
+        ...
+
+    def ask(self, url: str, data: bytes) -> Stamped:
+        """A time-stamp over ``data``; ``AuthorityFailed`` where there is none to be had now."""
+        ...
+
+    def check(self, token: bytes, data: bytes) -> TokenFound:
+        """Judge a token by the authorities that are trusted here."""
+        ...
+
+    def trust(self, certificates: bytes) -> int:
+        """Trust these authorities (certificates in PEM) from now on; returns how many."""
+        ...
+
+    def waiting(self) -> list[Waiting]: ...
+
+    def wait(self, waiting: Waiting) -> None: ...
+
+    def done(self, waiting: Waiting) -> None: ...
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Recorder:
     """Who records, by the settings of the workspace."""
@@ -341,4 +400,6 @@ class Desk:
     vocabulary: Callable[[], Vocabulary]
     packs: Callable[[], tuple[Pack, ...]]
     signer: Signer
+    keys: Keys
     shelf: HeadShelf
+    authority: TimeAuthority

@@ -116,6 +116,20 @@ def certificates_in(token: bytes) -> bytes:
     return b"".join(pem.armor("CERTIFICATE", c.dump()) for c in ordered)
 
 
+def with_issuers(chain: bytes, roots: Sequence[bytes]) -> bytes:
+    """Certificates in PEM, completed by those of ``roots`` that issued one of them: what ``openssl ts -verify`` needs."""
+    from asn1crypto import pem
+
+    found, known = certificates(chain), certificates(b"\n".join(roots))
+    have = {c.dump() for c in found}
+    for certificate in found:  # grows as it goes: an issuer may itself have one
+        for root in known:
+            if root.subject == certificate.issuer and root.dump() not in have:
+                have.add(root.dump())
+                found.append(root)
+    return b"".join(pem.armor("CERTIFICATE", c.dump()) for c in found)
+
+
 @cache
 def system_roots() -> tuple[bytes, ...]:
     """The authorities that this machine trusts; none where it does not say."""
