@@ -27,6 +27,9 @@ zone = {zone}
 
 # The record is kept in record.sqlite beside this file. To keep it in PostgreSQL instead, name it in one line:
 {database}
+
+# The address of a time-stamp authority (RFC 3161) for 'evidence timestamp'. Only hashes are sent there.
+# authority = "https://authority.example/"
 """
 
 
@@ -41,11 +44,19 @@ class Settings(BaseModel):
     qualification: Line | None = None
     zone: str = "UTC"
     database: str | None = None
+    authority: str | None = None  # of time-stamps
 
     @field_validator("zone")
     @classmethod
     def _zone(cls, value: str) -> str:
         return known_zone(value)
+
+    @field_validator("authority")
+    @classmethod
+    def _authority(cls, value: str | None) -> str | None:
+        if value and not value.startswith(("http://", "https://")):
+            raise ValueError("is not the address of an authority; it begins with http:// or https://")
+        return value
 
     @field_validator("database")
     @classmethod
