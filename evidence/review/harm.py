@@ -97,7 +97,7 @@ def hurts(harm: Harm, *, named: bool) -> str:
     if not (harm.steps or harm.elements or harm.alternatives or harm.findings or harm.factor > 1):
         return "No band, element or alternative moves with it; it goes to weight and credibility."
     parts: list[str] = []
-    what = f"“{harm.mechanism}”" if named else "the conclusion"
+    what = f"“{harm.mechanism}”" if named else "the band"
     if harm.steps and harm.counted:
         parts.append(f"it holds {what} at {harm.worse}; without it {harm.better} would be reached")
     elif harm.steps:

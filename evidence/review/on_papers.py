@@ -132,7 +132,8 @@ def _without_interest(party: Party) -> bool:
 def _interest(grounds: Grounds, opinion: Recorded[Opinion]) -> str:
     author = grounds.dossier.get(opinion.value.by)
     stated = author.value.interest if author and isinstance(author.value, Party) else None
-    return stated or opinion.value.interest
+    interest = stated or opinion.value.interest
+    return "a party to the matter" if interest.strip().lower() in _NO_INTEREST else interest
 
 
 def withheld(grounds: Grounds) -> Iterator[Raised]:
