@@ -116,10 +116,8 @@ def _candidates(before: Assessment, after: Assessment) -> Iterator[CandidateChan
     old = {c.mechanism: c for c in before.candidates}
     new = {c.mechanism: c for c in after.candidates}
     for mechanism, candidate in new.items():
-        if mechanism not in old:
-            lines = [f"called up now, not before: {candidate.weight.band}"]
-        else:
-            lines = list(_lines(old[mechanism], candidate))
+        fresh = [f"called up now, not before: {candidate.weight.band}"]
+        lines = list(_lines(old[mechanism], candidate)) if mechanism in old else fresh
         if lines:
             yield CandidateChange(mechanism=mechanism, title=candidate.title, lines=tuple(lines))
     for mechanism, candidate in old.items():
