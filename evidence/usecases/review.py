@@ -14,6 +14,7 @@ from evidence.model.base import Json
 from evidence.model.dossier import Dossier
 from evidence.model.exhibit import Exhibit
 from evidence.model.happening import DossierOpening
+from evidence.model.kinds import label_of
 from evidence.model.people import Party
 from evidence.model.reviewing import Reviewed
 from evidence.ports import Desk, Known, Reader, Source, Taken, Writer
@@ -22,7 +23,7 @@ from evidence.review.compare import Comparison, compare
 from evidence.review.exchange import Sheet, find_target, sheet
 from evidence.rules.assessment import Assessment
 from evidence.usecases.assess import assess_held
-from evidence.usecases.pen import Pen, read_dossier
+from evidence.usecases.pen import Pen, read_dossier, recorder_party
 from evidence.usecases.record import Entered, record_one, take_one
 
 
@@ -247,9 +248,14 @@ def own_party(desk: Desk, ledger: str) -> str:
         for known, body in view.opening_and_parties(ledger):
             if known.kind == "party" and not known.withdrawn and body.get("full_name") == desk.recorder.full_name:
                 return f"party {known.number}"
-    fields: Json = {"full_name": desk.recorder.full_name, "roles": ["technician"]}
-    fields |= {"firm": desk.recorder.firm} if desk.recorder.firm else {}
-    return record_one(desk, ledger, "party", fields).label
+    with desk.ledgers.writing() as work:
+        work.state(ledger)
+        own = desk.ids.subject()
+        pen = Pen(desk, work, ledger, recorded_by=own, via="review")
+        kind, number = pen.record(recorder_party(desk), own)
+        pen.put_down()
+        work.commit()
+    return label_of(kind, number)
 
 
 def review_sheet(review: Review, received: Received) -> Sheet:

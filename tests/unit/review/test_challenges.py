@@ -130,7 +130,7 @@ def onset(time, odometer):
 def shown_everywhere():
     """The worked case with a picture behind every reading."""
     case = fair_case()
-    for kind, subject, raw, action in list(case.entries):
+    for kind, subject, _raw, action in list(case.entries):
         if kind == "observation" and action == "record":
             case = case.change(subject, exhibits=["exhibit-1"])
     return case

@@ -30,7 +30,7 @@ def test_what_is_added_is_named_and_what_it_did_to_the_findings():
     after.observe("coil-ground-eyelet", "ground_seat", "off", position="1")
     found = versions(before, after)
     assert labels(found.added) == ["Owner declaration 1", "Observation 1"]
-    assert not (found.amended or found.withdrawn or found.withheld or found.shown)
+    assert (found.amended, found.withdrawn, found.withheld, found.shown) == ((), (), (), ())
     coil = next(c for c in found.findings if c.mechanism == "ign-coil-ground-left-off")
     assert "band: no support either way → weak support" in coil.lines
     assert any(line.startswith("F1: not measured → met") for line in coil.lines)
