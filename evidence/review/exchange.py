@@ -104,7 +104,7 @@ def sheet(dossier: Dossier, assessment: Assessment, review: Dossier) -> Sheet:
     placed = {line.key for part in parts for line in part.lines}
     rest = [_loose(key, found, dossier) for key, found in marks.items() if key not in placed]
     if rest:
-        parts.append(Part(title="Records, and what this version no longer has", mechanism="", lines=tuple(rest)))
+        parts.append(Part(title="Single records, and what this version no longer has", mechanism="", lines=tuple(rest)))
     return Sheet(title=dossier.title, entries=dossier.size, parts=tuple(parts))
 
 
@@ -173,7 +173,7 @@ def _part(candidate: Candidate, marks: dict[Key, tuple[Marked, ...]]) -> Part:
         key = (on, candidate.mechanism, name)
         return Line(
             key=key,
-            name=name or "band",
+            name=name or "conclusion",
             statement=statement,
             state=state,
             records=tuple(records),
@@ -199,4 +199,4 @@ def _loose(key: Key, marks: Sequence[Marked], dossier: Dossier) -> Line:
     else:
         state = "withdrawn" if held.withdrawn else "amended" if len(held.versions) > 1 else "recorded"
         statement = held.value.summary()
-    return Line(key=key, name=key[2] or "band", statement=statement, state=state, records=(), marks=tuple(marks))
+    return Line(key=key, name=key[2] or "conclusion", statement=statement, state=state, records=(), marks=tuple(marks))

@@ -94,6 +94,7 @@ def _open(desk: Desk, received: Received, taken: Taken, name: str) -> Opened:
         pen.record(_reviewer(desk), own)
         pen.record(_bundle(received, taken), bundle)
         fields: Json = {"title": title[:500], "name": name, "zone": desk.zone}
+        fields |= {"demonstration": True} if received.dossier.opening.demonstration else {}
         opening = DossierOpening.handed_in(fields, {}).model_copy(update={"reviews": _reviewed(received, bundle)})
         pen.record(opening, desk.ids.subject())
         pen.put_down()

@@ -107,7 +107,7 @@ def test_marks_stand_beside_what_they_are_on_and_the_newest_counts(sides: Sides)
     sheet = review_sheet(find_review(sides.adjuster), received)
     marks = {(line.key[0], line.name): [m.mark for m in line.marks] for line in sheet.lines() if line.marks}
     assert marks == {
-        ("conclusion", "band"): ["accepted"], ("finding", "F1"): ["accepted", "questioned"], ("alternative", "A1"): ["rejected"],
+        ("conclusion", "conclusion"): ["accepted"], ("finding", "F1"): ["accepted", "questioned"], ("alternative", "A1"): ["rejected"],
         ("element", "loss"): ["accepted"], ("record", "Measurement 1"): ["questioned"],
     }  # fmt: skip
     assert [(line.name, m.number) for line, m in sheet.waiting()] == [("A1", 2), ("Measurement 1", 4)]
