@@ -17,7 +17,8 @@ from evidence.model.exhibit import FileFacts, StoredFile
 from evidence.record.chain import Fault
 from evidence.record.entry import Entry
 from evidence.record.head import Head
-from evidence.record.merkle import Frontier
+from evidence.record.merkle import Branch, Frontier
+from evidence.record.proofs import Node
 from evidence.rules.pack import Pack
 from evidence.rules.vocabulary import Vocabulary
 
@@ -151,6 +152,14 @@ class Reader(Protocol):
         """Where the lists say that the ledger stands; None where they do not know it, or hold nonsense."""
         ...
 
+    def nodes(self, ledger: str) -> Node:
+        """The nodes of the ledger's tree, for proofs; usable while this view is open."""
+        ...
+
+    def branches(self, ledger: str) -> list[Branch]:
+        """The branches of the tree that the lists keep, smallest first."""
+        ...
+
     def batches(self, ledger: str) -> list[int]:
         """First entry of each transaction, in order."""
         ...
@@ -282,6 +291,10 @@ class HeadShelf(Protocol):
         """The files of a head by name."""
         ...
 
+    def read(self, head: Head, name: str) -> bytes:
+        """The bytes of one file of a head."""
+        ...
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Recorder:
@@ -306,3 +319,5 @@ class Desk:
     zone: str
     vocabulary: Callable[[], Vocabulary]
     packs: Callable[[], tuple[Pack, ...]]
+    signer: Signer
+    shelf: HeadShelf

@@ -6,7 +6,7 @@ import json
 import re
 import unicodedata
 from collections.abc import Iterable, Iterator
-from typing import Any
+from typing import Any, cast
 
 from sqlalchemy import Connection, Row, bindparam, func, or_, select, text
 
@@ -14,10 +14,11 @@ from evidence.errors import NotFound
 from evidence.model.base import Json
 from evidence.model.when import from_utc_text
 from evidence.ports import DossierRow, Known, LedgerState
-from evidence.record.canonical import parse
 from evidence.record.entry import Entry
-from evidence.record.merkle import Frontier
-from evidence.store.tables import NAMED, dossiers, entries, files, ledgers, records
+from evidence.record.merkle import Branch, Frontier
+from evidence.record.proofs import Node
+from evidence.store.branches import nodes
+from evidence.store.tables import NAMED, branches, dossiers, entries, files, ledgers, records
 
 # Made once: putting a statement together takes ten times as long as running it.
 _HERE = records.c.ledger == bindparam("ledger")
@@ -50,7 +51,7 @@ class Lists:
 
     def find(self, dossier: str) -> str | None:
         """The ledger of a dossier by its short name or the start of its id (six characters at least)."""
-        if not _storable(dossier):
+        if not storable(dossier):
             return None
         found = self.db.execute(_FIND, {"name": dossier}).scalar()
         if found or len(dossier) < 6 or not re.fullmatch(r"[a-z2-7]+", dossier):
@@ -68,6 +69,15 @@ class Lists:
     def kept_state(self, ledger: str) -> LedgerState | None:
         """Where the lists say that the ledger stands; None where they do not know it, or hold nonsense."""
         return state_in(self.db.execute(select(ledgers).where(ledgers.c.ledger == ledger)).first())
+
+    def nodes(self, ledger: str) -> Node:
+        """The nodes of the ledger's tree, for proofs; usable while this view is open."""
+        return nodes(self.db, ledger)
+
+    def branches(self, ledger: str) -> list[Branch]:
+        """The branches of the tree that the lists keep, smallest first."""
+        query = select(branches).where(branches.c.ledger == ledger).order_by(branches.c.level, branches.c.position)
+        return [Branch(row.level, row.position, bytes(row.hash)) for row in self.db.execute(query)]
 
     def batches(self, ledger: str) -> list[int]:
         """First entry of each transaction, in order."""
@@ -89,7 +99,7 @@ class Lists:
         )
         if query.strip():
             hits = {str(hit.ledger) for hit in self._hits(query, None)}
-            name = query.strip() if _storable(query) else ""
+            name = query.strip() if storable(query) else ""
             rows = rows.where(or_(dossiers.c.ledger.in_(hits), dossiers.c.name == name))
         if vehicle:
             rows = rows.where(dossiers.c.vehicle.icontains(vehicle, autoescape=True))
@@ -111,14 +121,15 @@ class Lists:
         if not words:
             return []
         if self.db.dialect.name == "sqlite":
-            sql = "SELECT ledger, subject FROM search WHERE words MATCH :query"
+            missing = "SELECT 1 FROM json_each(:words) WHERE NOT instr(' ' || search_new.words, ' ' || value)"
+            places: tuple[str, ...] = ("search WHERE words MATCH :query", f"search_new WHERE NOT EXISTS ({missing})")
             match = " ".join(f'"{w}"*' for w in words)
         else:
-            sql = "SELECT ledger, subject FROM search WHERE found @@ to_tsquery('simple', :query)"
+            places = ("search WHERE found @@ to_tsquery('simple', :query)",)
             match = " & ".join(f"{w}:*" for w in words)
-        if ledger:
-            sql += " AND ledger = :ledger"
-        return list(self.db.execute(text(sql), {"query": match, **({"ledger": ledger} if ledger else {})}))
+        within = " AND ledger = :ledger" if ledger else ""
+        sql = " UNION ALL ".join(f"SELECT ledger, subject FROM {place}{within}" for place in places)  # noqa: S608
+        return list(self.db.execute(text(sql), {"query": match, "words": json.dumps(words), "ledger": ledger}))
 
     def known(self, ledger: str, subjects: Iterable[str]) -> dict[str, Known]:
         """Those of ``subjects`` that the ledger has."""
@@ -126,12 +137,12 @@ class Lists:
         found: dict[str, Known] = {}
         for start in range(0, len(wanted), 500):
             rows = self.db.execute(_KNOWN, {"ledger": ledger, "subjects": wanted[start : start + 500]})
-            found |= {row.subject: _known(row) for row in rows}
+            found |= {row.subject: known_in(row) for row in rows}
         return found
 
     def named(self, ledger: str, word: str) -> Known | None:
         """A record by short name, by "exhibit 7" or by the start of its subject (eight characters at least)."""
-        if not _storable(word):
+        if not storable(word):
             return None
         word = word.strip()
         row = self.db.execute(_NAMED, {"ledger": ledger, "name": word}).first()
@@ -141,12 +152,12 @@ class Lists:
         if row is None and re.fullmatch(r"[0-9a-f]{8,32}", word):
             query = select(records).where((records.c.ledger == ledger) & records.c.subject.like(word + "%"))
             row = self.db.execute(query).first()
-        return _known(row) if row else None
+        return known_in(row) if row else None
 
     def opening_and_parties(self, ledger: str) -> list[tuple[Known, Json]]:
         """The opening and all parties with their newest bodies; empty where a content is withheld."""
         rows = self.db.execute(_OPENING_AND_PARTIES, {"ledger": ledger})
-        return [(_known(row), parse(bytes(row.content))["body"] if row.content is not None else {}) for row in rows]
+        return [(known_in(row), body_in(row.content)) for row in rows]
 
     def stored_sizes(self) -> frozenset[int]:
         """Sizes of all files that entries name."""
@@ -162,7 +173,7 @@ class Lists:
             files, (files.c.ledger == records.c.ledger) & (files.c.subject == records.c.subject)
         )
         return [
-            _known(row)
+            known_in(row)
             for row in self.db.execute(query.where(files.c.sha256 == sha256).order_by(records.c.ledger, records.c.seq))
         ]
 
@@ -179,18 +190,28 @@ def state_in(row: Row[Any] | None) -> LedgerState | None:
         return None
 
 
+def body_in(content: bytes | None) -> Json:
+    """The body in stored content; empty where it is withheld."""
+    return {} if content is None else cast("Json", json.loads(bytes(content))["body"])
+
+
 def searchable(text: str) -> list[str]:
     """The words of a text as they are searched for: without case, accents and punctuation, each once, alike on both databases."""
-    plain = unicodedata.normalize("NFKD", unicodedata.normalize("NFKD", text).casefold())
-    return list(dict.fromkeys(re.findall(r"[^\W_]+", "".join(c for c in plain if not unicodedata.combining(c)))))
+    if text.isascii():
+        plain = text.lower()
+    else:
+        parts = unicodedata.normalize("NFKD", unicodedata.normalize("NFKD", text).casefold())
+        plain = "".join(c for c in parts if not unicodedata.combining(c))
+    return list(dict.fromkeys(re.findall(r"[^\W_]+", plain)))
 
 
-def _storable(word: str) -> bool:
+def storable(word: str) -> bool:
     """Whether a database could hold the text at all; what it cannot hold is not in it."""
     return "\0" not in word and not any("\ud800" <= c <= "\udfff" for c in word)
 
 
-def _known(row: Row[Any]) -> Known:
+def known_in(row: Row[Any]) -> Known:
+    """A row of the list of records."""
     return Known(
         ledger=row.ledger, subject=row.subject, kind=row.kind, number=row.number, name=row.name, seq=row.seq,
         withdrawn=bool(row.withdrawn), summary=row.summary,

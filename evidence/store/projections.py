@@ -26,9 +26,18 @@ from evidence.store.lists import searchable
 _ADD_RECORDS = insert(tables.records)
 _ADD_FILES = insert(tables.files)
 _ADD_WORDS = {
-    name: text(f"INSERT INTO search ({key}, ledger, subject, words) VALUES (:row, :ledger, :subject, :words)")  # noqa: S608
-    for name, key in (("sqlite", "rowid"), ("postgresql", "row"))
+    name: text(f"INSERT INTO {place} ({key}, ledger, subject, words) VALUES (:row, :ledger, :subject, :words)")  # noqa: S608
+    for name, place, key in (
+        ("sqlite", "search", "rowid"),
+        ("waiting", "search_new", '"row"'),
+        ("postgresql", "search", "row"),
+    )
 }
+_INDEX_WAITING = (
+    text('INSERT INTO search (rowid, ledger, subject, words) SELECT "row", ledger, subject, words FROM search_new'),
+    text("DELETE FROM search_new"),
+)
+_FEW, _WAITING = 16, 256  # rows written at once that wait for the index of SQLite, and how many wait at most
 _NEW_STATE = insert(tables.ledgers)
 _NEXT_STATE = update(tables.ledgers).where(tables.ledgers.c.ledger == bindparam("of"))
 
@@ -64,15 +73,28 @@ def _write(db: Connection, fresh: list[Json], files: list[Json], texts: list[Jso
     if files:
         db.execute(_ADD_FILES, files)
     if texts:
-        db.execute(_ADD_WORDS[db.dialect.name], texts)
+        _write_words(db, texts)
     fresh.clear()
     files.clear()
     texts.clear()
 
 
+def _write_words(db: Connection, texts: list[Json]) -> None:
+    """PostgreSQL's index keeps a list of what waits for it by itself; for SQLite's we do."""
+    if db.dialect.name != "sqlite" or len(texts) > _FEW:
+        db.execute(_ADD_WORDS[db.dialect.name], texts)
+        return
+    for row in texts:
+        waiting = db.execute(_ADD_WORDS["waiting"], row).lastrowid
+    if waiting >= _WAITING:
+        for statement in _INDEX_WAITING:
+            db.execute(statement)
+
+
 def _forget_words(db: Connection, ledger: str, subject: str) -> None:
-    key = "rowid" if db.dialect.name == "sqlite" else "row"
-    db.execute(text(f"DELETE FROM search WHERE {key} = :row"), {"row": search_row(ledger, subject)})  # noqa: S608
+    places = (("search", "rowid"), ("search_new", '"row"')) if db.dialect.name == "sqlite" else (("search", "row"),)
+    for place, key in places:
+        db.execute(text(f"DELETE FROM {place} WHERE {key} = :row"), {"row": search_row(ledger, subject)})  # noqa: S608
 
 
 def search_row(ledger: str, subject: str) -> int:
@@ -84,7 +106,8 @@ def clear(db: Connection) -> None:
     """Empty every projection."""
     for table in tables.PROJECTIONS:
         db.execute(delete(table))
-    db.execute(text("DELETE FROM search"))
+    for place in ("search", "search_new") if db.dialect.name == "sqlite" else ("search",):
+        db.execute(text(f"DELETE FROM {place}"))  # noqa: S608
 
 
 def save_state(db: Connection, state: LedgerState, changed_at: str, *, new: bool) -> None:
@@ -106,7 +129,7 @@ def _value(step: Step) -> Record | None:
     """The record, or None for a kind of a newer version, a withheld content and a withdrawal."""
     if step.body is None or step.kind not in KINDS or step.action == "withdraw":
         return None
-    return KINDS[step.kind].stored(step.body)
+    return step.value or KINDS[step.kind].stored(step.body)
 
 
 def _row(ledger: str, step: Step, record: Record | None, number: int) -> Json:

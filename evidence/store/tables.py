@@ -91,5 +91,15 @@ files = Table(
     Index("ix_files_sha256", "sha256"),
 )
 
+branches = Table(
+    "branches",  # of each ledger's tree, for proofs
+    metadata,
+    Column("ledger", Text, primary_key=True),
+    Column("level", Integer, primary_key=True, autoincrement=False),
+    Column("position", Integer, primary_key=True, autoincrement=False),
+    Column("hash", LargeBinary, nullable=False),
+    sqlite_with_rowid=False,
+)
+
 # "search" is made by the migration in each database's own way (FTS5, or a text-search column).
-PROJECTIONS = (ledgers, dossiers, records, files)
+PROJECTIONS = (ledgers, dossiers, records, files, branches)

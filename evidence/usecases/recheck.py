@@ -27,7 +27,7 @@ from evidence.ports import Desk, LedgerState, Progress, Reader
 from evidence.record.chain import Fault, check_chain
 from evidence.record.entry import Entry, step_of
 from evidence.record.head import Head
-from evidence.record.merkle import Frontier
+from evidence.record.merkle import Branch, Frontier, completed
 from evidence.usecases.pen import need
 
 _LISTS = "the list does not agree with the entries; 'evidence workspace --rebuild' makes it anew"
@@ -84,8 +84,9 @@ def recheck(desk: Desk, dossier: str | None, progress: Progress, *, mend: bool =
 def _check_ledger(desk: Desk, view: Reader, ledger: str, heads: Sequence[Head], progress: Progress) -> LedgerVerdict:
     entries = list(view.entries(ledger))
     faults = list(check_chain(ledger, entries))
-    roots, frontier = {0: Frontier().root()}, Frontier()
+    roots, frontier, branches = {0: Frontier().root()}, Frontier(), list[Branch]()
     for entry in entries:
+        branches += completed(frontier, entry.leaf)
         frontier = frontier.append(entry.leaf)
         roots[frontier.size] = frontier.root()
     own = [h for h in heads if h.ledger == ledger]
@@ -98,6 +99,8 @@ def _check_ledger(desk: Desk, view: Reader, ledger: str, heads: Sequence[Head], 
     if dossier:
         faults += _check_lists(view, dossier)
         faults += _check_state(view, ledger, entries, frontier)
+        if view.branches(ledger) != sorted(branches, key=lambda b: (b.level, b.index)):
+            faults.append(Fault("P1", "branches of the tree", _LISTS))
     remarks = tuple(_rests_on_withdrawn(dossier)) if dossier else ()
     return LedgerVerdict(
         ledger=ledger, title=dossier.title if dossier and dossier.by_subject else ledger[:8], entries=len(entries),

@@ -64,6 +64,15 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("ledger", "subject", name="pk_files"),
     )
     op.create_index("ix_files_sha256", "files", ["sha256"])
+    op.create_table(
+        "branches",
+        sa.Column("ledger", sa.Text, nullable=False),
+        sa.Column("level", sa.Integer, autoincrement=False, nullable=False),
+        sa.Column("position", sa.Integer, autoincrement=False, nullable=False),
+        sa.Column("hash", sa.LargeBinary, nullable=False),
+        sa.PrimaryKeyConstraint("ledger", "level", "position", name="pk_branches"),
+        sqlite_with_rowid=False,
+    )
     if op.get_bind().dialect.name == "sqlite":
         _sqlite()
     else:
@@ -75,7 +84,10 @@ def _sqlite() -> None:
         "CREATE VIRTUAL TABLE search USING fts5 "
         "(ledger UNINDEXED, subject UNINDEXED, words, columnsize = 0, tokenize = 'unicode61 remove_diacritics 2')"
     )
-    op.execute("INSERT INTO search (search, rank) VALUES ('automerge', 16)")  # fewer pages for each entry
+    op.execute(  # what was entered one by one waits here, and goes into the index in bulk: far fewer pages for each entry
+        "CREATE TABLE search_new (id INTEGER PRIMARY KEY, \"row\" INTEGER NOT NULL, ledger TEXT NOT NULL, "
+        "subject TEXT NOT NULL, words TEXT NOT NULL)"
+    )
     for deed in ("UPDATE", "DELETE"):
         op.execute(
             f"CREATE TRIGGER entries_refuse_{deed.lower()} BEFORE {deed} ON entries "

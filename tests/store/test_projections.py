@@ -12,7 +12,9 @@ import sqlalchemy as sa
 from evidence.bootstrap import _url
 from evidence.capture.sources import open_handed
 from evidence.errors import EvidenceError
-from evidence.ports import Desk
+from evidence.ports import Desk, Reader
+from evidence.record.merkle import root_of
+from evidence.record.proofs import consistency, continues, includes, inclusion, nodes_of
 from evidence.store import database
 from evidence.usecases.intake import Answers, intake_folder
 from evidence.usecases.recheck import recheck
@@ -24,15 +26,16 @@ from conftest import Cluster, still_desk
 from fakes import quiet
 from samples import small_folder
 
-TABLES = ("ledgers", "dossiers", "records", "files")
+TABLES = ("ledgers", "dossiers", "records", "files", "branches")
 
 
 def listed(workspace: Path) -> dict[str, list[Any]]:
     engine = database.open_engine(_url(workspace))
     with engine.connect() as db:
         found = {t: sorted(map(tuple, db.execute(sa.text(f"SELECT * FROM {t}")).all())) for t in TABLES}
-        key = "rowid" if db.dialect.name == "sqlite" else "row"
-        found["search"] = sorted(map(tuple, db.execute(sa.text(f"SELECT {key}, ledger, subject, words FROM search")).all()))
+        places = (("rowid", "search"), ('"row"', "search_new")) if db.dialect.name == "sqlite" else (("row", "search"),)
+        words = (db.execute(sa.text(f"SELECT {key}, ledger, subject, words FROM {place}")).all() for key, place in places)
+        found["search"] = sorted(tuple(row) for rows in words for row in rows)
     engine.dispose()
     return found
 
@@ -146,6 +149,40 @@ def test_a_list_that_differs_from_the_entries_is_a_fault_that_rebuilding_mends(w
 def _found(desk: Desk, query: str) -> list[str]:
     with desk.ledgers.reading() as view:
         return [f"{k.kind} {k.number}" for k in view.search(query, None)]
+
+
+def _proofs_hold(view: Reader, ledger: str) -> None:
+    """From kept branches and headers come the same proofs as from all leaves."""
+    leaves = [entry.leaf for entry in view.entries(ledger)]
+    node, size, root = view.nodes(ledger), len(leaves), root_of(leaves)
+    assert [(b.level, b.index) for b in view.branches(ledger)] == [(8, 0)]
+    for at in (0, 1, 255, 256, 270, size - 1):
+        assert inclusion(node, at, size) == inclusion(nodes_of(leaves), at, size)
+        assert includes(leaves[at], at, size, inclusion(node, at, size), root)
+        assert continues(at + 1, root_of(leaves[: at + 1]), size, root, consistency(node, at + 1, size))
+
+
+def test_what_waits_for_the_index_is_found_like_what_is_in_it(workspace: Path) -> None:
+    """SQLite's index is filled in bulk: before, at and after each filling every event is found once."""
+    url = _url(workspace)
+    with still_desk(workspace) as desk:
+        open_dossier(desk, {"title": "Van", "name": "van"})
+        for number in range(270):
+            record_one(desk, "van", "event", {"what": "tow", "text": f"towed away {number:03} Größe", "time": "2026-03-01", "basis": "told"})
+        if url.startswith("sqlite"):
+            engine = database.open_engine(url)
+            with engine.connect() as db:
+                counts = [db.execute(sa.text(f"SELECT count(*) FROM {t}")).scalar() for t in ("search", "search_new")]
+            engine.dispose()
+            assert min(counts) > 0
+            assert sum(counts) == 272
+        with desk.ledgers.reading() as view:
+            assert len(view.search("towed GROSSE", None)) == 270
+            for number in (0, 100, 252, 253, 254, 269):
+                assert [k.number for k in view.search(f"grosse {number:03}", None)] == [number + 1]
+            assert len(view.search("tow 26", None)) == 10
+            assert view.search("owed", None) == []
+            _proofs_hold(view, view.ledgers()[0])
 
 
 def test_search_finds_words_in_every_text_of_a_record(workspace: Path, tmp_path: Path) -> None:
