@@ -20,7 +20,11 @@ from evidence.report.words import moment
 from evidence.review.compare import CandidateChange, Comparison, RecordChange
 from evidence.review.exchange import Answered, Line, Marked, Part, Sheet
 
-_LEDGER_KINDS = ("dossier", "party", "review_mark")  # of the review itself; everything else is the reviewer's own evidence
+_LEDGER_KINDS = (
+    "dossier",
+    "party",
+    "review_mark",
+)  # of the review itself; everything else is the reviewer's own evidence
 _MARKS = ("accepted", "questioned", "rejected")
 MEANING = (
     "A mark says what this reviewer makes of one finding, explanation, element or record: accepted, questioned, or rejected with "
@@ -88,9 +92,7 @@ def _received(given: ReviewInput) -> Section:
         ("Signed by the key", of.signer or "not signed"), ("This review", f"evidence-ledger/{given.review.ledger}"),
         ("Its entries", str(given.review.size)), *((("Its root", given.root_base64),) if given.root_base64 else ()),
     )  # fmt: skip
-    table = Table(
-        (Column("", 1.6), Column("", 6.2, mono=True)), tuple(Row((name, value)) for name, value in rows)
-    )
+    table = Table((Column("", 1.6), Column("", 6.2, mono=True)), tuple(Row((name, value)) for name, value in rows))
     return Section("What was received, and how it was checked", (Para(sentence(of.verified), head="Verdict."), table))
 
 
@@ -146,7 +148,9 @@ def _parts(sheet: Sheet) -> list[Section]:
     many = sum(bool(p.mechanism) for p in told) > 1
     found = []
     for number, part in enumerate(told, 1):
-        title = "Marks on the explanation" + (f" {number}" if many else "") if part.mechanism else "Marks on single records"
+        title = (
+            "Marks on the explanation" + (f" {number}" if many else "") if part.mechanism else "Marks on single records"
+        )
         found.append(_part(title, part))
     return found
 

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from evidence.model.dossier import Dossier
 from evidence.ports import Desk
 from evidence.review.challenge import Challenge
 from evidence.review.challenges import challenges
 from evidence.review.grounds import Grounds
+from evidence.rules.pack import Pack
+from evidence.rules.vocabulary import Vocabulary
 from evidence.usecases.pen import need, read_dossier
 
 
@@ -14,9 +18,9 @@ def challenge_dossier(desk: Desk, dossier: str) -> tuple[str, tuple[Challenge, .
     """Title and challenges of a dossier as recorded now, worst first."""
     with desk.ledgers.reading() as view:
         held = read_dossier(view, need(view, dossier))
-    return held.title, challenge_held(desk, held)
+    return held.title, challenge_held(held, desk.packs(), desk.vocabulary())
 
 
-def challenge_held(desk: Desk, held: Dossier) -> tuple[Challenge, ...]:
-    """Challenges of a dossier that is already folded."""
-    return challenges(Grounds.of(held, desk.packs(), desk.vocabulary()))
+def challenge_held(held: Dossier, packs: Sequence[Pack], vocabulary: Vocabulary) -> tuple[Challenge, ...]:
+    """Challenges of a dossier that is already folded, such as that of a bundle."""
+    return challenges(Grounds.of(held, packs, vocabulary))

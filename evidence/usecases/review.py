@@ -7,6 +7,7 @@ the reviewer's own records are entries like any other, so that a review goes bac
 from __future__ import annotations
 
 from base64 import b64decode, b64encode
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from evidence.errors import EvidenceError, NotFound, StoreDamaged
@@ -21,8 +22,10 @@ from evidence.ports import Desk, Known, Reader, Source, Taken, Writer
 from evidence.record.merkle import root_of
 from evidence.review.compare import Comparison, compare
 from evidence.review.exchange import Sheet, find_target, sheet
+from evidence.rules.assess import assess
 from evidence.rules.assessment import Assessment
-from evidence.usecases.assess import assess_held
+from evidence.rules.pack import Pack
+from evidence.rules.vocabulary import Vocabulary
 from evidence.usecases.pen import Pen, read_dossier, recorder_party
 from evidence.usecases.record import Entered, record_one, take_one
 
@@ -191,6 +194,8 @@ class Review:
     dossier: Dossier
     of: Reviewed
     bundle: str  # SHA-256 of the file under review
+    bundles: tuple[str, ...]  # labels of the exhibits that are bundles as received, the newest last
+    before: str = ""  # SHA-256 of the file that was under review before it
 
 
 def find_review(desk: Desk, name: str = "") -> Review:
@@ -210,10 +215,14 @@ def find_review(desk: Desk, name: str = "") -> Review:
             )  # fmt: skip
         ((known, of),) = wanted
         held = read_dossier(view, known.ledger)
-    exhibit = held.by_subject[of.bundle].value
-    assert isinstance(exhibit, Exhibit)
-    assert exhibit.file
-    return Review(name=known.name, ledger=known.ledger, dossier=held, of=of, bundle=exhibit.file.sha256)
+    opening = held.by_subject[known.subject]
+    subjects = dict.fromkeys(v.body["reviews"]["bundle"] for v in opening.versions)
+    exhibits = [held.by_subject[s] for s in subjects]
+    files = [e.value.file.sha256 for e in exhibits if isinstance(e.value, Exhibit) and e.value.file]
+    return Review(
+        name=known.name, ledger=known.ledger, dossier=held, of=of, bundle=files[-1],
+        bundles=tuple(e.label for e in exhibits), before=files[-2] if len(files) > 1 else "",
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -271,9 +280,11 @@ def own_version(desk: Desk, ledger: str) -> Version:
         return Version(dossier=read_dossier(view, ledger), leaves=leaves)
 
 
-def compare_versions(desk: Desk, before: Version, after: Version) -> tuple[Comparison, bool]:
-    """Lay two versions side by side, both judged by the rules of here. The flag: the later one continues the earlier."""
-    judged = (assess_held(desk, before.dossier), assess_held(desk, after.dossier))
+def compare_versions(
+    before: Version, after: Version, packs: Sequence[Pack], vocabulary: Vocabulary
+) -> tuple[Comparison, bool]:
+    """Lay two versions side by side, both judged by the same rules. The flag: the later one continues the earlier."""
+    judged = (assess(before.dossier, packs, vocabulary), assess(after.dossier, packs, vocabulary))
     continues = root_of(after.leaves[: len(before.leaves)]) == root_of(before.leaves)
     return compare(before.dossier, after.dossier, judged), continues
 

@@ -156,7 +156,7 @@ def test_the_whole_way_and_back(sides: Sides) -> None:
         ("Review answer 1", "T. Echnician; see the picture.", ("Exhibit 1",))
     ]
     assert not sheet.waiting()
-    found, continues = compare_versions(sides.adjuster, received.version, later.version)
+    found, continues = compare_versions(received.version, later.version, packs(), vocabulary())
     assert continues
     assert [c.label for c in found.added] == ["Party 3", "Party 4", "Exhibit 4", "Correspondence 1", "Review answer 1"]
 
