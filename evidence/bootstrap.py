@@ -242,28 +242,30 @@ def write_bundle(desk: Desk, folder: Path, dossier: str, choice: Choice, out: Pa
     return MadeBundle(size=size, files=len(members), withheld=len(found.withheld), head=found.head)
 
 
-def received_bundle(path: Path, *, key: str = "", head: str = "") -> Received:
-    """Read and check a bundle; what it shows is folded, and assessed anew."""
+def received_bundle(path: Path, *, key: str = "", head: str = "", quick: bool = False) -> Received:
+    """Read and check a bundle; what it shows is folded, and assessed anew. ``quick``: its files are not hashed again."""
     from evidence.bundle.alone import ledger, opening, verify
     from evidence.bundle.layout import CONTENTS, HEADERS
     from evidence.model.dossier import fold
     from evidence.record.entry import Entry, step_of
     from evidence.rules.assess import assess
-    from evidence.usecases.review import Received, Version
+    from evidence.usecases.review import Received, Version, withheld_labels
 
     try:
-        found = verify.check(str(path), key, head)
+        found = verify.check(str(path), key, head, quick=quick)
     except opening.Unusable as err:
         raise SourceUnusable(str(err), item=path.name) from None
     if found.ledger is None:
         raise SourceUnusable(f"is no bundle: {verify.verdict(found)}", item=path.name)
     lines = zip(*(ledger.lines(found.names[name]) for name in (HEADERS, CONTENTS)), strict=True)
     entries = [Entry(header, content or None) for header, content in lines]
-    dossier = fold(found.ledger.ledger, map(step_of, entries))
+    steps = [step_of(entry) for entry in entries]
+    dossier = fold(found.ledger.ledger, steps)
     vocabulary, packs = rules_of(None)
     return Received(
         version=Version(dossier=dossier, leaves=tuple(e.leaf for e in entries)), intact=found.exit_code == 0,
         assessment=assess(dossier, packs, vocabulary), verified=verify.verdict(found), signer=found.signer,
+        withheld=withheld_labels(steps),
     )  # fmt: skip
 
 
@@ -284,7 +286,9 @@ def write_review_report(desk: Desk, review: Review, received: Received, out: Pat
     earlier = since or (Path(desk.originals.path(review.before)) if review.before else None)
     compared = None
     if earlier:
-        compared, _continues = compare_versions(received_bundle(earlier).version, received.version, packs, vocabulary)
+        compared, _continues = compare_versions(
+            received_bundle(earlier, quick=since is None).version, received.version, packs, vocabulary
+        )
     file = review.dossier.by_subject[review.of.bundle].value
     assert isinstance(file, Exhibit)
     assert file.file

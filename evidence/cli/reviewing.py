@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 from typer.core import TyperGroup
 
-from evidence.cli.common import desk, print_json, progress, shown, stop, workspace_folder
+from evidence.cli.common import Place, desk, print_json, progress, shown, stop, workspace_folder
 from evidence.errors import EvidenceError, ExitCode
 
 if TYPE_CHECKING:
@@ -55,9 +55,10 @@ def challenge(
     if _is_bundle(dossier):
         from evidence.bootstrap import received_bundle, rules_of
 
-        held = received_bundle(Path(dossier)).dossier
+        received = received_bundle(Path(dossier))
         vocabulary, packs = rules_of(None)
-        title, found = held.title, challenge_held(held, packs, vocabulary)
+        title = received.dossier.title
+        found = challenge_held(received.dossier, packs, vocabulary, received.withheld)
     else:
         with desk() as opened:
             title, found = challenge_dossier(opened, dossier)
@@ -74,9 +75,9 @@ def _is_bundle(word: str) -> bool:
 @review_app.command("open")
 def open_(
     bundle: Annotated[Path, typer.Argument(metavar="BUNDLE", help="The bundle as received.")],
-    folder: Annotated[
-        Path, typer.Option("--in", metavar="DIR", help="Workspace of the review; made if it is not there.")
-    ],
+    into: Annotated[
+        Path | None, typer.Option("--in", metavar="DIR", help="Workspace of the review; made if it is not there.")
+    ] = None,
     recorder: Annotated[str, typer.Option(help="Your name, where the workspace is new.")] = "",
     firm: Annotated[str, typer.Option(help="Your firm, where the workspace is new.")] = "",
     zone: Annotated[str, typer.Option(help="Your time zone (IANA name), where the workspace is new.")] = "",
@@ -89,6 +90,11 @@ def open_(
     from evidence.capture.sources import one_source
     from evidence.usecases.review import open_review
 
+    if into is None and not Place.named:
+        raise EvidenceError(
+            "in which workspace?", item=bundle.name, advice="Add --in DIR; it is made if it is not there."
+        )
+    folder = into or workspace_folder()
     if not (folder / "settings.toml").exists():
         if not recorder:
             raise EvidenceError("who reviews?", item=str(folder), advice="Add --recorder 'Your Name' (and --firm).")
@@ -148,7 +154,7 @@ def _under_review(opened: Desk, name: str) -> tuple[Review, Received]:
     from evidence.usecases.review import find_review
 
     found = find_review(opened, name)
-    return found, received_bundle(Path(opened.originals.path(found.bundle)))
+    return found, received_bundle(Path(opened.originals.path(found.bundle)), quick=True)
 
 
 @review_app.command("show")
@@ -186,7 +192,7 @@ def _taken_in(opened: Desk, dossier: str, review: str = "") -> list[tuple[str, R
     found = []
     for one in held:
         if one.ledger.startswith(review):
-            received = received_bundle(Path(opened.originals.path(one.sha256)))
+            received = received_bundle(Path(opened.originals.path(one.sha256)), quick=True)
             found.append((ledger, received, shop_sheet(opened, ledger, received)))
     return found
 

@@ -21,6 +21,8 @@ def challenge_dossier(desk: Desk, dossier: str) -> tuple[str, tuple[Challenge, .
     return held.title, challenge_held(held, desk.packs(), desk.vocabulary())
 
 
-def challenge_held(held: Dossier, packs: Sequence[Pack], vocabulary: Vocabulary) -> tuple[Challenge, ...]:
-    """Challenges of a dossier that is already folded, such as that of a bundle."""
-    return challenges(Grounds.of(held, packs, vocabulary))
+def challenge_held(
+    held: Dossier, packs: Sequence[Pack], vocabulary: Vocabulary, withheld: Sequence[str] = ()
+) -> tuple[Challenge, ...]:
+    """Challenges of a dossier that is already folded, such as that of a bundle; ``withheld`` are labels."""
+    return challenges(Grounds.of(held, packs, vocabulary, withheld=withheld))

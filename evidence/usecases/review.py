@@ -7,12 +7,12 @@ the reviewer's own records are entries like any other, so that a review goes bac
 from __future__ import annotations
 
 from base64 import b64decode, b64encode
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from evidence.errors import EvidenceError, NotFound, StoreDamaged
 from evidence.model.base import Json
-from evidence.model.dossier import Dossier
+from evidence.model.dossier import Dossier, Step
 from evidence.model.exhibit import Exhibit
 from evidence.model.happening import DossierOpening
 from evidence.model.kinds import label_of
@@ -47,6 +47,7 @@ class Received:
     intact: bool
     verified: str  # the verdict in words
     signer: str = ""
+    withheld: tuple[str, ...] = ()  # labels of the records that it does not show
 
     @property
     def dossier(self) -> Dossier:
@@ -63,6 +64,20 @@ class Opened:
     new: bool
     entries: int
     before: int = 0  # entries of the version that was under review until now
+
+
+def withheld_labels(steps: Iterable[Step]) -> tuple[str, ...]:
+    """Labels of the records whose newest content is not here: numbers come from the headers alone."""
+    labels: dict[str, str] = {}
+    counts: dict[str, int] = {}
+    newest: dict[str, bool] = {}
+    for step in steps:
+        if step.action == "record":
+            counts[step.kind] = counts.get(step.kind, 0) + 1
+            labels[step.subject] = label_of(step.kind, counts[step.kind])
+        if step.action != "withdraw":
+            newest[step.subject] = step.body is not None
+    return tuple(label for subject, label in labels.items() if not newest[subject])
 
 
 def open_review(desk: Desk, received: Received, source: Source, name: str = "") -> Opened:
