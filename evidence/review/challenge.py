@@ -73,6 +73,7 @@ class Harm:
     steps: int = 0
     elements: tuple[str, ...] = ()  # complete in one, not in the other
     alternatives: tuple[str, ...] = ()  # dealt with in one, not in the other
+    supported: tuple[str, ...] = ()  # alternatives that are open now, and supported if the challenge succeeds
     findings: tuple[str, ...] = ()  # met in one, not in the other
     factor: Fraction = Fraction(1)  # of the ratios
 
@@ -83,7 +84,7 @@ class Raised:
 
     ``without`` makes the record as it would stand if the challenge succeeds; ``mended`` the record as it would stand
     if the weakness were mended, where the assessment counts it already. The rest names what the assessment itself says of
-    it: the candidate, the ceiling that it is, the alternative that it leaves open, the element that it leaves incomplete.
+    it: the candidate, the ceiling that it is, the alternatives that it leaves open, the element that it leaves incomplete.
     """
 
     code: Code
@@ -95,7 +96,7 @@ class Raised:
     mended: Callable[[], Dossier] | None = None
     mechanism: str = ""
     ceiling: str = ""
-    alternative: str = ""
+    alternatives: tuple[str, ...] = ()
     element: str = ""
 
 
@@ -118,7 +119,8 @@ class Challenge:
 def rank(harm: Harm, code: Code) -> tuple[int, int, int, int, Fraction, int]:
     """Exact order, worst first: bands, elements, alternatives, findings, factor of the ratio, place of the code."""
     return (
-        -harm.steps, -len(harm.elements), -len(harm.alternatives), -len(harm.findings), -harm.factor, _ORDER.index(code),
+        -harm.steps, -len(harm.elements), -len(harm.alternatives) - len(harm.supported), -len(harm.findings), -harm.factor,
+        _ORDER.index(code),
     )  # fmt: skip
 
 

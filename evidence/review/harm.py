@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from fractions import Fraction
 
-from evidence.review.challenge import Harm, Raised
+from evidence.review.challenge import Harm, Raised, rank
 from evidence.review.grounds import Grounds
 from evidence.rules.assessment import Candidate
 from evidence.rules.ceilings import CANDIDATE_ONLY, NO_STATEMENT
@@ -34,7 +34,7 @@ def harm_of(raised: Raised, grounds: Grounds) -> Harm:
     for candidate in grounds.leading:
         if raised.mechanism in ("", candidate.mechanism):
             found += _said_by(raised, candidate)
-    return min(found, key=lambda h: (-h.steps, -len(h.elements), -len(h.alternatives), -len(h.findings), -h.factor))
+    return min(found, key=lambda h: rank(h, raised.code))
 
 
 def _compared(better: Mapping[str, Candidate], worse: Mapping[str, Candidate], *, counted: bool) -> list[Harm]:
@@ -73,11 +73,11 @@ def _said_by(raised: Raised, candidate: Candidate) -> list[Harm]:
                 steps=max(free - _LEVELS[band], 0),
             )
         )  # fmt: skip
-    if raised.alternative:
+    if raised.alternatives:
         found.append(
             Harm(
                 mechanism=candidate.title, better=band, worse=NO_STATEMENT, steps=max(_LEVELS[band], 0),
-                alternatives=(raised.alternative,),
+                supported=raised.alternatives,
             )
         )  # fmt: skip
     if raised.element and any(e.name == raised.element and not e.complete for e in candidate.elements):
@@ -94,7 +94,7 @@ def _without_ceiling(candidate: Candidate, code: str) -> int:
 
 def hurts(harm: Harm, *, named: bool) -> str:
     """The cost in words; ``named`` where several candidates lead and the one hit hardest must be named."""
-    if not (harm.steps or harm.elements or harm.alternatives or harm.findings or harm.factor > 1):
+    if harm == Harm(counted=harm.counted, mechanism=harm.mechanism, better=harm.better, worse=harm.worse):
         return "No band, element or alternative moves with it; it goes to weight and credibility."
     parts: list[str] = []
     what = f"“{harm.mechanism}”" if named else "the band"
@@ -109,6 +109,8 @@ def hurts(harm: Harm, *, named: bool) -> str:
         parts.append(f"{_and(harm.elements)} {'is' if len(harm.elements) == 1 else 'are'} {still} complete")
     if harm.alternatives:
         parts.append(f"{_and(harm.alternatives)} {'is' if len(harm.alternatives) == 1 else 'are'} {still} dealt with")
+    if harm.supported:
+        parts.append(f"{_and(harm.supported)} would be supported")
     if harm.findings:
         parts.append(f"{_and(harm.findings)} {'is' if len(harm.findings) == 1 else 'are'} {still} met")
     if harm.factor > 1:

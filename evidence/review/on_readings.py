@@ -9,7 +9,9 @@ from evidence.model.base import Record
 from evidence.model.dossier import Dossier, Recorded, Version
 from evidence.model.examination import Accuracy, Instrument, Measurement, Taken, Waveform
 from evidence.model.exhibit import Exhibit
+from evidence.model.happening import Event
 from evidence.model.kinds import KINDS, enumerated
+from evidence.model.people import OwnerDeclaration
 from evidence.model.when import TimeSpan
 from evidence.review.challenge import NO_SOURCE, Code, Raised
 from evidence.review.grounds import Grounds, added, changed, changing, from_plan, grouped, step_for, striking
@@ -151,9 +153,10 @@ def _exactly(grounds: Grounds, readings: list[Recorded[Record]]) -> Callable[[],
 
 
 def single_witness(grounds: Grounds) -> Iterator[Raised]:
-    """A finding that counts and rests on what one person says, with nothing to show for it."""
+    """A finding that counts, or the order in time, rests on what one person says, with nothing to show for it."""
+    yield from _one_word(grounds)
     for candidate in grounds.leading:
-        for finding in (*candidate.findings, *candidate.common):
+        for finding in candidate.findings:
             held = [r for label in finding.records if (r := grounds.labelled(label))]
             bare = [r for r in held if isinstance(r.value, Taken) and not _shown(r.value)]
             if finding.answer != "met" or not finding.weighs or not held or len(bare) < len(held):
@@ -175,6 +178,28 @@ def single_witness(grounds: Grounds) -> Iterator[Raised]:
 def _shown(record: Record) -> bool:
     """Whether a file or paper stands behind it."""
     return bool(getattr(record, "exhibits", ())) or isinstance(record, Waveform)
+
+
+def _one_word(grounds: Grounds) -> Iterator[Raised]:
+    """Events and declarations without a paper that a common finding rests on, those that share them together."""
+    for candidate in grounds.leading:
+        resting: list[tuple[tuple[str, ...], str]] = []
+        for finding in candidate.common:
+            held = [r for label in finding.records if (r := grounds.labelled(label))]
+            bare = tuple(
+                r.subject for r in held if isinstance(r.value, Event | OwnerDeclaration) and not r.value.exhibits
+            )
+            if finding.answer == "met" and bare:
+                resting.append((bare, finding.id))
+        for bare, ids in grouped(resting):
+            labels = [grounds.dossier.label(s) for s in bare]
+            yield Raised(
+                code="single_witness",
+                sentence=f"{', '.join(ids)} {'rests' if len(ids) == 1 else 'rest'} on what {enumerated(labels)} "
+                f"{'tells' if len(labels) == 1 else 'tell'}, and no paper of it is exhibited.",
+                answer="The signed paper, the message or the ticket itself, exhibited; a second person who knows it.",
+                subjects=bare, mechanism=candidate.mechanism, without=striking(grounds.dossier, bare),
+            )  # fmt: skip
 
 
 def clock_unreferenced(grounds: Grounds) -> Iterator[Raised]:

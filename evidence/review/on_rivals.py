@@ -3,14 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
+from evidence.model.base import say, shorten
 from evidence.model.dossier import Recorded
-from evidence.model.repair import WorkOrder
+from evidence.model.kinds import enumerated
+from evidence.model.people import OwnerDeclaration
+from evidence.model.repair import Intervention, WorkOrder
+from evidence.model.when import TimeSpan
 from evidence.review.challenge import Raised
 from evidence.review.grounds import Grounds, common, from_plan, step_for, striking
 from evidence.rules.assessment import AlternativeResult, Candidate
 from evidence.timeline.order import closed
 from evidence.timeline.states import sure_before
+
+_OWN = ("own_work", "accessory", "jump_start")
 
 
 def prior_order_missing(grounds: Grounds) -> Iterator[Raised]:
@@ -82,16 +89,23 @@ def alternative_untested(grounds: Grounds) -> Iterator[Raised]:
         rivals = [r for r in candidate.alternatives if _untested(r)]
         if _own_work(grounds, candidate):
             rivals = [r for r in rivals if r.kind != "owner_work"]  # raised as the owner's own work
-        if candidate.weight.side == "mechanism":
-            yield from (_one_untested(candidate, r) for r in rivals)
-        elif rivals:  # nothing is claimed yet that one of them could take away: they are one task
-            yield Raised(
-                code="alternative_untested",
-                sentence="Not tested: " + "; ".join(f"{r.id} ({r.kind_words}), “{r.claim}”" for r in rivals) + ".",
-                answer="\n".join(f"{r.id}: {_test(candidate, r)}" for r in rivals),
-                labels=tuple(x for r in rivals for x in r.records), mechanism=candidate.mechanism,
-                ceiling="guarded" if any(r.guarded for r in rivals) else "", element="cause",
-            )  # fmt: skip
+        claimed = candidate.weight.side == "mechanism"
+        alone = [r for r in rivals if claimed and (r.guarded or not r.general)]
+        yield from (_one_untested(candidate, r) for r in alone)
+        # What is asked of every case alike is one task; and so is everything where nothing is claimed yet.
+        if together := [r for r in rivals if r not in alone]:
+            yield _together(candidate, together)
+
+
+def _together(candidate: Candidate, rivals: list[AlternativeResult]) -> Raised:
+    told = "; ".join(f"{r.id} ({r.kind_words}), “{r.claim}”" for r in rivals)
+    return Raised(
+        code="alternative_untested", sentence=f"Not tested: {told}.",
+        answer="\n".join(f"{r.id}: {_test(candidate, r)}" for r in rivals),
+        labels=tuple(x for r in rivals for x in r.records), mechanism=candidate.mechanism,
+        alternatives=tuple(r.id for r in rivals if r.status == "open"),
+        ceiling="guarded" if any(r.guarded for r in rivals) else "", element="cause",
+    )  # fmt: skip
 
 
 def _untested(rival: AlternativeResult) -> bool:
@@ -105,7 +119,7 @@ def _one_untested(candidate: Candidate, rival: AlternativeResult) -> Raised:
         sentence=f"{rival.id} ({rival.kind_words}), “{rival.claim}”, is {'not tested' if still else 'not excluded'}: "
         f"{_why(rival)}.",
         answer=_test(candidate, rival), labels=rival.records, mechanism=candidate.mechanism,
-        alternative=rival.id if still else "", ceiling="guarded" if rival.guarded else "",
+        alternatives=(rival.id,) if still else (), ceiling="guarded" if rival.guarded else "",
         element="cause" if still else "",
     )  # fmt: skip
 
@@ -117,14 +131,13 @@ def owner_work(grounds: Grounds) -> Iterator[Raised]:
         work = _own_work(grounds, candidate)
         if not work:
             continue
-        told = "; ".join(f"{w.label}: {w.value.summary()}" for w in work)
+        told = "; ".join(f"{w.label}: {_did(w.value)}" for w in work)
         rival = next((r for r in rivals if r.status == "open"), None)
         yield Raised(
             code="owner_work", sentence=f"The owner worked on the vehicle in the window: {told}.",
-            answer="\n".join(f"{r.id}: {_test(candidate, r)}" for r in rivals)
-            or "The declaration says on which parts; a picture of the place of his work shows that it touches nothing here.",
+            answer="\n".join(f"{r.id}: {_test(candidate, r)}" for r in rivals) or _answered(candidate),
             subjects=tuple(w.subject for w in work), labels=tuple(x for r in rivals for x in r.records),
-            mechanism=candidate.mechanism, alternative=rival.id if rival else "", ceiling="guarded" if rivals else "",
+            mechanism=candidate.mechanism, alternatives=(rival.id,) if rival else (), ceiling="guarded" if rivals else "",
         )  # fmt: skip
 
 
@@ -146,16 +159,50 @@ def _rivals(grounds: Grounds) -> Iterator[tuple[Candidate, AlternativeResult]]:
             yield candidate, rival
 
 
-def _own_work(grounds: Grounds, candidate: Candidate) -> list[Recorded[WorkOrder]]:
-    """Work orders of the owner that were not surely closed before the earlier work."""
-    prior = grounds.labelled(candidate.order.prior_order)
-    start = closed(prior) if prior and isinstance(prior.value, WorkOrder) else None  # type: ignore[arg-type]
-    found: list[Recorded[WorkOrder]] = []
+def _own_work(grounds: Grounds, candidate: Candidate) -> list[Recorded[Any]]:
+    """What the owner did or says that he did, as far as it was not surely done before the earlier work was closed."""
+    start = next(
+        (m for o in grounds.dossier.of(WorkOrder) if o.label == candidate.order.prior_order if (m := closed(o))), None
+    )
+    owners = grounds.party_of("owner") | grounds.party_of("driver")
+
+    def inside(span: TimeSpan | None) -> bool:
+        return not (start and span and sure_before(span, start.span))
+
+    found: list[Recorded[Any]] = []
     for order in grounds.dossier.of(WorkOrder):
         when = closed(order)
-        if order.value.side == "owner" and not (start and when and sure_before(when.span, start.span)):
+        if order.value.side == "owner" and inside(when.span if when else None):
             found.append(order)
+    found += [i for i in grounds.dossier.of(Intervention) if i.value.by in owners and inside(i.value.time.span)]
+    for declaration in grounds.dossier.of(OwnerDeclaration):
+        told = [s for s in declaration.value.statements if s.topic in _OWN and s.answer == "some"]
+        if any(inside(s.time.span if s.time else None) for s in told):
+            found.append(declaration)
     return found
+
+
+def _answered(candidate: Candidate) -> str:
+    """What excludes the owner's own work already."""
+    told = [
+        f"{r.id} is excluded by {enumerated([*(n for n in r.by if n != 'own test'), *r.records])}"
+        for r in candidate.alternatives
+        if r.kind == "owner_work"
+    ]
+    return (
+        f"The record answers it: {'; '.join(told)}." if told else "A picture of the place of that work, and its papers."
+    )
+
+
+def _did(value: Any) -> str:
+    if isinstance(value, OwnerDeclaration):
+        said = [s for s in value.statements if s.topic in _OWN and s.answer == "some"]
+        return "; ".join((s.text or say(s.topic)).rstrip(".") for s in said)
+    return (
+        shorten("; ".join(line.text for line in value.operations), 160)
+        if isinstance(value, WorkOrder)
+        else value.summary()
+    )
 
 
 def _subjects(grounds: Grounds, labels: tuple[str, ...]) -> set[str]:

@@ -13,7 +13,7 @@ from evidence.model.kinds import enumerated
 from evidence.model.people import Consent, Resolution
 from evidence.model.repair import Intervention, WorkOrder
 from evidence.review.challenge import NO_SOURCE, Raised
-from evidence.review.grounds import Grounds, changing, common, grouped, step_for, striking
+from evidence.review.grounds import Grounds, changing, common, grouped, striking
 from evidence.rules.holdings import Item
 from evidence.timeline.states import sure_before
 
@@ -191,10 +191,10 @@ def codes_cleared(grounds: Grounds) -> Iterator[Raised]:
             if s.value.before_clearing and s.value.time and not sure_before(step.value.time.span, s.value.time.span)
         ]  # fmt: skip
         if not kept:
-            plan = next((p for c in grounds.leading if (p := step_for(c, "F7"))), None)
             yield Raised(
-                code="codes_cleared", sentence=f"{step.label} cleared the codes, and no read-out from before is stored.",
-                answer="Freeze frames and counters of modules that were not cleared; the distance since clearing"
-                + (f"; {plan.what}" if plan else "") + ".",
+                code="codes_cleared",
+                sentence=f"{step.label} cleared the codes, and no read-out from before is stored.",
+                answer="Freeze frames and counters of modules that were not cleared; the distance since clearing; a print or a "
+                "picture of the codes from before, if there is one.",
                 subjects=(step.subject,),
             )  # fmt: skip

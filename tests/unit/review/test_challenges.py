@@ -131,7 +131,7 @@ def shown_everywhere():
     """The worked case with a picture behind every reading."""
     case = fair_case()
     for kind, subject, _raw, action in list(case.entries):
-        if kind == "observation" and action == "record":
+        if kind in ("observation", "event", "owner_declaration") and action == "record":
             case = case.change(subject, exhibits=["exhibit-1"])
     return case
 
@@ -207,3 +207,97 @@ def test_an_alternative_goes_silent_when_its_test_is_met():
     later = [c.sentence[:3] for c in raised(fair_case()) if c.code == "alternative_untested"]
     assert "G1 " in told
     assert "G1 " not in later
+
+
+def test_the_cost_is_what_the_assessment_says_without_the_record():
+    case = fair_case()
+    found = next(c for c in raised(case) if c.code == "single_witness" and "Observation 1 alone" in c.sentence)
+    without = case.drop("observation-1").candidate()
+    now = case.candidate()
+    assert (found.harm.better, found.harm.worse) == (now.weight.band, without.weight.band) == ("moderate support", "weak support")
+    assert found.harm.factor == now.weight.ratio / without.weight.ratio
+    assert found.harm.steps == 1
+    assert "F1" in found.harm.findings
+    assert found.hurts.startswith("If it succeeds: the band would fall from moderate support to weak support; departure is no longer complete")
+
+
+def test_what_is_counted_already_is_held_against_the_record_with_it_mended():
+    found = one(metered(calibrated=None), "calibration_absent")
+    sound = after(coil_case(), lambda c: c.drops()).candidate()
+    assert found.harm.counted
+    assert (found.harm.worse, found.harm.better) == ("no support either way", sound.weight.band)
+    assert found.hurts.startswith("Counted already: it holds the band at no support either way; without it weak support would be reached")
+
+
+def test_an_amendment_is_held_against_the_version_before_it():
+    found = one(amended(known=True), "amended_late")
+    assert found.harm.worse.endswith("for some other cause")
+    assert found.records == ("Observation 1",)
+
+
+def test_the_order_is_exact_and_worst_first():
+    for case in (fair_case(), shown_case(), metered(calibrated=None), amended(known=True)):
+        found = raised(case)
+        assert [c.place for c in found] == list(range(1, len(found) + 1))
+        ranks = [rank(c.harm, c.code) for c in found]
+        assert ranks == sorted(ranks)
+
+
+@pytest.mark.parametrize(("worse", "better"), [
+    (Harm(steps=2), Harm(steps=1, elements=("cause", "loss"), findings=("F1",) * 9, factor=Fraction(1000))),
+    (Harm(elements=("cause",)), Harm(alternatives=("A1", "A2", "A3"))),
+    (Harm(alternatives=("A1", "A2")), Harm(supported=("A1",), findings=("F1", "F2"))),
+    (Harm(findings=("F1",)), Harm(factor=Fraction(10**9))),
+    (Harm(factor=Fraction(3, 2)), Harm(factor=Fraction(4, 3))),
+])  # fmt: skip
+def test_a_band_goes_before_elements_before_alternatives_before_findings_before_the_ratio(worse, better):
+    assert rank(worse, "standard_not_cited") < rank(better, "prior_order_missing")
+
+
+def test_equal_costs_stand_in_the_order_of_the_list():
+    assert [rank(Harm(), c)[-1] for c in SAID] == list(range(len(SAID)))
+
+
+def test_what_moves_nothing_says_so():
+    assert hurts(Harm(mechanism="x"), named=False) == "No band, element or alternative moves with it; it goes to weight and credibility."
+
+
+def test_signs_in_a_photo_are_raised_with_what_rests_on_it():
+    case = fair_case()
+    shot = photo(case, read={"captured": "2026-05-05 10:00"}, taken="2026-05-05 10:00")
+    case = case.change("observation-1", exhibits=[shot])
+    assert "photo_signs" not in codes(case)
+    found = one(case, "photo_signs", signs={shot: ("its metadata names an editing program",)})
+    assert found.sentence == "Exhibit 2: its metadata names an editing program."
+    assert found.exhibits == ("Exhibit 2",)
+    assert "F1" in found.harm.findings
+
+
+def test_what_a_bundle_says_it_withholds_is_raised():
+    found = one(fair_case(), "withheld", withheld=("Call note 2",))
+    assert "Call note 2" in found.sentence
+
+
+def test_the_answer_comes_from_the_capture_plan_where_there_is_a_step():
+    found = next(c for c in raised(fair_case()) if c.sentence.startswith("A1 "))
+    step = next(s for s in fair_case().candidate().plan if any(x.startswith("A1:") for x in s.separates))
+    assert step.what in found.answer
+    assert "The case stands if:" in found.answer
+
+
+def test_where_nothing_is_claimed_what_is_untested_is_one_task():
+    found = [c for c in raised(coil_case()) if c.code == "alternative_untested"]
+    assert len(found) == 1
+    assert found[0].answer.count("\n") >= 8
+
+
+def test_as_json_it_keeps_exact_factors_as_text():
+    plain = as_json(raised(fair_case()), "t")
+    assert plain["format"] == 1
+    assert {"place", "code", "said", "sentence", "hurts", "answer", "records", "exhibits", "mechanism", "harm"} == set(plain["challenges"][0])
+    assert any("/" in c["harm"]["factor"] for c in plain["challenges"])
+
+
+def test_facts_of_the_trade_are_marked():
+    assert "common practice, no source" in one(TWINS["recorded_late"][0](), "recorded_late").answer
+    assert "common practice, no source" in one(TWINS["state_disturbed"][0](), "state_disturbed").answer
