@@ -61,8 +61,9 @@ def _challenge(place: int, raised: Raised, harm: Harm, grounds: Grounds) -> Chal
     subjects = (*raised.subjects, *(r.subject for x in raised.labels if (r := grounds.labelled(x))))
     title = next((c.title for c in grounds.leading if c.mechanism == raised.mechanism), "")
     return Challenge(
-        place=place, code=raised.code, said=SAID[raised.code], sentence=raised.sentence.rstrip(".") + ".", hurts=hurts(harm, named=len(grounds.leading) > 1),
-        answer=raised.answer.strip(), records=labels, exhibits=exhibits_of(grounds, subjects), mechanism=title, harm=harm,
+        place=place, code=raised.code, said=SAID[raised.code], sentence=raised.sentence.rstrip(".") + ".",
+        hurts=hurts(harm, named=len(grounds.leading) > 1), answer=raised.answer.strip(), records=labels,
+        exhibits=exhibits_of(grounds, subjects), mechanism=title, harm=harm,
     )  # fmt: skip
 
 

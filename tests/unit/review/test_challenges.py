@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from typing import get_args
 
 import pytest
-from evidence.review.challenge import SAID, Code
-from evidence.review.challenges import KINDS, challenges
+from evidence.review.challenge import SAID, Code, Harm, rank
+from evidence.review.challenges import KINDS, as_json, challenges
 from evidence.review.grounds import Grounds
+from evidence.review.harm import hurts
 
 from build import COIL, Case, coil_case, packs, shown_case, vocabulary
 
