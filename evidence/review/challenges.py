@@ -10,7 +10,7 @@ import dataclasses
 from collections.abc import Callable, Iterator
 from typing import Any
 
-from evidence.review import on_papers, on_readings, on_rivals, on_state
+from evidence.review import on_custody, on_papers, on_readings, on_rivals, on_state
 from evidence.review.challenge import RANKING, SAID, Challenge, Code, Harm, Raised, rank
 from evidence.review.grounds import Grounds, exhibits_of
 from evidence.review.harm import harm_of, hurts
@@ -24,11 +24,11 @@ KINDS: dict[Code, Callable[[Grounds], Iterator[Raised]]] = {
     "effect_before": on_rivals.effect_before,
     "outside_window": on_rivals.outside_window,
     "alternative_untested": on_rivals.alternative_untested,
-    "custody": on_papers.custody,
+    "custody": on_custody.custody,
     "photo_signs": on_readings.photo_signs,
     "two_changes": on_state.two_changes,
     "consent_missing": on_state.consent_missing,
-    "part_scrapped": on_state.part_scrapped,
+    "part_scrapped": on_custody.part_scrapped,
     "codes_cleared": on_state.codes_cleared,
     "calibration_out_of_date": on_readings.calibration_out_of_date,
     "calibration_absent": on_readings.calibration_absent,

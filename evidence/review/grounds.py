@@ -73,6 +73,10 @@ class Grounds:
         """The entry of a candidate."""
         return next(m for p in self.packs for m in p.mechanisms if m.id == candidate.mechanism)
 
+    def related(self, one: str, other: str) -> bool:
+        """Whether one component lies in the other or is it."""
+        return self.vocabulary.within(one, other) or self.vocabulary.within(other, one)
+
     def party_of(self, role: str) -> frozenset[str]:
         """Subjects of the parties with a role."""
         return frozenset(p.subject for p in self.dossier.of(Party) if role in p.value.roles)

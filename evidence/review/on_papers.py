@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from evidence.model.dossier import Recorded
-from evidence.model.exhibit import Exhibit
 from evidence.model.happening import LossItem
 from evidence.model.kinds import KINDS, enumerated
 from evidence.model.people import Correspondence, Opinion, Party
@@ -156,19 +155,3 @@ def _missing_numbers(grounds: Grounds) -> Iterator[str]:
         for number in range(1, max(numbers) + 1):
             if number not in numbers and kind in KINDS:
                 yield f"{KINDS[kind].label} {number}"
-
-
-def custody(grounds: Grounds) -> Iterator[Raised]:
-    """Things kept of which no hand-over is on record."""
-    transferred = {t.value.item for t in grounds.dossier.of(KINDS["custody_transfer"])}  # type: ignore[attr-defined]
-    bare = [
-        e for e in grounds.dossier.of(Exhibit)
-        if e.value.form == "physical" and e.value.retained and e.subject not in transferred
-    ]  # fmt: skip
-    if bare:
-        yield Raised(
-            code="custody",
-            sentence=f"Nothing on record says who had {enumerated(e.label for e in bare)} from the vehicle to the shelf.",
-            answer="A hand-over record: from whom to whom, when, where, in which container with which seal.",
-            subjects=tuple(e.subject for e in bare), element="custody and notice",
-        )  # fmt: skip

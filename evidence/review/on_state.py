@@ -5,10 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import pairwise
 
-from evidence.model.base import say
 from evidence.model.dossier import Recorded
 from evidence.model.examination import CodeScan, Measurement, Taken
-from evidence.model.exhibit import Exhibit
 from evidence.model.kinds import enumerated
 from evidence.model.people import Consent, Resolution
 from evidence.model.repair import Intervention, WorkOrder
@@ -24,7 +22,6 @@ ALTERING = frozenset(
         "programmed", "coded", "relearned", "filled", "drained", "substituted", "repaired", "tested_with_water",
     }
 )  # fmt: skip
-_GONE = ("scrapped", "returned_as_core")
 
 
 def state_disturbed(grounds: Grounds) -> Iterator[Raised]:
@@ -52,11 +49,7 @@ def state_disturbed(grounds: Grounds) -> Iterator[Raised]:
 
 
 def _on(grounds: Grounds, step: Recorded[Intervention], components: tuple[str, ...]) -> bool:
-    return any(_related(grounds, a, b) for a in step.value.components for b in components)
-
-
-def _related(grounds: Grounds, one: str, other: str) -> bool:
-    return grounds.vocabulary.within(one, other) or grounds.vocabulary.within(other, one)
+    return any(grounds.related(a, b) for a in step.value.components for b in components)
 
 
 def _doubtful(grounds: Grounds) -> Iterator[tuple[Recorded[Taken], str]]:
@@ -74,7 +67,7 @@ def _doubtful(grounds: Grounds) -> Iterator[tuple[Recorded[Taken], str]]:
 
 
 def _touches(grounds: Grounds, step: Recorded[Intervention], item: Item) -> bool:
-    return any(_related(grounds, c, item.of) for c in step.value.components)
+    return any(grounds.related(c, item.of) for c in step.value.components)
 
 
 def two_changes(grounds: Grounds) -> Iterator[Raised]:
@@ -141,43 +134,6 @@ def consent_missing(grounds: Grounds) -> Iterator[Raised]:
             answer="The owner's leave with its time, person, channel and sum, as recorded when it was given.",
             subjects=tuple(s.subject for s in without), without=striking(grounds.dossier, after),
         )  # fmt: skip
-
-
-def part_scrapped(grounds: Grounds) -> Iterator[Raised]:
-    """A part that a leading candidate speaks of is not there any more."""
-    wanted = tuple(dict.fromkeys(c for candidate in grounds.leading for c in candidate.components))
-    for order in grounds.dossier.of(WorkOrder):
-        gone = [
-            p for p in order.value.parts
-            if p.old_part in _GONE and p.component and any(_related(grounds, p.component, c) for c in wanted)
-        ]  # fmt: skip
-        if gone and order.value.side != "prior_repairer":
-            told = "; ".join(f"{p.text} ({say(p.old_part or '')})" for p in gone)
-            yield Raised(
-                code="part_scrapped", sentence=f"By {order.label} the old part is not there any more: {told}.",
-                answer="Pictures and readings of the part with its number, taken before it went; the supplier's strip report; "
-                f"a witness who saw it ({NO_SOURCE}).",
-                subjects=(order.subject,),
-                without=striking(grounds.dossier, _of_part(grounds, [p.component or "" for p in gone])),
-            )  # fmt: skip
-    for thing in grounds.dossier.of(Exhibit):
-        if thing.value.form == "physical" and thing.value.retained is False:
-            yield Raised(
-                code="part_scrapped", sentence=f"{thing.label} ({thing.value.summary()}) was not retained.",
-                answer="Pictures with its number and the receipt of whoever took it.", subjects=(thing.subject,),
-                without=striking(grounds.dossier, {thing.subject}),
-            )  # fmt: skip
-
-
-def _of_part(grounds: Grounds, components: list[str]) -> set[str]:
-    """Readings of the part once it was off the vehicle: nobody can repeat them."""
-    off = {
-        s for s, step in grounds.holdings.states.steps.items() if step.value.action in ("removed", "replaced", "opened")
-    }
-    return {
-        subject for subject, items in grounds.holdings.by_subject.items()
-        if any(off & i.met.after and any(_related(grounds, i.of, c) for c in components) for i in items)
-    }  # fmt: skip
 
 
 def codes_cleared(grounds: Grounds) -> Iterator[Raised]:

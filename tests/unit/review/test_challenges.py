@@ -112,8 +112,9 @@ def cleared(**scan):
 def in_a_bag(*, handed_over):
     case = fair_case()
     case.record("exhibit", form="physical", description="module in a bag", retained=True)
-    if handed_over:
-        case.record("custody_transfer", item="exhibit-2", released_by="party-3", received_by="party-1", time="2026-05-06", place="bench", purpose="to keep", both_signed=True, exhibits=["exhibit-1"])
+    for item, time in (("vehicle-1", "2026-05-05 08:00"), ("exhibit-1", "2026-05-05 08:00"), ("exhibit-2", "2026-05-06")):
+        if handed_over or item != "exhibit-2":
+            case.record("custody_transfer", item=item, released_by="party-3", received_by="party-1", time=time, place="bench", purpose="to keep", both_signed=True, exhibits=["exhibit-1"])
     return case
 
 
@@ -298,6 +299,20 @@ def test_as_json_it_keeps_exact_factors_as_text():
     assert plain["format"] == 1
     assert {"place", "code", "said", "sentence", "hurts", "answer", "records", "exhibits", "mechanism", "harm"} == set(plain["challenges"][0])
     assert any("/" in c["harm"]["factor"] for c in plain["challenges"])
+
+
+def test_a_custody_challenge_names_the_item_and_what_the_chain_lacks():
+    found = one(in_a_bag(handed_over=False), "custody")
+    assert found.sentence.startswith("No hand-over of Exhibit 2 is on record")
+    assert found.exhibits == ("Exhibit 2",)
+
+
+def test_a_part_that_left_for_good_takes_what_was_read_on_it_along():
+    case = in_a_bag(handed_over=True)
+    case = case.change("observation-2", item="exhibit-2")
+    case.record("custody_transfer", item="exhibit-2", released_by="party-1", received_by="party-2", time="2026-05-20", place="yard", purpose="scrap", fate="scrapped", knowing="the owner wished it")
+    found = one(case, "part_scrapped")
+    assert found.sentence == "Exhibit 2 (module in a bag) is scrapped by Custody transfer 4; the reason given: the owner wished it."
 
 
 def test_facts_of_the_trade_are_marked():
