@@ -19,6 +19,7 @@ from evidence.record.entry import Entry
 from evidence.record.head import Head
 from evidence.record.merkle import Branch, Frontier
 from evidence.record.proofs import Node
+from evidence.review.photo_marks import Alike, PhotoMarks
 from evidence.rules.pack import Pack
 from evidence.rules.vocabulary import Vocabulary
 
@@ -74,6 +75,7 @@ class BadFile:
 
 Progress = Callable[[str, int, int], None]  # stage, done, of
 ReadFacts = Callable[[FilePath, str], FileFacts]  # stored file, name as given
+ReadMarks = Callable[[FilePath, FileFacts, "FilePath | None"], PhotoMarks]  # stored photo, its facts, its preview
 
 
 class Originals(Protocol):
@@ -260,6 +262,22 @@ class Previews(Protocol):
     def path(self, sha256: str, size: PreviewSize = "screen") -> FilePath | None: ...
 
 
+class Likeness(Protocol):
+    """Which stored photos look alike: an index that can be made again at any time."""
+
+    def add(self, files: Sequence[tuple[str, FileFacts]], progress: Progress) -> None:
+        """Take in what is not known yet. A disk that refuses leaves it for the next time."""
+        ...
+
+    def unknown(self, hashes: frozenset[str]) -> frozenset[str]:
+        """Those of the files that were never taken in, or whose row is damaged."""
+        ...
+
+    def alike(self, hashes: Sequence[str]) -> list[Alike]:
+        """Pairs of one of these files and any other whose pictures are nearly the same; each pair once."""
+        ...
+
+
 class Signer(Protocol):
     """The shop's key for its records (Ed25519). It is made when first asked for; it never leaves its folder."""
 
@@ -393,6 +411,8 @@ class Desk:
     originals: Originals
     read_facts: ReadFacts
     previews: Previews
+    likeness: Likeness
+    read_marks: ReadMarks
     clock: Clock
     ids: Ids
     recorder: Recorder

@@ -80,13 +80,19 @@ def jpeg_of(image: Image.Image, box: tuple[int, int], orientation: int = 1) -> b
     small = _coloured(image)
     if small.size != size:
         small = small.resize(size, Image.Resampling.HAMMING, reducing_gap=2.0)  # only ever smaller
-    turn = _turns(Image).get(orientation)
-    if turn is not None:
-        small = small.transpose(turn)
+    small = upright(small, orientation)
     out = io.BytesIO()
     keep = isinstance(profile, bytes) and 0 < len(profile) <= _LARGEST_PROFILE and small.mode == "RGB"
     small.save(out, "JPEG", quality=_QUALITY, icc_profile=profile if keep else None)
     return out.getvalue()
+
+
+def upright(image: Image.Image, orientation: int) -> Image.Image:
+    """The picture turned as its EXIF orientation, 1 to 8, says."""
+    from PIL import Image
+
+    turn = _turns(Image).get(orientation)
+    return image if turn is None else image.transpose(turn)
 
 
 def _coloured(image: Image.Image) -> Image.Image:
