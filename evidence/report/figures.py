@@ -28,3 +28,11 @@ def amount(value: Decimal) -> str:
 def thousands(number: int) -> str:
     """A whole number in groups of three with thin spaces."""
     return f"{number:,}".replace(",", "\u202f")
+
+
+def three_digits(value: float) -> str:
+    """A number read off a curve: three significant figures, no exponent."""
+    if not value:
+        return "0"
+    exact = Decimal(repr(value))
+    return f"{round(exact, 2 - exact.adjusted()):f}".replace("-", "−")

@@ -134,7 +134,7 @@ class ReportCanvas(Canvas):  # type: ignore[misc]
         yield
         self._code.append("EMC")
 
-    def linkRect(self, contents: str, destinationname: str, Rect: Any = None, addtopage: int = 1, name: str | None = None,  # noqa: N802, N803, E501  (the library's names)
+    def linkRect(self, contents: str, destinationname: str, Rect: Any = None, addtopage: int = 1, name: str | None = None,  # noqa: N802, N803  (the library's names)
                  relative: int = 1, **_look: Any) -> None:  # fmt: skip
         """A link without a frame, said to be what it leads to."""
         destination = self._bookmarkReference(destinationname)

@@ -92,7 +92,9 @@ class Tree:
             on = b"/Pg %d 0 R" % page_object(page) if page else b""
             name = _TAGS[tag].encode()
             said = self._said.get(n, b"")
-            writer.object(first + n, b"<</Type/StructElem/S/%b/P %d 0 R%b%b/K[%b]>>" % (name, parent, on, said, content))
+            writer.object(
+                first + n, b"<</Type/StructElem/S/%b/P %d 0 R%b%b/K[%b]>>" % (name, parent, on, said, content)
+            )
         leaves = writer.reserve()
         writer.object(leaves, b"<</Kids[%b]>>" % b" ".join(self._leaves(writer, first)))
         writer.object(

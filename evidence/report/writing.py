@@ -26,7 +26,7 @@ def whole_file(out: Path) -> Iterator[IO[bytes]]:
     part = out.parent / f"{mark}-{os.getpid()}"
     try:
         _sweep(out.parent, mark)
-        with part.open("wb") as stream:
+        with part.open("w+b") as stream:
             yield stream
             stream.flush()
             os.fsync(stream.fileno())
