@@ -14,9 +14,11 @@ from typing import TYPE_CHECKING
 from evidence import __version__
 from evidence.capture.preview_shelf import PreviewShelf
 from evidence.capture.reading import read_file
+from evidence.edges.head_shelf import DiskHeadShelf
+from evidence.edges.keys import KeyFile
 from evidence.edges.settings import read_settings, write_settings
 from evidence.edges.system import RandomIds, SystemClock
-from evidence.errors import WorkspaceUnusable
+from evidence.errors import HeadBehind, WorkspaceUnusable
 from evidence.model.examination import Waveform
 from evidence.model.exhibit import Exhibit
 from evidence.ports import Desk, Progress, Recorder
@@ -29,9 +31,13 @@ from evidence.store.ledgers import LedgerStore
 from evidence.store.originals_disk import DiskOriginals, make_shelves
 
 if TYPE_CHECKING:
+    from evidence.record.entry import Entry
+    from evidence.record.head import Head
     from evidence.report.given import Trace
+    from evidence.review.disclosing import Choice
 
 _RECORD, _HEADS, _ORIGINALS, _PREVIEWS = "record.sqlite", "heads.log", "originals", "previews"
+_KEYS, _CHECKPOINTS = "keys", "checkpoints"
 
 
 def make_workspace(folder: Path, *, recorder: str, firm: str = "", zone: str = "UTC", postgresql: str = "") -> bool:
@@ -83,6 +89,8 @@ def open_desk(folder: Path) -> Iterator[Desk]:
             zone=settings.zone,
             vocabulary=vocabulary,
             packs=cache(lambda: _packs(folder, vocabulary())),
+            signer=KeyFile(folder / _KEYS),
+            shelf=DiskHeadShelf(folder / _CHECKPOINTS),
         )
     finally:
         ledgers.close()
@@ -151,9 +159,12 @@ def write_report(desk: Desk, dossier: str, out: Path, at: str, progress: Progres
     from evidence.capture.waveform_file import read_columns
     from evidence.report.given import Integrity, ReportInput
     from evidence.report.pdf import build_report
+    from evidence.usecases.heads import seal_head
     from evidence.usecases.publish import publication
 
     found = publication(desk, dossier, at)
+    with suppress(HeadBehind):  # a full disk here must not keep the report from another disk
+        seal_head(desk, found.dossier.ledger)
     exhibits = [e.value for e in found.dossier.of(Exhibit)]
     desk.previews.make([(e.file.sha256, e.read) for e in exhibits if e.file and e.read], progress, "print")
 
@@ -181,6 +192,52 @@ def write_report(desk: Desk, dossier: str, out: Path, at: str, progress: Progres
     )  # fmt: skip
     pages = build_report(given, out)
     return MadeReport(pages=pages, exhibits=len(exhibits), size=out.stat().st_size)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MadeBundle:
+    """What was written."""
+
+    size: int
+    files: int
+    withheld: int
+    head: Head
+
+
+def write_bundle(desk: Desk, folder: Path, dossier: str, choice: Choice, out: Path, progress: Progress) -> MadeBundle:
+    """Make the disclosure bundle of a dossier. Writes nothing to the ledger."""
+    from evidence.bundle import layout
+    from evidence.bundle.members import gathered
+    from evidence.bundle.writing import write_zip
+    from evidence.capture.packs import rule_files
+    from evidence.usecases.disclose import disclosure, shown_entries
+
+    found = disclosure(desk, dossier, choice)
+    root = b64encode(found.head.root).decode()
+
+    def lines() -> Iterator[Entry]:
+        with desk.ledgers.reading() as view:
+            yield from shown_entries(view, found.head.ledger, found.withheld)
+
+    members = gathered(
+        found, lines, original=lambda sha256: Path(desk.originals.path(sha256)), rules=rule_files(*own_rules(folder)),
+        programs=versions(),
+    )  # fmt: skip
+    info = [
+        *([("Source-Organization", desk.recorder.firm)] if desk.recorder.firm else []),
+        ("External-Identifier", ORIGIN + found.head.ledger),
+        ("Bagging-Date", found.shown.last_at.date().isoformat() if found.shown.last_at else ""),
+        ("Bag-Software-Agent", f"evidence {__version__}"),
+        ("Evidence-Bundle-Format", str(layout.FORMAT)),
+    ]
+
+    def sealing(tag_manifest: str) -> dict[str, bytes]:
+        return {
+            layout.NOTE_TEXT: layout.disclosed_text(found.head.ledger, found.head.size, root, tag_manifest).encode()
+        }
+
+    size = write_zip(out, members, info, sealing, progress)
+    return MadeBundle(size=size, files=len(members), withheld=len(found.withheld), head=found.head)
 
 
 def versions() -> dict[str, str]:

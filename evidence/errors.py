@@ -143,7 +143,20 @@ class Asked(EvidenceError):
 
 
 class HeadBehind(EvidenceError):
-    """The entries are committed, but the head line beside the database could not be written after them."""
+    """The entries are committed, but the head line or the signed head could not be written after them."""
 
     code = "E113"
     exit_code = ExitCode.UNFINISHED
+
+
+class KeyUnusable(EvidenceError):
+    """A signing key cannot be used: open to others, unreadable, revoked, or its passphrase is wrong."""
+
+    code = "E114"
+
+
+class HeadsContradict(EvidenceError):
+    """Two heads of one ledger cannot both be true: a ledger rolled back, or two histories."""
+
+    code = "E115"
+    exit_code = ExitCode.DAMAGED

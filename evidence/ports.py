@@ -291,6 +291,10 @@ class HeadShelf(Protocol):
         """The files of a head by name."""
         ...
 
+    def read(self, head: Head, name: str) -> bytes:
+        """The bytes of one file of a head."""
+        ...
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Recorder:
@@ -315,3 +319,5 @@ class Desk:
     zone: str
     vocabulary: Callable[[], Vocabulary]
     packs: Callable[[], tuple[Pack, ...]]
+    signer: Signer
+    shelf: HeadShelf

@@ -13,9 +13,13 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from evidence.capture.marked_yaml import Marked, load_marked
+from evidence.errors import StoreDamaged
 from evidence.model.exhibit import FileFacts, StoredFile
 from evidence.ports import BadFile, FilePath, PreviewSize, Progress, ReadFacts, Source, Taken
+from evidence.record.checkpoint import checkpoint_text
+from evidence.record.head import Head
 from evidence.rules.vocabulary import Vocabulary
 
 NOON = dt.datetime(2026, 3, 2, 12, 0, 0, tzinfo=dt.UTC)
@@ -103,6 +107,51 @@ class NoPreviews:
 
     def path(self, sha256: str, size: PreviewSize = "screen") -> FilePath | None:
         return None
+
+
+@dataclass
+class MemorySigner:
+    """A key made of a number; with ``locked`` nobody knows its passphrase."""
+
+    number: int = 1
+    locked: bool = False
+    signed: list[bytes] = field(default_factory=list)
+
+    def _key(self) -> Ed25519PrivateKey:
+        return Ed25519PrivateKey.from_private_bytes(hashlib.sha256(f"key {self.number}".encode()).digest())
+
+    def public(self) -> bytes:
+        return self._key().public_key().public_bytes_raw()
+
+    def sign(self, message: bytes) -> bytes | None:
+        if self.locked:
+            return None
+        self.signed.append(message)
+        return self._key().sign(message)
+
+
+@dataclass
+class MemoryShelf:
+    """Heads in memory."""
+
+    heads: dict[Head, dict[str, bytes]] = field(default_factory=dict)
+
+    def keep(self, head: Head, files: Mapping[str, bytes]) -> None:
+        files = {"head.txt": checkpoint_text(head).encode(), **files}
+        there = next((f for h, f in self.heads.items() if (h.ledger, h.size) == (head.ledger, head.size)), {})
+        for name, data in files.items():
+            if there.get(name, data) != data:
+                raise StoreDamaged("is kept already with other content; it was left as it is", item=name)
+        self.heads.setdefault(head, {}).update(files)
+
+    def kept(self, ledger: str) -> list[Head]:
+        return sorted((h for h in self.heads if h.ledger == ledger), key=lambda h: h.size)
+
+    def files(self, head: Head) -> dict[str, FilePath]:
+        return {name: Path("/nowhere") / name for name in sorted(self.heads.get(head, {}))}
+
+    def read(self, head: Head, name: str) -> bytes:
+        return self.heads[head][name]
 
 
 def plain_facts(_path: FilePath, _name: str) -> FileFacts:

@@ -49,6 +49,12 @@ def load_packs(vocabulary: Vocabulary, extra: Sequence[Path] = ()) -> tuple[Pack
     return tuple(packs)
 
 
+def rule_files(vocabularies: Sequence[Path] = (), extra: Sequence[Path] = ()) -> dict[str, bytes]:
+    """The files behind :func:`load_vocabulary` and :func:`load_packs`, as they go into a bundle: below ``own/`` a shop's."""
+    packaged = {name: (files("evidence.rules") / name).read_bytes() for name in ("components.yaml", *_pack_names())}
+    return {**packaged, **{f"own/{path.name}": path.read_bytes() for path in (*vocabularies, *extra)}}
+
+
 def _pack_names() -> list[str]:
     folder = files("evidence.rules") / "packs"
     found = sorted(entry.name for entry in folder.iterdir() if entry.name.endswith(".yaml"))

@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from evidence.cli.common import desk, print_json, progress, shown
+from evidence.cli.telling_heads import head_json, head_line
 
 
 def intake(
@@ -33,7 +34,7 @@ def intake(
             {
                 "dossier": result.dossier, "id": result.ledger, "recorded": list(result.recorded),
                 "amended": list(result.amended), "unchanged": result.unchanged, "gone": list(result.gone),
-                "notes": list(result.notes),
+                "notes": list(result.notes), "head": head_json(result.head),
             }
         )  # fmt: skip
         return
@@ -46,6 +47,7 @@ def intake(
         typer.echo(f"  not in the folder any more, kept in the record: {shown(line)}")
     for line in result.notes:
         typer.echo(f"  note: {shown(line)}")
+    typer.echo(f"  {head_line(result.head)}")
 
 
 def _pairs(texts: list[str]) -> dict[str, str]:

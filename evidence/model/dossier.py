@@ -124,6 +124,7 @@ class Step:
     via: str = ""
     reason: str = ""
     body: Json | None = None
+    value: Record | None = field(default=None, compare=False, repr=False)  # the body read, where it is at hand
 
 
 def fold(ledger: str, steps: Iterable[Step]) -> Dossier:

@@ -14,12 +14,14 @@ from typing import Any
 from evidence.model.base import Json
 
 LARGEST = 2**53
+_written = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False, check_circular=False).encode
 
 
 def canonical(value: Json) -> bytes:
     """Canonical bytes of an object; ``ValueError`` names the path of anything outside the subset."""
-    _check(value, "")
-    return json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=False).encode("utf-8")
+    if found := _fault(value):
+        raise ValueError(found)
+    return _written(value).encode("utf-8")
 
 
 def parse(data: bytes) -> Json:
@@ -38,24 +40,27 @@ def sha256(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
 
 
-def _check(value: Any, path: str) -> None:
+def _fault(value: Any) -> str:
+    """What is outside the subset, after its path; an empty text where nothing is. The path is only made where needed."""
     if isinstance(value, str):
-        try:
-            value.encode("utf-8")
-        except UnicodeEncodeError:
-            raise ValueError(f"{path}: a lone surrogate cannot be written") from None
-    elif isinstance(value, dict):
+        return "" if value.isascii() or _encodes(value) else ": a lone surrogate cannot be written"
+    if isinstance(value, dict):
         for key, inner in value.items():
             if not isinstance(key, str) or not key.isascii():
-                raise ValueError(f"{path}: key {key!r} is not ASCII text")
-            _check(inner, f"{path}.{key}")
-    elif isinstance(value, list):
-        for index, inner in enumerate(value):
-            _check(inner, f"{path}.{index}")
-    elif isinstance(value, bool):
-        return
-    elif isinstance(value, int):
-        if abs(value) >= LARGEST:
-            raise ValueError(f"{path}: {value} is too large; numbers with a meaning travel as text")
-    else:
-        raise ValueError(f"{path}: {type(value).__name__} has no canonical form here")  # noqa: TRY004
+                return f": key {key!r} is not ASCII text"
+            if found := _fault(inner):
+                return f".{key}{found}"
+        return ""
+    if isinstance(value, list):
+        return next((f".{index}{found}" for index, inner in enumerate(value) if (found := _fault(inner))), "")
+    if isinstance(value, int):  # a boolean is one
+        return f": {value} is too large; numbers with a meaning travel as text" if abs(value) >= LARGEST else ""
+    return f": {type(value).__name__} has no canonical form here"
+
+
+def _encodes(value: str) -> bool:
+    try:
+        value.encode("utf-8")
+    except UnicodeEncodeError:
+        return False
+    return True

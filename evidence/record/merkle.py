@@ -7,7 +7,7 @@ to give the root, 32 bytes for each bit of the size.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 EMPTY_ROOT = hashlib.sha256(b"").digest()
@@ -30,14 +30,14 @@ class Frontier:
     size: int = 0
     peaks: tuple[bytes, ...] = ()
 
-    def append(self, leaf: bytes) -> Frontier:
-        """The frontier after one more leaf hash."""
-        peaks, size = [*self.peaks, leaf], self.size
-        while size & 1:
+    def append(self, top: bytes, level: int = 0) -> Frontier:
+        """The frontier after one more leaf hash, or after a full subtree of ``2**level`` leaves where it fits."""
+        peaks, count = [*self.peaks, top], self.size >> level
+        while count & 1:
             right = peaks.pop()
             peaks.append(node_hash(peaks.pop(), right))
-            size >>= 1
-        return Frontier(self.size + 1, tuple(peaks))
+            count >>= 1
+        return Frontier(self.size + (1 << level), tuple(peaks))
 
     def root(self) -> bytes:
         """The tree hash; that of no leaves is SHA-256 of nothing."""
@@ -72,15 +72,35 @@ class Branch:
     hash: bytes
 
 
-def completed(before: Frontier, leaf: bytes) -> list[Branch]:
-    """The branches that are complete with ``leaf`` after ``before``, smallest first; most leaves complete none."""
-    found, size, level, top = [], before.size + 1, BRANCH, leaf
-    while size % (1 << level) == 0:
-        for peak in before.peaks[len(before.peaks) - level : len(before.peaks) - level + BRANCH][::-1]:
-            top = node_hash(peak, top)
+def completed(before: Frontier, top: bytes, level: int = 0) -> list[Branch]:
+    """The branches that are complete with one more leaf, or subtree of ``2**level``; most leaves complete none."""
+    size, peaks = before.size + (1 << level), list(before.peaks)
+    found = [Branch(level, (size >> level) - 1, top)] if level else []
+    while size % (1 << (level := level + BRANCH)) == 0:
+        for _ in range(BRANCH):
+            top = node_hash(peaks.pop(), top)
         found.append(Branch(level, (size >> level) - 1, top))
-        level += BRANCH
     return found
+
+
+def grown(frontier: Frontier, leaves: Sequence[bytes]) -> tuple[Frontier, list[Branch]]:
+    """The frontier after more leaf hashes, and the branches that became complete. Full branches are hashed at once."""
+    found, at, full = list[Branch](), 0, 1 << BRANCH
+    while at < len(leaves):
+        level = BRANCH if frontier.size % full == 0 and len(leaves) - at >= full else 0
+        top = _top(leaves[at : at + full]) if level else leaves[at]
+        found += completed(frontier, top, level)
+        frontier = frontier.append(top, level)
+        at += 1 << level
+    return frontier, found
+
+
+def _top(row: Sequence[bytes]) -> bytes:
+    """The hash over a power of two of nodes."""
+    sha256 = hashlib.sha256
+    while len(row) > 1:
+        row = [sha256(b"\x01" + row[n] + row[n + 1]).digest() for n in range(0, len(row), 2)]
+    return row[0]
 
 
 def root_of(leaves: Iterable[bytes]) -> bytes:

@@ -10,8 +10,7 @@ from collections.abc import Sequence
 
 from sqlalchemy import Connection, bindparam, insert, select
 
-from evidence.ports import LedgerState
-from evidence.record.merkle import BRANCH, Branch, Frontier, completed, leaf_hash
+from evidence.record.merkle import BRANCH, Branch, leaf_hash
 from evidence.record.proofs import Node, nodes_of
 from evidence.store.tables import branches, entries
 
@@ -27,15 +26,6 @@ _HEADERS = (
     .where((entries.c.ledger == bindparam("ledger")) & entries.c.seq.between(bindparam("first"), bindparam("last")))
     .order_by(entries.c.seq)
 )
-
-
-def grown(state: LedgerState, leaves: Sequence[bytes]) -> tuple[Frontier, list[Branch]]:
-    """The frontier after more leaves, and the branches that became complete."""
-    frontier, found = state.frontier, []
-    for leaf in leaves:
-        found += completed(frontier, leaf)
-        frontier = frontier.append(leaf)
-    return frontier, found
 
 
 def keep(db: Connection, ledger: str, found: Sequence[Branch]) -> None:

@@ -16,9 +16,9 @@ from evidence.ports import Known, LedgerState
 from evidence.record.chain import Fault
 from evidence.record.entry import NO_ENTRY, Entry, step_of
 from evidence.record.head import Head
-from evidence.record.merkle import Branch, Frontier, leaf_hash
+from evidence.record.merkle import Branch, Frontier, grown, leaf_hash
 from evidence.store import tables
-from evidence.store.branches import grown, keep
+from evidence.store.branches import keep
 from evidence.store.database import in_words
 from evidence.store.heads_file import HeadsFile
 from evidence.store.lists import Lists, body_in, known_in, state_in, storable
@@ -115,7 +115,7 @@ class Transaction(Lists):
         """Take entries that continue ``state``, to be written by :meth:`commit`."""
         if not entries:
             return state
-        frontier, branches = grown(state, [entry.leaf for entry, _step in entries])
+        frontier, branches = grown(state.frontier, [entry.leaf for entry, _step in entries])
         counts = dict(state.counts)
         for _entry, step in entries:
             if step.action == "record":
@@ -241,7 +241,7 @@ class LedgerStore:
                     steps.append(step_of(entry))
                 counts = project(work.db, ledger, {}, steps)
                 total += len(steps)
-                frontier, branches = grown(LedgerState(ledger, Frontier(), NO_ENTRY), leaves)
+                frontier, branches = grown(Frontier(), leaves)
                 keep(work.db, ledger, branches)
                 after = LedgerState(ledger, frontier, leaves[-1].hex(), counts)
                 save_state(work.db, after, utc_text(steps[-1].recorded_at), new=True)

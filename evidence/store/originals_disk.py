@@ -71,7 +71,10 @@ class DiskOriginals:
             file = self._store(source, maybe_known)
         except SourceUnusable as err:
             return Taken(source, None, None, err.message)
-        return Taken(source, file, read_facts(self.path(file.sha256), source.name))
+        try:
+            return Taken(source, file, read_facts(self.path(file.sha256), source.name))
+        except OSError as err:  # the store's fault: what was handed in has been read to its end
+            raise StoreDamaged(f"the stored copy cannot be read back: it {_reason(err)}", item=source.name) from err
 
     def _store(self, source: Source, maybe_known: bool) -> StoredFile:
         with _opened(source.path) as (handle, before):

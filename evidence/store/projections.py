@@ -129,7 +129,7 @@ def _value(step: Step) -> Record | None:
     """The record, or None for a kind of a newer version, a withheld content and a withdrawal."""
     if step.body is None or step.kind not in KINDS or step.action == "withdraw":
         return None
-    return KINDS[step.kind].stored(step.body)
+    return step.value or KINDS[step.kind].stored(step.body)
 
 
 def _row(ledger: str, step: Step, record: Record | None, number: int) -> Json:

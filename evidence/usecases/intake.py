@@ -15,6 +15,7 @@ from evidence.model.kinds import SECTIONS, label_of
 from evidence.model.references import references
 from evidence.ports import Desk, Folder, Known, Progress, Taken, Writer
 from evidence.usecases.handed_in import HandedIn, Stated, names_in, read_folder
+from evidence.usecases.heads import SealedHead, head_of, seal_head
 from evidence.usecases.pen import Pen, read_dossier, recorder_party
 
 R = TypeVar("R", bound=Record)
@@ -42,6 +43,7 @@ class IntakeResult:
     unchanged: int
     gone: tuple[str, ...]  # in the record, not in the folder any more
     notes: tuple[str, ...]  # on files: same bytes twice, no preview, no time zone
+    head: SealedHead  # signed once everything else was done
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,6 +78,8 @@ def _intake(desk: Desk, folder: Folder, answers: Answers, progress: Progress) ->
     name = folder.data.get("dossier")
     with desk.ledgers.reading() as view:
         ledger = view.find(name) if isinstance(name, str) else None
+        if ledger:
+            head_of(desk, view, ledger)  # nothing is added to a ledger that was rolled back
         held = read_dossier(view, ledger) if ledger else None
         sizes = view.stored_sizes()
     subjects = _subjects(desk, folder.data, held, answers)
@@ -99,6 +103,7 @@ def _intake(desk: Desk, folder: Folder, answers: Answers, progress: Progress) ->
     return IntakeResult(
         ledger=ledger, dossier=handed.dossier, recorded=tuple(recorded), amended=tuple(amended),
         unchanged=plan.unchanged, gone=tuple(f"{g.label}: {g.value.summary()}" for g in plan.gone), notes=notes,
+        head=seal_head(desk, ledger),
     )  # fmt: skip
 
 

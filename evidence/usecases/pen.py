@@ -42,7 +42,8 @@ class Pen:
         self._check_references(record, subject)
         self._counts[record.kind] = self._counts.get(record.kind, 0) + 1
         self._numbers[subject] = (record.kind, self._counts[record.kind])
-        self._write(Draft(kind=record.kind, subject=subject, action="record", body=record.body(), via=self._via))
+        draft = Draft(kind=record.kind, subject=subject, action="record", body=record.body(), via=self._via)
+        self._write(draft, record)
         return self._numbers[subject]
 
     def amend(self, known: Known, record: Record, reason: str) -> None:
@@ -53,7 +54,7 @@ class Pen:
             kind=known.kind, subject=known.subject, action="amend", body=record.body(), via=self._via,
             reason=_reason(reason), replaces=known.seq,
         )  # fmt: skip
-        self._write(draft)
+        self._write(draft, record)
 
     def withdraw(self, known: Known, reason: str) -> None:
         """End a subject: it answers nothing any more and stays listed."""
@@ -69,7 +70,7 @@ class Pen:
         self._work.append(self._state, self._written)
         return len(self._written)
 
-    def _write(self, draft: Draft) -> None:
+    def _write(self, draft: Draft, record: Record | None = None) -> None:
         seq = self._state.frontier.size + len(self._written) + 1
         previous = self._written[-1][0].leaf.hex() if self._written else self._state.last_leaf
         entry = seal(
@@ -79,6 +80,7 @@ class Pen:
         step = Step(
             seq=seq, kind=draft.kind, subject=draft.subject, action=draft.action, recorded_at=self._at,
             recorded_by=self._recorded_by, via=draft.via, reason=draft.reason, body=draft.body,
+            value=record,
         )  # fmt: skip
         self._written.append((entry, step))
 

@@ -5,8 +5,10 @@ from __future__ import annotations
 import io
 import os
 import subprocess
+from collections.abc import Callable
 from pathlib import Path
 
+import sqlalchemy as sa
 from timing import EVENTS, each, peak_mb, timed, warm
 
 _LINE = b"x" * 249 + b"\n"
@@ -83,10 +85,9 @@ def append_flushed(work: Path) -> dict[str, float]:
         return each(EVENTS, append)
 
 
-def orm_commit(url: str) -> dict[str, float]:
-    """One row through the ORM of SQLAlchemy and a commit, once for each event, on PostgreSQL."""
-    import sqlalchemy as sa
-    from sqlalchemy.orm import DeclarativeBase, Session, mapped_column
+def orm_row(engine: sa.Engine) -> Callable[[int], object]:
+    """A table of a plain ORM class, made in the database; returns what makes row after row."""
+    from sqlalchemy.orm import DeclarativeBase, mapped_column
 
     class Base(DeclarativeBase):
         pass
@@ -101,7 +102,6 @@ def orm_commit(url: str) -> dict[str, float]:
         note = mapped_column(sa.Text)
         previous = mapped_column(sa.String(64))
 
-    engine = sa.create_engine(url)
     Base.metadata.create_all(engine)
     fields = {
         "name": "IMG_0001.JPG",
@@ -109,10 +109,19 @@ def orm_commit(url: str) -> dict[str, float]:
         "note": "photo of ground stud",
         "previous": "0" * 64,
     }
+    return lambda number: Row(sha256=f"{number:064x}", size=3_000_000 + number, **fields)
+
+
+def orm_commit(url: str) -> dict[str, float]:
+    """One row through the ORM of SQLAlchemy and a commit, once for each event, on PostgreSQL."""
+    from sqlalchemy.orm import Session
+
+    engine = sa.create_engine(url)
+    made = orm_row(engine)
     with Session(engine) as session:
 
         def commit(number: int) -> None:
-            session.add(Row(sha256=f"{number:064x}", size=3_000_000 + number, **fields))
+            session.add(made(number))
             session.commit()
 
         found = each(EVENTS, commit)

@@ -17,7 +17,8 @@ def _silent(_stage: str, _done: int, _of: int) -> None:
     """Nobody watches."""
 
 
-def _workspace(work: Path, database: str = "") -> Path:
+def make_measured_workspace(work: Path, database: str = "") -> Path:
+    """A new workspace in ``work``."""
     from evidence.bootstrap import make_workspace
 
     folder = work / "workspace"
@@ -31,7 +32,7 @@ def intake(folder: Path, work: Path) -> dict[str, float]:
     from evidence.capture.sources import open_handed
     from evidence.usecases.intake import Answers, intake_folder
 
-    workspace = _workspace(work)
+    workspace = make_measured_workspace(work)
     acknowledged: list[float] = []
 
     def progress(stage: str, done: int, of: int) -> None:
@@ -95,7 +96,7 @@ def events(work: Path, database: str = "", count: int = EVENTS) -> dict[str, flo
     from evidence.bootstrap import open_desk
     from evidence.usecases.record import open_dossier, record_one
 
-    workspace = _workspace(work, database)
+    workspace = make_measured_workspace(work, database)
     with open_desk(workspace) as desk:
         open_dossier(desk, {"title": "Measured", "name": "measured"})
         for number in range(20):  # what is read once and kept: vocabulary, compiled statements

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import errno
 import hashlib
 import os
 import re
@@ -11,11 +12,27 @@ from pathlib import Path
 import pytest
 from evidence.capture.preview_shelf import PreviewShelf
 from evidence.capture.sources import open_handed
+from evidence.edges.head_shelf import DiskHeadShelf
+from evidence.edges.keys import KeyFile
 from evidence.edges.system import RandomIds, SystemClock
-from evidence.ports import Clock, Folder, Ids, Originals, Previews, Source
+from evidence.errors import StoreDamaged
+from evidence.model.exhibit import FileFacts
+from evidence.ports import Clock, Folder, HeadShelf, Ids, Originals, Previews, Signer, Source
+from evidence.record.checkpoint import right
+from evidence.record.head import Head
 from evidence.store.originals_disk import DiskOriginals, make_shelves
 
-from fakes import CountingIds, FixedClock, MemoryFolder, MemoryOriginals, NoPreviews, plain_facts, quiet
+from fakes import (
+    CountingIds,
+    FixedClock,
+    MemoryFolder,
+    MemoryOriginals,
+    MemoryShelf,
+    MemorySigner,
+    NoPreviews,
+    plain_facts,
+    quiet,
+)
 
 
 @pytest.fixture(params=["real", "fake"])
@@ -126,3 +143,56 @@ def test_a_preview_shelf_makes_nothing_where_a_file_has_none(kind: str, tmp_path
     shelf: Previews = PreviewShelf(tmp_path / "previews", originals) if kind == "real" else NoPreviews()
     assert shelf.make([("0" * 64, plain_facts(tmp_path, "x"))], quiet) == {}
     assert shelf.path("0" * 64) is None
+
+
+def test_a_stored_copy_that_cannot_be_read_for_its_facts_is_the_stores_fault(tmp_path: Path) -> None:
+    make_shelves(tmp_path / "originals")
+    (tmp_path / "a.txt").write_bytes(b"abc")
+
+    def fails(_path: object, _name: str) -> FileFacts:
+        raise OSError(errno.EIO, "Input/output error")
+
+    taking = DiskOriginals(tmp_path / "originals").take([_source(tmp_path / "a.txt")], known_sizes=frozenset(), read_facts=fails, progress=quiet)
+    with pytest.raises(StoreDamaged, match=r"a\.txt: the stored copy cannot be read back"):
+        list(taking)
+
+
+def _locked_key(folder: Path, monkeypatch: pytest.MonkeyPatch) -> KeyFile:
+    monkeypatch.setenv("EVIDENCE_PASSPHRASE", "correct horse battery staple")
+    KeyFile(folder).public()
+    monkeypatch.delenv("EVIDENCE_PASSPHRASE")
+    return KeyFile(folder, ask=lambda _what: None)
+
+
+def test_a_signer_signs_alike_each_time_and_for_its_public_key(kind: str, tmp_path: Path) -> None:
+    signer: Signer = KeyFile(tmp_path / "keys") if kind == "real" else MemorySigner()
+    signature = signer.sign(b"head")
+    assert signature == signer.sign(b"head")
+    assert signature is not None
+    assert right(signer.public(), b"head", signature)
+    assert not right(signer.public(), b"other", signature)
+
+
+def test_a_locked_signer_knows_its_public_key_and_signs_nothing(kind: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    signer: Signer = _locked_key(tmp_path / "keys", monkeypatch) if kind == "real" else MemorySigner(locked=True)
+    assert len(signer.public()) == 32
+    assert signer.sign(b"head") is None
+
+
+def test_a_shelf_keeps_heads_in_order_and_never_changes_a_file(kind: str, tmp_path: Path) -> None:
+    shelf: HeadShelf = DiskHeadShelf(tmp_path / "checkpoints") if kind == "real" else MemoryShelf()
+    heads = [Head("a" * 26, size, bytes([size]) * 32) for size in (2, 10, 100)]
+    assert shelf.kept("a" * 26) == []
+    assert shelf.files(heads[0]) == {}
+    for head in reversed(heads):
+        shelf.keep(head, {"head.sig": b"s" * 64})
+    shelf.keep(Head("b" * 26, 1, bytes(32)), {})
+    assert shelf.kept("a" * 26) == heads
+    shelf.keep(heads[1], {"head.sig": b"s" * 64, "token-1.tsr": b"token"})
+    assert sorted(shelf.files(heads[1])) == ["head.sig", "head.txt", "token-1.tsr"]
+    assert shelf.read(heads[1], "token-1.tsr") == b"token"
+    with pytest.raises(StoreDamaged, match="is kept already with other content"):
+        shelf.keep(heads[1], {"head.sig": b"t" * 64})
+    with pytest.raises(StoreDamaged, match="is kept already with other content"):
+        shelf.keep(Head("a" * 26, 10, bytes(32)), {})  # another root at the same size
+    assert shelf.read(heads[1], "head.sig") == b"s" * 64

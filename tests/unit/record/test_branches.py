@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import hashlib
 
-from evidence.record.merkle import BRANCH, Frontier, completed, node_hash
+import pytest
+from evidence.record.merkle import BRANCH, Frontier, completed, grown, node_hash
 
 
 def test_every_full_branch_appears_once_with_the_hash_of_its_leaves() -> None:
@@ -21,3 +22,15 @@ def test_every_full_branch_appears_once_with_the_hash_of_its_leaves() -> None:
         if level == BRANCH:
             assert [b.hash for b in found[:256]] == row
     assert found[-1].hash == row[0]
+
+
+@pytest.mark.parametrize("first", [0, 1, 255, 256, 300, 65535])
+def test_many_leaves_at_once_are_leaf_by_leaf(first: int) -> None:
+    leaves = [hashlib.sha256(n.to_bytes(4, "big")).digest() for n in range((1 << 16) + 700)]
+    start, _ = grown(Frontier(), leaves[:first])
+    slowly, found = start, []
+    for leaf in leaves[first:]:
+        found += completed(slowly, leaf)
+        slowly = slowly.append(leaf)
+    assert grown(start, leaves[first:]) == (slowly, found)
+    assert len(found) == 258 - first // 256 + 1

@@ -1,0 +1,156 @@
+"""What seals a bundle: its signed note, the kept heads, and the time-stamps and witnesses beside them."""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import re
+from collections.abc import Iterator
+
+from evidence.bundle.alone.bag import SEALS, small
+from evidence.bundle.alone.ledger import Ledger, canonical
+from evidence.bundle.alone.opening import Fault, Place, printable
+from evidence.bundle.alone.signatures import (
+    cosigned_at,
+    fingerprint,
+    head_of,
+    note_of,
+    note_signed_by,
+    public_key,
+    signed,
+)
+
+_SHA256 = bytes.fromhex("300d06096086480165030402010500")  # AlgorithmIdentifier of SHA-256 in DER
+_SHA512 = bytes.fromhex("300d06096086480165030402030500")
+
+
+def check_withheld(names: dict[str, Place], ledger: Ledger, faults: list[Fault]) -> dict[str, object]:
+    """What is missing must be what is said to be withheld; returns what is said."""
+    said: dict[str, object] = {"subjects": [], "files": []}
+    try:
+        said = canonical(small(names, "data/record/withheld.json"))
+        subjects, files = said["subjects"], said["files"]
+        if not isinstance(subjects, list) or not isinstance(files, list):
+            raise ValueError("lists are wanted")
+    except (ValueError, KeyError) as err:
+        faults.append(Fault("W1", "withheld.json", f"cannot be read: {err}"))
+        return {"subjects": [], "files": []}
+    recorded = ledger.recorded()
+    gone = {seq for seq, _kind, subject, _action in ledger.kinds if recorded.get(subject) in subjects}
+    silent, here = (
+        "its content is missing, and is not said to be withheld",
+        "its content is here, and is said to be withheld",
+    )
+    faults += [Fault("W1", f"entry {seq}", silent) for seq in sorted(ledger.missing - gone)]
+    faults += [Fault("W1", f"entry {seq}", here) for seq in sorted(gone - ledger.missing)]
+    return said
+
+
+def check_exhibits(
+    ledger: Ledger, listed: dict[str, str], names: dict[str, Place], said: dict[str, object], faults: list[Fault]
+) -> None:
+    """Every file that a shown exhibit names is there under its hash, or is said to be withheld."""
+    shelf = {hash_: name for name, hash_ in listed.items() if name.startswith("data/originals/") and name in names}
+    files = said["files"] if isinstance(said["files"], list) else []
+    for hash_, (label, size) in ledger.files.items():
+        if hash_ in files:
+            if hash_ in shelf:
+                faults.append(Fault("E1", label, "its file is here, and is said to be withheld"))
+        elif hash_ not in shelf:
+            faults.append(Fault("E1", label, "its file is missing"))
+        elif names[shelf[hash_]].size != size:
+            faults.append(Fault("E1", label, f"its file has {names[shelf[hash_]].size} bytes, {size} were recorded"))
+    strangers = set(shelf.values()) - {shelf.get(hash_) for hash_ in ledger.files}
+    faults += [Fault("E1", printable(name), "is the file of no exhibit shown") for name in sorted(strangers)]
+
+
+def check_seal(names: dict[str, Place], ledger: Ledger, faults: list[Fault]) -> bytes | None:
+    """The disclosure note: what it speaks of, and who signed; the key, or None where it is not signed."""
+    text = small(names, "disclosure.txt")
+    tags = hashlib.sha256(small(names, "tagmanifest-sha256.txt")).hexdigest()
+    size = len(ledger.leaves)
+    wanted = f"evidence-disclosure/{ledger.ledger}\n{size}\n{ledger.root(size)}\nsha256 {tags}\n".encode()
+    if text != wanted:
+        faults.append(Fault("S2", "disclosure.txt", "does not speak of this ledger, its length and root, and this bag"))
+    present = [name for name in SEALS if name in names]
+    if present == ["disclosure.txt"]:
+        return None
+    try:
+        key = public_key(small(names, "disclosure-key.pem"))
+    except ValueError:
+        key = b""
+    said = note_signed_by(small(names, "disclosure.note"), f"evidence-ledger/{ledger.ledger}", key)
+    if said is None or said.encode() != text or not signed(key, text, small(names, "disclosure.sig")):
+        faults.append(Fault("S1", "disclosure.note", "is not rightly signed by the key beside it"))
+    return key or None
+
+
+def check_heads(names: dict[str, Place], ledger: Ledger, faults: list[Fault]) -> Iterator[str]:
+    """Every kept head against the first entries of the ledger; yields what stands beside them, in plain words."""
+    for folder in sorted({n.rsplit("/", 1)[0] for n in names if n.startswith("data/heads/")}):
+        files = {n.rsplit("/", 1)[1]: small(names, n) for n in names if n.rsplit("/", 1)[0] == folder}
+        text = files.get("head.txt", b"")
+        try:
+            of, size, root = head_of(text.decode("ascii"))
+        except ValueError:
+            faults.append(Fault("S3", printable(folder), "holds no head that can be read"))
+            continue
+        if (
+            folder != f"data/heads/{size:010}"
+            or of != ledger.ledger
+            or size > len(ledger.leaves)
+            or ledger.root(size) != root
+        ):
+            faults.append(
+                Fault("S3", f"head at {size} entries", "is not that of the ledger's first entries: two histories")
+            )
+        if "head.note" in files or "head.sig" in files:
+            yield _signer(files, text, of, size, faults)
+        for name in sorted(files):
+            if re.fullmatch(r"token-\d+\.tsr", name):
+                if not _stamped(files[name], files.get("head.note", b"")):
+                    faults.append(
+                        Fault("T1", f"{printable(name)} at {size} entries", "is not over the head it lies beside")
+                    )
+                yield f"time-stamp beside the head at {size} entries; its own signature is checked by openssl ts -verify"
+            elif re.fullmatch(r"witness-[0-9a-f]+\.note", name):
+                yield _witness(files, name, text, size, faults)
+
+
+def _signer(files: dict[str, bytes], text: bytes, of: str, size: int, faults: list[Fault]) -> str:
+    try:
+        key = public_key(files.get("key.pem", b""))
+    except ValueError:
+        key = b""
+    said = note_signed_by(files.get("head.note", b""), f"evidence-ledger/{of}", key)
+    if said is None or said.encode() != text or not signed(key, text, files.get("head.sig", b"")):
+        faults.append(Fault("S3", f"head at {size} entries", "is not rightly signed by the key beside it"))
+    return f"head at {size} entries signed by key {fingerprint(key)[:16]}"
+
+
+def _witness(files: dict[str, bytes], name: str, text: bytes, size: int, faults: list[Fault]) -> str:
+    try:
+        key = public_key(files.get(name[: -len("note")] + "pem", b""))
+    except ValueError:
+        key = b""
+    found = cosigned_at(files[name], key)
+    if found is None or found[0].encode() != text:
+        faults.append(Fault("S3", f"{printable(name)} at {size} entries", "is not rightly countersigned"))
+        return f"witness beside the head at {size} entries: not right"
+    return f"head at {size} entries countersigned by {printable(found[1])} (key {fingerprint(key)[:16]})"
+
+
+def _stamped(token: bytes, note: bytes) -> bool:
+    """Whether a token's message imprint (RFC 3161 section 2.4.1) is that of the note: its DER stands in the token."""
+    imprints = (
+        b"\x30\x31" + _SHA256 + b"\x04\x20" + hashlib.sha256(note).digest(),
+        b"\x30\x51" + _SHA512 + b"\x04\x40" + hashlib.sha512(note).digest(),
+    )
+    return bool(note) and any(imprint in token for imprint in imprints)
+
+
+def named_head(text: str) -> tuple[str, int, str]:
+    """Ledger, size, root of a head that was told: a signed note, a checkpoint, or one line; ``ValueError`` for others."""
+    with contextlib.suppress(ValueError):
+        text = note_of(text.encode())[0]
+    return head_of(text)

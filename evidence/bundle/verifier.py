@@ -1,1 +1,0 @@
-"""Checks a disclosure bundle with the standard library alone. Imports nothing of this program."""

@@ -1,0 +1,125 @@
+"""Signed heads: what the shop's key said of a ledger, and whether that still holds.
+
+What a signature shows: who holds the key said that the ledger had these entries, in this order. It does not show when,
+nor that what the entries say is true.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+from evidence.errors import EvidenceError, HeadBehind, HeadsContradict, KeyUnusable, StoreDamaged, WorkspaceUnusable
+from evidence.ports import Desk, FilePath, Reader
+from evidence.record.checkpoint import checkpoint_text, fingerprint, public_pem, read_public_pem, sign_text
+from evidence.record.head import ORIGIN, Head
+from evidence.record.merkle import Frontier
+
+_LOCKED = "the key is locked and there was nobody to ask for its passphrase"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SealedHead:
+    """The head of a ledger as it is kept."""
+
+    head: Head
+    fingerprint: str  # of the key that signed, in hexadecimal; empty where it is not signed
+    files: Mapping[str, FilePath] = field(default_factory=dict)
+    problem: str = ""  # why it is not signed, or not kept
+
+    @property
+    def signed(self) -> bool:
+        """Whether the key has signed it."""
+        return bool(self.fingerprint)
+
+
+def seal_head(desk: Desk, ledger: str) -> SealedHead:
+    """Sign the ledger's present head and keep it; signed before, nothing is written.
+
+    With a locked key and nobody to ask it is kept unsigned and signed at the next chance. A ledger that does not
+    continue the heads already kept is refused (:class:`HeadsContradict`): a key never signs two histories.
+    """
+    with desk.ledgers.reading() as view:
+        head = head_of(desk, view, ledger)
+    there = desk.shelf.files(head)
+    if "head.note" in there:
+        return SealedHead(head=head, fingerprint=_signer(desk, head), files=there)
+    if head.size == 0:
+        return SealedHead(head=head, fingerprint="", problem="the ledger has no entry")
+    try:
+        files, problem = _signed_files(desk, head)
+        desk.shelf.keep(head, files)
+    except WorkspaceUnusable as err:
+        return SealedHead(head=head, fingerprint="", problem=_told(err))
+    except StoreDamaged:
+        raise
+    except EvidenceError as err:
+        raise HeadBehind(
+            f"the entries are recorded, but not their signed head: {err}",
+            advice=f"{err.advice} The same command again signs it; nothing has to be entered again.",
+        ) from err  # fmt: skip
+    signer = _signer(desk, head) if files else ""
+    return SealedHead(head=head, fingerprint=signer, files=desk.shelf.files(head), problem=problem)
+
+
+def head_of(desk: Desk, view: Reader, ledger: str) -> Head:
+    """The ledger's present head, recomputed from its entries and held against every head kept of it."""
+    kept = desk.shelf.kept(ledger)
+    roots = roots_at((entry.leaf for entry in view.entries(ledger)), {h.size for h in kept})
+    size = max(roots)
+    present = Head(ledger, size, roots[size])
+    for head in kept:
+        if roots.get(head.size) != head.root:
+            raise contradiction(head, Head(ledger, min(size, head.size), roots.get(head.size, roots[size])))
+    return present
+
+
+def roots_at(leaves: Iterable[bytes], sizes: Iterable[int]) -> dict[int, bytes]:
+    """The tree's root at each of ``sizes`` that it reaches, and at its end."""
+    wanted, frontier, found = set(sizes), Frontier(), {}
+    for leaf in leaves:
+        frontier = frontier.append(leaf)
+        if frontier.size in wanted:
+            found[frontier.size] = frontier.root()
+    found[frontier.size] = frontier.root()
+    return found
+
+
+def contradiction(kept: Head, present: Head) -> HeadsContradict:
+    """The refusal that names both histories."""
+    back = present.size < kept.size
+    return HeadsContradict(
+        (f"rolled back from {kept.size} to {present.size} entries" if back else f"two histories at {kept.size} entries")
+        + f"; nothing is signed\n  kept: {line_of(kept)}\n  here: {line_of(present)}",
+        item=f"ledger {kept.ledger[:8]}",
+        advice="Change nothing and keep a copy of the whole folder. Bring back the newest copy of the workspace that holds "
+        "the kept head, or open a new dossier whose first record names it.",
+    )
+
+
+def line_of(head: Head) -> str:
+    """A head in one line: what is sent to others, and compared later."""
+    return " ".join(checkpoint_text(head).split())
+
+
+def _signed_files(desk: Desk, head: Head) -> tuple[dict[str, bytes], str]:
+    """The files of a signed head; none, and the reason, where the key cannot sign."""
+    text = checkpoint_text(head)
+    try:
+        public, signature = desk.signer.public(), desk.signer.sign(text.encode())
+    except KeyUnusable as err:
+        return {}, _told(err)
+    if signature is None:
+        return {}, _LOCKED
+    note = sign_text(text, f"{ORIGIN}{head.ledger}", public, lambda _text: signature)
+    return {
+        "head.txt": text.encode(), "head.sig": signature, "key.pem": public_pem(public), "head.note": note.to_bytes(),
+    }, ""  # fmt: skip
+
+
+def _told(err: EvidenceError) -> str:
+    return f"{err}. {err.advice}" if err.advice else str(err)
+
+
+def _signer(desk: Desk, head: Head) -> str:
+    return fingerprint(read_public_pem(desk.shelf.read(head, "key.pem")))

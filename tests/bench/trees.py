@@ -1,0 +1,116 @@
+"""Many events at once, and proofs over a million of them. Every function runs in a process of its own."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+import random
+import statistics
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+from ours import make_measured_workspace
+from timing import timed
+
+BULK = 50_000
+LEAVES = 1_000_000
+_LEDGER = "l" * 26
+
+
+def bulk(work: Path, database: str = "") -> dict[str, float]:
+    """Events that are values already, recorded in one transaction: canonical bytes, chain, lists, text index, commit, head."""
+    from evidence.bootstrap import open_desk
+    from evidence.model.happening import Event
+    from evidence.usecases.pen import Pen
+    from evidence.usecases.record import open_dossier
+
+    workspace = make_measured_workspace(work, database)
+    fields = {"what": "other", "time": "2026-03-02 10:00", "basis": "told"}
+    events = [Event.handed_in({**fields, "text": f"Customer called again, call {n}"}, {"zone": "UTC"}) for n in range(BULK)]
+    with open_desk(workspace) as desk:
+        ledger, _ = open_dossier(desk, {"title": "Measured", "name": "measured"})
+        with timed() as found, desk.ledgers.writing() as work_:
+            pen = Pen(desk, work_, ledger, recorded_by="0" * 32, via="command")
+            for event in events:
+                pen.record(event, desk.ids.subject())
+            assert pen.put_down() == BULK
+            work_.commit()
+    return found
+
+
+def orm_bulk(url: str) -> dict[str, float]:
+    """The floor of that: as many rows through the ORM of SQLAlchemy, added together and committed once."""
+    import sqlalchemy as sa
+    from floors import orm_row
+    from sqlalchemy.orm import Session
+
+    engine = sa.create_engine(url)
+    made = orm_row(engine)
+    with timed() as found, Session(engine) as session:
+        session.add_all([made(number) for number in range(BULK)])
+        session.commit()
+    engine.dispose()
+    return found
+
+
+def leaf(_work: Path) -> dict[str, float]:
+    """The floor of a tree: a million leaf hashes and the plain tree over them, level by level."""
+    headers = [_header(n) for n in range(LEAVES)]
+    with timed() as found:
+        row = [hashlib.sha256(b"\x00" + header).digest() for header in headers]
+        while len(row) > 1:
+            odd = [row[-1]] if len(row) % 2 else []
+            row = [hashlib.sha256(b"\x01" + row[n] + row[n + 1]).digest() for n in range(0, len(row) - 1, 2)] + odd
+    return found
+
+
+def tree(work: Path) -> dict[str, float]:
+    """A ledger of a million events: keeping its tree, proofs from what the database keeps, and their check."""
+    import sqlalchemy as sa
+    from evidence.bootstrap import _url
+    from evidence.record.merkle import Frontier, completed, grown, leaf_hash
+    from evidence.record.proofs import includes, inclusion
+    from evidence.store import database, tables
+    from evidence.store.branches import keep, nodes
+
+    headers = [_header(n) for n in range(LEAVES)]
+    with timed() as found:
+        leaves = [leaf_hash(header) for header in headers]
+        frontier, branches = grown(Frontier(), leaves)
+    one_by_one = _each(lambda n: (completed(frontier, leaves[n]), frontier.append(leaves[n])), 1000)
+    engine = database.open_engine(_url(make_measured_workspace(work)))
+    with engine.connect() as db:
+        db.exec_driver_sql("BEGIN IMMEDIATE")
+        for start in range(0, LEAVES, 50_000):
+            rows = [
+                {"ledger": _LEDGER, "seq": n + 1, "header": headers[n], "content": b"c", "batch": 1}
+                for n in range(start, min(LEAVES, start + 50_000))
+            ]
+            db.execute(sa.insert(tables.entries), rows)
+        keep(db, _LEDGER, branches)
+        db.commit()
+        picked = random.Random(17).sample(range(LEAVES), 200)
+        proofs = {n: inclusion(nodes(db, _LEDGER), n, LEAVES) for n in picked}
+        make = _each(lambda n: inclusion(nodes(db, _LEDGER), picked[n], LEAVES), len(picked))
+    root = frontier.root()
+    assert all(includes(leaves[n], n, LEAVES, proof, root) for n, proof in proofs.items())
+    check = _each(lambda n: includes(leaves[picked[n]], picked[n], LEAVES, proofs[picked[n]], root), len(picked))
+    engine.dispose()
+    longest = max(proofs.values(), key=len)
+    size = len(json.dumps({"size": LEAVES, "proof": [base64.b64encode(step).decode() for step in longest]}))
+    return {**found, "append": one_by_one, "hashes": len(longest), "bytes": size, "make": make, "check": check}
+
+
+def _header(number: int) -> bytes:
+    return b'{"format":1,"ledger":"%s","seq":%d,"subject":"%s"}' % (_LEDGER.encode(), number + 1, b"x" * 330)
+
+
+def _each(deed: Callable[[int], object], count: int) -> float:
+    times = []
+    for number in range(count):
+        begun = time.perf_counter()
+        deed(number)
+        times.append(time.perf_counter() - begun)
+    return statistics.median(times)

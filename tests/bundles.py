@@ -1,0 +1,22 @@
+"""Bundles for tests: a demonstration dossier taken in and handed over."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from evidence.bootstrap import demo_dossiers, make_workspace, open_desk, write_bundle
+from evidence.capture.sources import open_handed
+from evidence.review.disclosing import Choice
+from evidence.usecases.intake import Answers, intake_folder
+
+from fakes import quiet
+
+
+def make_bundle(folder: Path, dossier: str = "wet-footwell", **choice: tuple[str, ...]) -> Path:
+    """Take a demonstration dossier into a new workspace in ``folder`` and write its bundle there."""
+    workspace = folder / "workspace"
+    make_workspace(workspace, recorder="Marta Quill", zone="Europe/Dublin")
+    with open_desk(workspace) as desk:
+        intake_folder(desk, open_handed(demo_dossiers()[dossier]), Answers(), quiet)
+        write_bundle(desk, workspace, dossier, Choice(**choice), folder / "bundle.zip", quiet)
+    return folder / "bundle.zip"
