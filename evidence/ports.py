@@ -14,6 +14,7 @@ from typing import Any, Literal, Protocol
 from evidence.model.base import Json
 from evidence.model.dossier import Step
 from evidence.model.exhibit import FileFacts, StoredFile
+from evidence.record.canonical import sha256
 from evidence.record.chain import Fault
 from evidence.record.entry import Entry
 from evidence.record.head import Head
@@ -270,6 +271,19 @@ class Signer(Protocol):
     def sign(self, message: bytes) -> bytes | None:
         """The signature, 64 bytes; None where the key is locked and there is nobody to ask."""
         ...
+
+
+@dataclass(frozen=True, slots=True)
+class DocumentKey:
+    """The key that signs PDFs (RSA), unlocked. Both in DER: PKCS #8, X.509."""
+
+    private: bytes = field(repr=False)
+    certificate: bytes
+
+    @property
+    def fingerprint(self) -> str:
+        """SHA-256 of the certificate in hexadecimal: what a viewer of the PDF shows."""
+        return sha256(self.certificate)
 
 
 class HeadShelf(Protocol):
