@@ -10,19 +10,16 @@ from evidence.report import blocks, drawing, fonts
 from evidence.report.archive import Attachment
 from evidence.report.given import ReportInput
 from evidence.report.outline import outline
-from evidence.report.writing import whole_file
+from evidence.report.writing import HashedStream, Sink, whole_file
 
 if TYPE_CHECKING:
     from reportlab.platypus import BaseDocTemplate
 
 
-def build_report(
-    given: ReportInput,
-    out: Path,
-    *,
-    attachments: Sequence[Attachment] = (),
-    finish: Callable[[IO[bytes]], None] | None = None,
-) -> int:
+Finish = Callable[[IO[bytes], int, str], None]  # the complete file, its size, its SHA-256
+
+
+def build_report(given: ReportInput, out: Path, finish: Finish | None = None) -> int:
     """Write the report to ``out``, whole or not at all, and return how many pages it has.
 
     Same input and same installed versions give the same bytes. ``finish`` is handed the complete file, readable and
@@ -32,13 +29,14 @@ def build_report(
     prepared picture changes while it is printed.
     """
     with whole_file(out) as stream:
-        pages = print_report(outline(given), stream, attachments)
+        hashed = HashedStream(stream)
+        pages = print_report(outline(given), hashed, given.attachments)
         if finish:
-            finish(stream)
+            finish(stream, hashed.size, hashed.digest())
     return pages
 
 
-def print_report(report: blocks.Report, stream: IO[bytes], attachments: Sequence[Attachment] = ()) -> int:
+def print_report(report: blocks.Report, stream: Sink, attachments: Sequence[Attachment] = ()) -> int:
     """Print any tree of blocks; returns how many pages it has."""
     fonts.ready()
     from evidence.report.story import story

@@ -5,7 +5,8 @@ from __future__ import annotations
 import zlib
 from array import array
 from collections.abc import Iterable, Iterator
-from typing import IO
+
+from evidence.report.writing import Sink
 
 HEADER = b"%PDF-1.7\n%\xe2\xe3\xcf\xd3\n"  # four bytes above 127: this is no text (ISO 19005-3, 6.1.2)
 
@@ -13,7 +14,7 @@ HEADER = b"%PDF-1.7\n%\xe2\xe3\xcf\xd3\n"  # four bytes above 127: this is no te
 class Writer:
     """Objects into a stream, the table of their places at the end."""
 
-    def __init__(self, out: IO[bytes]) -> None:
+    def __init__(self, out: Sink) -> None:
         self._out = out
         self._offsets = array("Q", (0,))
         self._place = 0
