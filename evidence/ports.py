@@ -311,6 +311,27 @@ class HeadShelf(Protocol):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TokenFound:
+    """What a time-stamp of an authority (RFC 3161) turned out to be."""
+
+    valid: bool  # it is of these bytes, rightly signed, by a certificate for time-stamps that was valid at that time
+    time: dt.datetime | None  # by the authority's clock; None where the token cannot be read
+    authority: str  # by the name in its certificate
+    reasons: tuple[str, ...]  # what is wrong, or not confirmed, in words
+    chain_trusted: bool  # its certificate leads to an authority that the one who asks trusts
+    accuracy: str = ""  # what the authority says of its clock: "1 s"
+    serial: str = ""  # the token's number at the authority, hexadecimal
+
+
+@dataclass(frozen=True, slots=True)
+class Stamped:
+    """What a time-stamp authority gave: its whole answer (DER), and the certificates in it (PEM, the signer's first)."""
+
+    token: bytes
+    certificates: bytes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Recorder:
     """Who records, by the settings of the workspace."""
 
