@@ -68,9 +68,7 @@ def _plain(text: str) -> str:
     return f"'{text}" if text.startswith(_FORMULA) else text
 
 
-def originals(
-    dossier: Dossier, path: Callable[[str], Path], named: Callable[[int, str], str]
-) -> Iterator[Attachment]:
+def originals(dossier: Dossier, path: Callable[[str], Path], named: Callable[[int, str], str]) -> Iterator[Attachment]:
     """The files of the exhibits, each once, under the number of the first exhibit that has it.
 
     ``path``: SHA-256 to file; ``named``: number and media type to a safe name.

@@ -36,3 +36,8 @@ def three_digits(value: float) -> str:
         return "0"
     exact = Decimal(repr(value))
     return f"{round(exact, 2 - exact.adjusted()):f}".replace("-", "−")
+
+
+def fours(fingerprint: str) -> str:
+    """Hexadecimal digits in groups of four, as they are read out and compared."""
+    return " ".join(fingerprint[i : i + 4] for i in range(0, len(fingerprint), 4))

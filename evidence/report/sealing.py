@@ -100,7 +100,7 @@ def _signer(key: DocumentKey) -> Any:
     from pyhanko_certvalidator.registry import SimpleCertificateStore
 
     certificate = x509.Certificate.load(key.certificate)
-    return SimpleSigner(certificate, keys.PrivateKeyInfo.load(key.private), SimpleCertificateStore())
+    return SimpleSigner(certificate, keys.PrivateKeyInfo.load(key.private), SimpleCertificateStore())  # type: ignore[no-untyped-call]
 
 
 def _authority(url: str) -> Any:
@@ -133,7 +133,12 @@ def _library_says(path: Path, key: DocumentKey) -> str:
         context = ValidationContext(trust_roots=[Loaded.load(key.certificate)], allow_fetching=False)
         status = validate_pdf_signature(found[0], context)
     stamp = status.timestamp_validity
-    if not (status.intact and status.valid and status.trusted and status.coverage.name == "ENTIRE_FILE"):
+    if not (
+        status.intact
+        and status.valid
+        and status.trusted
+        and str(status.coverage) == "SignatureCoverageLevel.ENTIRE_FILE"
+    ):
         return str(status.summary())
     return "" if stamp is None or (stamp.intact and stamp.valid) else "its time-stamp is not right"
 
