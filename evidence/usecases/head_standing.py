@@ -6,8 +6,9 @@ import datetime as dt
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from evidence.attesting import KnownKey, TokenFound
 from evidence.errors import ExtraMissing
-from evidence.ports import Desk, KnownKey, TokenFound
+from evidence.ports import Desk
 from evidence.record.chain import Fault
 from evidence.record.checkpoint import Note, checkpoint_text, cosigned_at, fingerprint, read_public_pem, right
 from evidence.record.handed import WITNESS, witness_said

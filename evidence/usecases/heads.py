@@ -9,8 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
+from evidence.attesting import FilePath
 from evidence.errors import EvidenceError, HeadBehind, HeadsContradict, KeyUnusable, StoreDamaged, WorkspaceUnusable
-from evidence.ports import Desk, FilePath, Reader
+from evidence.ports import Desk, Reader
 from evidence.record.checkpoint import checkpoint_text, fingerprint, public_pem, read_public_pem, sign_text
 from evidence.record.handed import line_of
 from evidence.record.head import ORIGIN, Head

@@ -30,7 +30,8 @@ def check_heads(desk: Desk, ledger: str, roots: Mapping[int, bytes]) -> tuple[li
         kept = desk.shelf.kept(ledger)
     except StoreDamaged as err:
         return [Fault("K1", "kept head", f"{err}")], []
-    faults, remarks = [], []
+    faults: list[Fault] = []
+    remarks: list[str] = []
     for head in kept:
         faults += _continued(head, roots)
         found = standing(desk, head)

@@ -10,8 +10,9 @@ import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from evidence.attesting import Signer
 from evidence.errors import EvidenceError, KeyUnusable, NotFound
-from evidence.ports import Desk, Signer
+from evidence.ports import Desk
 from evidence.record.checkpoint import Note, checkpoint_text, cosign, cosigned_at, fingerprint, public_pem
 from evidence.record.handed import WITNESS, HandedHead, line_of, witness_name, witness_said
 from evidence.record.head import ORIGIN, Head
