@@ -48,10 +48,12 @@ def file_names(public: bytes) -> tuple[str, str]:
     return f"witness-{start}.note", f"witness-{start}.pem"
 
 
-def countersign(desk: Desk, given: HandedHead, signer: Signer, proof: ProofFound | None = None) -> Countersigned:
+def countersign(
+    desk: Desk, given: HandedHead, signer: Signer, proof: ProofFound | None = None, who: str = ""
+) -> Countersigned:
     """Countersign a head of somebody else's ledger, unless it contradicts one that was countersigned here before.
 
-    A longer head of a ledger that is known here needs the consistency ``proof`` from the one before, so that nobody
+    ``who``: the name to countersign under, by default the firm's. A longer head of a ledger that is known here needs the consistency ``proof`` from the one before, so that nobody
     gets two histories countersigned by the same witness.
     """
     head, text = given.head, checkpoint_text(given.head)
@@ -64,7 +66,7 @@ def countersign(desk: Desk, given: HandedHead, signer: Signer, proof: ProofFound
     _refuse_second_history(desk, head, proof)
     signature_at = int(desk.clock.now().timestamp())
     note = cosign(
-        text, witness_name(desk.recorder.firm or desk.recorder.full_name), public, _signing(signer), signature_at
+        text, witness_name(who or desk.recorder.firm or desk.recorder.full_name), public, _signing(signer), signature_at
     )
     handed = {"handed.note": given.note.to_bytes()} if given.note else {}
     desk.shelf.keep(head, {**handed, note_name: note.to_bytes(), key_name: public_pem(public)})
@@ -129,7 +131,7 @@ def _refuse_second_history(desk: Desk, head: Head, proof: ProofFound | None) -> 
         return
     for before in desk.shelf.kept(head.ledger):
         if before.size == head.size and before.root != head.root:
-            raise contradiction(before, head)
+            raise contradiction(before, head, "before")
         if before.size != head.size and not _bridged(before, head, proof):
             first, last = sorted((before.size, head.size))
             raise EvidenceError(
