@@ -14,7 +14,7 @@ from evidence.errors import EvidenceError
 
 if TYPE_CHECKING:
     from evidence.edges.key_ring import KeyRing
-    from evidence.ports import KnownKey
+    from evidence.record.attested import KnownKey
 
 keys_app = typer.Typer(
     no_args_is_help=True,

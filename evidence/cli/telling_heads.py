@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from evidence.cli.common import shown
 
 if TYPE_CHECKING:
-    from evidence.ports import TokenFound
+    from evidence.record.attested import TokenFound
     from evidence.usecases.head_standing import HeadStanding
     from evidence.usecases.heads import SealedHead
 

@@ -8,7 +8,8 @@ from contextlib import suppress
 from dataclasses import dataclass
 
 from evidence.errors import ExtraMissing, NewerFormat
-from evidence.ports import Desk, KnownKey, TokenFound
+from evidence.ports import Desk
+from evidence.record.attested import KnownKey, TokenFound
 from evidence.record.chain import Fault
 from evidence.record.checkpoint import Note, checkpoint_text, cosigned_at, fingerprint, read_public_pem, right
 from evidence.record.entry import Entry, Header

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from evidence.errors import EvidenceError, KeyUnusable, NotFound
 from evidence.ports import Desk, Signer
 from evidence.record.checkpoint import Note, checkpoint_text, cosign, cosigned_at, fingerprint, public_pem
-from evidence.record.handed import WITNESS, HandedHead, line_of, witness_name, witness_said
+from evidence.record.handed import WITNESS, HandedHead, line_of, witness_said
 from evidence.record.head import ORIGIN, Head
 from evidence.usecases.earlier_heads import ProofFound, compare, contradicting
 from evidence.usecases.heads import contradiction
@@ -53,8 +53,8 @@ def countersign(
 ) -> Countersigned:
     """Countersign a head of somebody else's ledger, unless it contradicts one that was countersigned here before.
 
-    ``who``: the name to countersign under, by default the firm's. A longer head of a ledger that is known here needs the consistency ``proof`` from the one before, so that nobody
-    gets two histories countersigned by the same witness.
+    A longer head of a ledger that is known here needs the consistency ``proof`` from the one before, so that nobody
+    gets two histories countersigned by the same witness. ``who``: the name to sign under, by default the firm's.
     """
     head, text = given.head, checkpoint_text(given.head)
     shop = _signer_of(given)
@@ -64,10 +64,8 @@ def countersign(
         note = Note.read(desk.shelf.read(head, note_name))
         return _countersigned(given, note, public, shop)
     _refuse_second_history(desk, head, proof)
-    signature_at = int(desk.clock.now().timestamp())
-    note = cosign(
-        text, witness_name(who or desk.recorder.firm or desk.recorder.full_name), public, _signing(signer), signature_at
-    )
+    name = witness_name(who or desk.recorder.firm or desk.recorder.full_name)
+    note = cosign(text, name, public, _signing(signer), int(desk.clock.now().timestamp()))
     handed = {"handed.note": given.note.to_bytes()} if given.note else {}
     desk.shelf.keep(head, {**handed, note_name: note.to_bytes(), key_name: public_pem(public)})
     return _countersigned(given, note, public, shop)
