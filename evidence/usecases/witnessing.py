@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from evidence.errors import EvidenceError, KeyUnusable, NotFound
 from evidence.ports import Desk, Signer
 from evidence.record.checkpoint import Note, checkpoint_text, cosign, cosigned_at, fingerprint, public_pem
-from evidence.record.handed import WITNESS, HandedHead, line_of, witness_said
+from evidence.record.handed import WITNESS, HandedHead, line_of, witness_name, witness_said
 from evidence.record.head import ORIGIN, Head
 from evidence.usecases.earlier_heads import ProofFound, compare, contradicting
 from evidence.usecases.heads import contradiction
