@@ -18,12 +18,12 @@ from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
 
 from evidence import __version__
-from evidence.attesting import DocumentKey
 from evidence.edges.document_key import DocumentKeyFile
 from evidence.edges.published_shelf import PublishedShelf
 from evidence.errors import HeadBehind, WorkspaceUnusable
 from evidence.model.exhibit import Exhibit
 from evidence.ports import Desk, Progress
+from evidence.record.attested import DocumentKey
 from evidence.record.head import ORIGIN
 from evidence.usecases.heads import seal_head
 from evidence.usecases.publish import Publication, publication

@@ -11,11 +11,11 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from evidence.attesting import KeyState, KnownKey
 from evidence.edges.durable import alone_in, disk_in_words, flush_folder, made_folder, put_file
 from evidence.edges.keys import FORMER, SHOP, KeyFile, former_files, locked, private_pem, refuse_loose
 from evidence.edges.passphrase import new_passphrase_for, remembered
 from evidence.errors import EvidenceError, KeyUnusable, NotFound
+from evidence.record.attested import KeyState, KnownKey
 from evidence.record.checkpoint import Note, fingerprint, public_pem, read_public_pem
 from evidence.record.statements import Statement, read_statement, replacement, revocation, said_by
 

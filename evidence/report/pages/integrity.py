@@ -71,10 +71,10 @@ def _attached(given: ReportInput) -> str:
 def _worth(state: Integrity) -> tuple[Row, ...]:
     here = {True: "yes", False: "none"}
     return (
-        Row(("Hash of a file", "yes", ("A file with the SHA-256 of the manifest is, bit for bit, the one that was taken in "
-             "under that number."), "Anything about the time before it was taken in.")),
-        Row(("Root hash", "yes", (f"It stands for all {state.entries} entries in their order. Whoever holds the ledger can compute it again; "
-             "if an entry was altered, dropped, added or moved, the result differs."),
+        Row(("Hash of a file", "yes", ("A file with the SHA-256 of the manifest is, bit for bit, the one that was "
+             "taken in under that number."), "Anything about the time before it was taken in.")),
+        Row(("Root hash", "yes", (f"It stands for all {state.entries} entries in their order. Whoever holds the ledger can compute it "
+             "again; if an entry was altered, dropped, added or moved, the result differs."),
              ("Who made it, or when. Somebody who rewrites everything gets another root: compare it with one that you got earlier "
               "or from elsewhere."))),
         Row(("Signature of the head", here[bool(state.head_signed_by)], ("Who holds the key said that the ledger had these entries, in "
