@@ -11,6 +11,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from evidence import __version__
+from evidence.capture.likeness_index import LikenessIndex
+from evidence.capture.photo_marks import read_marks
 from evidence.capture.preview_shelf import PreviewShelf
 from evidence.capture.reading import read_file
 from evidence.edges.authorities import Authorities
@@ -75,6 +77,7 @@ def open_desk(folder: Path) -> Iterator[Desk]:
     engine = database.open_engine(_url(folder), writable=refusal is None)
     ledgers = LedgerStore(engine, HeadsFile(folder / _HEADS), str(folder), refusal)
     originals = DiskOriginals(folder / _ORIGINALS)
+    previews = PreviewShelf(folder / _PREVIEWS, originals)
     vocabulary = cache(lambda: _vocabulary(folder))
     try:
         database.require_version(engine, str(folder))
@@ -82,7 +85,9 @@ def open_desk(folder: Path) -> Iterator[Desk]:
             ledgers=ledgers,
             originals=originals,
             read_facts=lambda path, name: read_file(Path(path), name),
-            previews=PreviewShelf(folder / _PREVIEWS, originals),
+            previews=previews,
+            likeness=LikenessIndex(folder / _PREVIEWS, previews),
+            read_marks=read_marks,
             clock=SystemClock(),
             ids=RandomIds(),
             recorder=Recorder(

@@ -6,12 +6,14 @@ from dataclasses import dataclass
 
 from evidence.errors import EvidenceError, NotFound
 from evidence.model.base import Json
+from evidence.model.exhibit import Exhibit
 from evidence.model.kinds import label_of
 from evidence.model.telling import history, tell
 from evidence.model.when import span_of, utc_text
 from evidence.ports import Desk, DossierRow
 from evidence.record.entry import Header
 from evidence.usecases.pen import need, read_dossier
+from evidence.usecases.photos import signs_of
 from evidence.usecases.record import resting_on
 
 
@@ -48,6 +50,7 @@ class Detail:
     rows: tuple[tuple[str, str], ...]
     history: tuple[str, ...]
     used_by: tuple[str, ...]
+    signs: tuple[str, ...] = ()  # in the file of a photo, in whole sentences
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,10 +108,12 @@ def detail(desk: Desk, dossier: str, which: str) -> Detail:
             )  # fmt: skip
         held = read_dossier(view, ledger)
     found = held.by_subject[known.subject]
+    photo = isinstance(found.value, Exhibit) and found.value.read and found.value.read.media == "photo"
+    signs = tuple(s.sentence for s in signs_of(desk, held) if found.subject in s.subjects) if photo else ()
     return Detail(
         label=found.label, subject=found.subject, summary=found.value.summary(), withdrawn=found.withdrawn,
         body=found.value.body(), rows=tuple(tell(found.value, held.mention)), history=tuple(history(found.versions)),
-        used_by=tuple(f"{r.label}: {r.value.summary()}" for r in resting_on(held, found.subject)),
+        used_by=tuple(f"{r.label}: {r.value.summary()}" for r in resting_on(held, found.subject)), signs=signs,
     )  # fmt: skip
 
 
