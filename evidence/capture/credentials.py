@@ -19,6 +19,18 @@ from evidence.review.photo_marks import Credentials
 
 _MOST_PARTS: Final = 10_000
 _BOX: Final = bytes.fromhex("d8fec3d61b0e483c92975828877ec481")
+_FAILURES: Final = (  # validation status codes of the same specification, by how they begin
+    ("assertion.dataHash", "the picture is not the one that was signed"),
+    ("assertion.bmffHash", "the picture is not the one that was signed"),
+    ("assertion.boxesHash", "the picture is not the one that was signed"),
+    ("assertion.", "a statement in the credentials is missing or is not the one that was signed"),
+    ("claimSignature.", "the signature is missing or does not fit"),
+    ("signingCredential.expired", "the certificate was not valid then"),
+    ("signingCredential.", "the certificate is not fit for this"),
+    ("timeStamp.", "the time-stamp does not fit"),
+    ("claim.", "the credentials are incomplete"),
+    ("ingredient.", "what it was made from does not fit"),
+)
 _EXTRA: Final = "that needs the extra 'credentials'"
 
 
@@ -36,8 +48,12 @@ def credentials_of(path: Path, type_: str) -> Credentials | None:
     return Credentials(
         state="valid" if facts["valid"] else "invalid",
         signer=one_line(facts["signer"], 100), producer=one_line(facts["producer"], 100),
-        actions=tuple(one_line(a, 60) for a in facts["actions"][:20]), detail=one_line(facts["detail"], 150),
+        actions=tuple(one_line(a, 60) for a in facts["actions"][:20]), detail=_failure(one_line(facts["detail"], 100)),
     )  # fmt: skip
+
+
+def _failure(code: str) -> str:
+    return next((words for start, words in _FAILURES if code.startswith(start)), f"code {code}" if code else "")
 
 
 def carries(stream: BinaryIO, type_: str) -> bool:

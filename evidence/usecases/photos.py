@@ -55,12 +55,13 @@ def signs_of(
 
 
 def signs_by_exhibit(signs: Iterable[Sign]) -> dict[str, tuple[str, ...]]:
-    """What an opponent would hold against a photo, by its subject: sentences without label and full stop."""
+    """What an opponent would hold against a photo, by its subject: sentences without label and full stop. What is said of
+    several stands once, with the one recorded last."""
     found: dict[str, list[str]] = {}
     for sign in signs:
         if sign.code not in _NOT_HELD_AGAINST:
-            for label, subject in zip(sign.exhibits, sign.subjects, strict=True):
-                found.setdefault(subject, []).append(sign.sentence.removeprefix(f"{label}: ").removesuffix("."))
+            sentence = sign.sentence.removeprefix(f"{sign.exhibits[-1]}: ").removesuffix(".")
+            found.setdefault(sign.subjects[-1], []).append(sentence)
     return {subject: tuple(sentences) for subject, sentences in found.items()}
 
 
