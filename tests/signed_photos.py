@@ -26,7 +26,7 @@ def certificates():
 
     def certificate(subject, public, number):
         builder = x509.CertificateBuilder().subject_name(name(subject)).issuer_name(name("Test root")).public_key(public)
-        builder = builder.serial_number(number).not_valid_before(dt.datetime(2020, 1, 1)).not_valid_after(dt.datetime(2090, 1, 1))
+        builder = builder.serial_number(number).not_valid_before(dt.datetime(2020, 1, 1, tzinfo=dt.UTC)).not_valid_after(dt.datetime(2090, 1, 1, tzinfo=dt.UTC))
         return builder.add_extension(x509.SubjectKeyIdentifier.from_public_key(public), critical=False)
 
     issuer = certificate("Test root", root.public_key(), 1)

@@ -178,7 +178,7 @@ class LikenessIndex:
 
     def _append(self, made: Sequence[tuple[str, Fingerprint | None, bool]]) -> None:
         with self._alone():
-            if not _begun(self._table):
+            if not _begun(self._table) or _size(self._grey) < _GREY:
                 for path, head in ((self._table, _heading()), (self._grey, bytes(_GREY))):
                     path.write_bytes(head)
             size = min(_size(self._table) // _ROW, _size(self._grey) // _GREY)

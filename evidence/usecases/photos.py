@@ -77,10 +77,11 @@ def _index(desk: Desk, held: Dossier, files: Mapping[str, FileFacts], progress: 
     with desk.ledgers.reading() as view:
         if not desk.likeness.unknown(view.stored_hashes()):
             return
-        for ledger in view.ledgers():
-            if ledger != held.ledger:
-                desk.likeness.add(list(_files(read_dossier(view, ledger).all_of(Exhibit)).items()), progress)
-    desk.likeness.add(list(_files(held.all_of(Exhibit)).items()), progress)
+        others = [read_dossier(view, ledger) for ledger in view.ledgers() if ledger != held.ledger]
+    for dossier in (held, *others):
+        found = list(_files(dossier.all_of(Exhibit)).items())
+        desk.previews.make(found, progress)
+        desk.likeness.add(found, progress)
 
 
 def _marks(

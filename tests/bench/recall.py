@@ -17,12 +17,11 @@ from pathlib import Path
 
 sys.path[:0] = [str(Path(__file__).resolve().parents[2])]
 
-from PIL import Image, ImageDraw  # noqa: E402
-
 from evidence.capture.likeness import fingerprint_of  # noqa: E402
 from evidence.capture.likeness_index import LikenessIndex  # noqa: E402
 from evidence.capture.picture import jpeg_of  # noqa: E402
 from evidence.model.exhibit import FileFacts  # noqa: E402
+from PIL import Image, ImageDraw  # noqa: E402
 
 SCREEN = (400, 300)
 PHOTO = FileFacts(media="photo", type="image/jpeg", reader="bench")
@@ -101,7 +100,7 @@ def pictures(folder: Path) -> list[tuple[str, Image.Image]]:
                 with Image.open(path) as image:
                     image.draft("RGB", (1600, 1200))
                     made = image.convert("RGB")
-            except Exception:  # noqa: BLE001, S112, PERF203 - not a picture: nothing to measure
+            except Exception:  # noqa: BLE001 - not a picture: nothing to measure
                 continue
             if min(made.size) >= 200:
                 made.thumbnail((1600, 1200))

@@ -16,7 +16,9 @@ from evidence.review.photo_metadata import THUMBNAIL_BITS
 from PIL import Image
 
 from foreign_files import exif_of, picture
+from scenes import drawn
 from signed_photos import certificates, signed
+from small_pictures import with_small
 
 _MAKE, _MODEL, _SOFTWARE, _CHANGED = 0x010F, 0x0110, 0x0131, 0x0132
 
@@ -52,7 +54,7 @@ def test_what_the_tags_say(marks):
     assert found.thumbnail is None
 
 
-@pytest.mark.parametrize("kind, type_", [("PNG", "png"), ("WEBP", "webp"), ("TIFF", "tif")])
+@pytest.mark.parametrize(("kind", "type_"), [("PNG", "png"), ("WEBP", "webp"), ("TIFF", "tif")])
 def test_tags_of_other_kinds_of_picture(marks, kind, type_):
     found = marks(picture(kind, exif=exif_of(ifd0={_MAKE: "Nimbus", _MODEL: "N5"}.items())), f"a.{type_}")
     assert (found.make, found.model, found.tables, found.problems) == ("Nimbus", "N5", (), ())
@@ -70,7 +72,7 @@ def test_a_phones_file(camera_files, tmp_path):
 
 # ITU-T T.81 Annex K scaled as the Independent JPEG Group does; first entries and sums reckoned apart from this program.
 @pytest.mark.parametrize(
-    "quality, first, luminance, chrominance",
+    ("quality", "first", "luminance", "chrominance"),
     [
         (10, [80, 55, 50, 80, 120, 200, 255, 255], 12560, 15110), (50, [16, 11, 10, 16, 24, 40, 51, 61], 3688, 5505),
         (75, [8, 6, 5, 8, 12, 20, 26, 31], 1858, 2780), (85, [5, 3, 3, 5, 7, 12, 15, 18], 1109, 1666),
@@ -122,58 +124,32 @@ def test_a_packet_of_editing_is_looked_through_as_text(marks):
 # The small picture inside ------------------------------------------------------------------------------------------
 
 
-def scene(number, size):
-    from scenes import drawn
-
-    return drawn(number, size)
-
-
-def with_small(image, small, *, orientation=None, **how):
-    """A JPEG with another inside its metadata, in IFD 1 as CIPA DC-008 lays it out."""
-    inner = io.BytesIO()
-    small.save(inner, "JPEG", quality=60)
-    data = inner.getvalue()
-    first = [(0x0112, 3, 1, (orientation or 1) << 16)]
-    ifd1_at = 8 + 2 + 12 * len(first) + 4
-    data_at = ifd1_at + 2 + 12 * 3 + 4
-    second = [(0x0103, 3, 1, 6 << 16), (0x0201, 4, 1, data_at), (0x0202, 4, 1, len(data))]
-
-    def ifd(entries, following):
-        body = b"".join(t.to_bytes(2, "big") + k.to_bytes(2, "big") + n.to_bytes(4, "big") + v.to_bytes(4, "big") for t, k, n, v in entries)
-        return len(entries).to_bytes(2, "big") + body + following.to_bytes(4, "big")
-
-    block = b"Exif\0\0MM\0*" + (8).to_bytes(4, "big") + ifd(first, ifd1_at) + ifd(second, 0) + data
-    out = io.BytesIO()
-    image.save(out, "JPEG", quality=90, exif=block, **how)
-    return out.getvalue()
-
-
 @pytest.mark.parametrize("number", range(6))
 def test_the_small_picture_of_the_same_scene_is_like_it_and_that_of_another_is_not(marks, number):
-    image = scene(number, (1200, 900))
+    image = drawn(number, (1200, 900))
     same = marks(with_small(image, image.resize((160, 120)))).thumbnail
-    other = marks(with_small(image, scene(number + 50, (160, 120)))).thumbnail
+    other = marks(with_small(image, drawn(number + 50, (160, 120)))).thumbnail
     assert (same.width, same.height) == (160, 120)
     assert same.bits <= 12
     assert other.bits > THUMBNAIL_BITS
 
 
 def test_black_bars_of_the_small_picture_are_no_difference(marks):
-    image = scene(3, (1600, 900))
+    image = drawn(3, (1600, 900))
     small = Image.new("RGB", (160, 120))
     small.paste(image.resize((160, 90)), (0, 15))
     assert marks(with_small(image, small)).thumbnail.bits <= 12
 
 
 def test_a_small_picture_is_turned_like_the_large_one(marks):
-    image = scene(4, (1200, 900))
+    image = drawn(4, (1200, 900))
     assert marks(with_small(image, image.resize((160, 120)), orientation=6)).thumbnail.bits <= 12
     upright = image.transpose(Image.Transpose.ROTATE_270).resize((120, 160))
     assert marks(with_small(image, upright, orientation=6)).thumbnail.bits <= 12
 
 
 def test_what_is_no_small_picture_says_nothing(marks):
-    image = scene(5, (800, 600))
+    image = drawn(5, (800, 600))
     raw = with_small(image, image.resize((160, 120)))
     at = raw.index(b"\xff\xd8", 10)
     assert marks(raw[:at] + b"\0\0" + raw[at + 2 :]).thumbnail is None
@@ -228,7 +204,7 @@ def test_most_photos_carry_none(marks):
         assert marks(picture(kind), name).credentials is None
 
 
-@pytest.mark.parametrize("type_, kind", [("image/png", "PNG"), ("image/webp", "WEBP")])
+@pytest.mark.parametrize(("type_", "kind"), [("image/png", "PNG"), ("image/webp", "WEBP")])
 def test_credentials_in_other_kinds_of_picture(signer, put, type_, kind):
     raw = signed(picture(kind), signer, type_)
     assert carries(io.BytesIO(raw), type_)

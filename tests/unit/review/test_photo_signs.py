@@ -71,7 +71,7 @@ def test_a_photo_as_a_camera_writes_it_has_no_sign():
 
 
 @pytest.mark.parametrize(
-    "changes, code, words",
+    ("changes", "code", "words"),
     [
         ({"software": "Free Photo Editor 3"}, "edited_with", 'names the program "Free Photo Editor 3"'),
         ({"processed_with": "Batch 2"}, "edited_with", 'names the program "Batch 2"'),
@@ -285,7 +285,7 @@ def test_distances_of_the_published_set(line):
 
 
 @pytest.mark.parametrize(
-    "one, other, metres, within",
+    ("one", "other", "metres", "within"),
     [
         # The library's documentation: Wellington to Salamanca.
         ((-41.32, 174.81), (40.96, -5.50), 19_959_679.267353821, 1e-6),
@@ -303,7 +303,7 @@ def test_distances_of_worked_examples(one, other, metres, within):
 
 
 @pytest.mark.parametrize(
-    "text, latitude, longitude",
+    ("text", "latitude", "longitude"),
     [
         ("38.7223, -9.1393", 38.7223, -9.1393), ("Yard, 38.72230° N 9.13930° W", 38.7223, -9.1393), ("-33.86;151.21", -33.86, 151.21),
         ("38°43'20\"N 9°8'21.5\"W", 38 + 43 / 60 + 20 / 3600, -(9 + 8 / 60 + 21.5 / 3600)), ("33°52'S, 151°12'E", -(33 + 52 / 60), 151.2),
