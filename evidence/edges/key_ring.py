@@ -165,9 +165,12 @@ class KeyRing:
 
 
 def _state(private: Path) -> KeyState:
-    if not private.exists():
+    try:
+        return "locked" if locked(private.read_bytes()) else "open"
+    except FileNotFoundError:
         return "lost"
-    return "locked" if locked(private.read_bytes()) else "open"
+    except PermissionError:  # somebody else's: it is as good as locked
+        return "locked"
 
 
 def _unlocked(file: KeyFile) -> Ed25519PrivateKey:
@@ -183,7 +186,7 @@ def _unlocked(file: KeyFile) -> Ed25519PrivateKey:
 def _public(file: Path) -> bytes | None:
     try:
         return read_public_pem(file.read_bytes())
-    except ValueError:
+    except (ValueError, OSError):
         return None
 
 

@@ -75,9 +75,7 @@ def recheck(desk: Desk, dossier: str | None, progress: Progress, *, mend: bool =
     if not dossier:
         faults += desk.ledgers.structure()
         faults += _vanished(before, [v.ledger for v in verdicts])
-        key_faults, key_remarks = check_keys(desk)
-        faults += key_faults
-        remarks += key_remarks
+        faults += check_keys(desk)
         remarks += _leftovers(desk, frozenset().union(*(v.hashes for v in verdicts)), mend)
     for verdict in verdicts:
         if mend and verdict.head.startswith("one transaction behind") and not verdict.faults:
