@@ -11,7 +11,7 @@ P1    the lists agree with the entries they were made from
 D1    the database finds its own structure sound
 ====  ==========================================================================
 
-Not visible here: database and head file both put back together. Only a head that others hold shows that.
+Not visible here: a whole workspace put back to an earlier day. Only a head that others hold shows that.
 """
 
 from __future__ import annotations
