@@ -160,3 +160,9 @@ class HeadsContradict(EvidenceError):
 
     code = "E115"
     exit_code = ExitCode.DAMAGED
+
+
+class WouldStrengthen(EvidenceError):
+    """Leaving this out of a disclosure would make a conclusion stronger than the whole record makes it."""
+
+    code = "E125"
