@@ -11,7 +11,7 @@ from evidence.cli.common import desk, progress, shown, workspace_folder
 from evidence.cli.telling_heads import in_fours
 
 if TYPE_CHECKING:
-    from evidence.bootstrap import MadeBundle
+    from evidence.handing_over import MadeBundle
 
 
 def disclose(
@@ -33,7 +33,7 @@ def disclose(
     What would make a conclusion stronger by its absence cannot be left out. The same command again goes on where it was
     interrupted.
     """
-    from evidence.bootstrap import write_bundle
+    from evidence.handing_over import write_bundle
     from evidence.review.disclosing import Choice
 
     choice = Choice(records=tuple(withhold or ()), files=tuple(withhold_file or ()))
@@ -46,7 +46,7 @@ def disclose(
 
 def _tell(out: str, made: MadeBundle) -> None:
     from evidence.bundle.receiver_notes import withheld_in_words
-    from evidence.usecases.heads import line_of
+    from evidence.record.handed import line_of
 
     typer.echo(f"{out}: {made.files} files, {made.size:,} bytes")
     for sentence in withheld_in_words(made.found) or ("Nothing was withheld.",):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Container, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Protocol
@@ -75,4 +75,5 @@ class ReportInput:
     preview: Callable[[str], Path | None]  # SHA-256 of a file -> JPEG to print
     original: Callable[[str], Path]  # SHA-256 of a file -> the file
     trace: Callable[[str, Waveform], Trace | None]  # SHA-256 of a waveform file and its record -> what to draw
+    withheld: Container[str] = ()  # SHA-256 of files that the report may not show
     limits: tuple[str, ...] = ()  # further limits of the report, in whole sentences
