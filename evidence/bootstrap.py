@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 from base64 import b64encode
-from collections.abc import Container, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
 from functools import cache
-from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from evidence import __version__
 from evidence.capture.preview_shelf import PreviewShelf
 from evidence.capture.reading import read_file
 from evidence.edges.authorities import Authorities
@@ -20,11 +17,10 @@ from evidence.edges.key_ring import KeyRing
 from evidence.edges.keys import KeyFile
 from evidence.edges.settings import read_settings, write_settings
 from evidence.edges.system import RandomIds, SystemClock
-from evidence.errors import HeadBehind, SourceUnusable, WorkspaceUnusable
-from evidence.model.examination import Waveform
+from evidence.errors import SourceUnusable, WorkspaceUnusable
 from evidence.model.exhibit import Exhibit
-from evidence.ports import Desk, Progress, Recorder
-from evidence.record.head import ORIGIN
+from evidence.ports import Desk, Recorder
+from evidence.publishing import KEYS
 from evidence.record.merkle import root_of
 from evidence.rules.pack import Pack
 from evidence.rules.vocabulary import Vocabulary
@@ -34,12 +30,10 @@ from evidence.store.ledgers import LedgerStore
 from evidence.store.originals_disk import DiskOriginals, make_shelves
 
 if TYPE_CHECKING:
-    from evidence.report.given import Trace
-    from evidence.usecases.publish import Publication
     from evidence.usecases.review import Received, Review
 
 _RECORD, _HEADS, _ORIGINALS, _PREVIEWS = "record.sqlite", "heads.log", "originals", "previews"
-_KEYS, _CHECKPOINTS, _AUTHORITIES = "keys", "checkpoints", "authorities"
+_CHECKPOINTS, _AUTHORITIES = "checkpoints", "authorities"
 
 
 def make_workspace(folder: Path, *, recorder: str, firm: str = "", zone: str = "UTC", postgresql: str = "") -> bool:
@@ -91,8 +85,8 @@ def open_desk(folder: Path) -> Iterator[Desk]:
             zone=settings.zone,
             vocabulary=vocabulary,
             packs=cache(lambda: _packs(folder, vocabulary())),
-            signer=KeyFile(folder / _KEYS),
-            keys=KeyRing(folder / _KEYS),
+            signer=KeyFile(folder / KEYS),
+            keys=KeyRing(folder / KEYS),
             shelf=DiskHeadShelf(folder / _CHECKPOINTS),
             authority=Authorities(folder / _AUTHORITIES, settings.authority or ""),
         )
@@ -147,77 +141,12 @@ def local_zone() -> str:
 def key_ring(folder: Path) -> KeyRing:
     """The keys of the workspace in ``folder``."""
     read_settings(folder)
-    return KeyRing(folder / _KEYS)
+    return KeyRing(folder / KEYS)
 
 
 def is_writable(folder: Path) -> bool:
     """Whether the workspace can be written to."""
     return database.refusal(folder) is None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MadeReport:
-    """What was written."""
-
-    pages: int
-    exhibits: int
-    size: int
-
-
-def write_report(desk: Desk, dossier: str, out: Path, at: str, progress: Progress) -> MadeReport:
-    """Make the PDF of a dossier. Writes nothing to the ledger."""
-    from evidence.usecases.heads import seal_head
-    from evidence.usecases.publish import publication
-
-    found = publication(desk, dossier, at)
-    with suppress(HeadBehind):  # a full disk here must not keep the report from another disk
-        seal_head(desk, found.dossier.ledger)
-    return print_report(desk, found, out, progress)
-
-
-def print_report(
-    desk: Desk, found: Publication, out: Path, progress: Progress, *, limits: tuple[str, ...] = (),
-    withheld: Container[str] = (),
-) -> MadeReport:  # fmt: skip
-    """Make the PDF of what was gathered.
-
-    ``limits``: what the reader must know of it, in whole sentences; ``withheld``: files (SHA-256) that it may not show.
-    """
-    from evidence.capture.waveform_file import read_columns
-    from evidence.report.given import Integrity, ReportInput
-    from evidence.report.pdf import build_report
-
-    exhibits = [e.value for e in found.dossier.of(Exhibit)]
-    shown = [(e.file.sha256, e.read) for e in exhibits if e.file and e.read and e.file.sha256 not in withheld]
-    desk.previews.make(shown, progress, "print")
-
-    def trace(sha256: str, waveform: Waveform) -> Trace | None:
-        if sha256 in withheld:
-            return None
-        return read_columns(
-            Path(desk.originals.path(sha256)), waveform.time_column, [c.column for c in waveform.channels]
-        )
-
-    def picture(sha256: str) -> Path | None:
-        made = None if sha256 in withheld else desk.previews.path(sha256, "print")
-        return Path(made) if made else None
-
-    integrity = Integrity(
-        origin=ORIGIN + found.dossier.ledger,
-        entries=found.dossier.size,
-        root_hex=found.root.hex(),
-        root_base64=b64encode(found.root).decode(),
-        head_known=found.head_known,
-        programs=versions(),
-        packs={p.id: p.version for p in found.assessment.packs},
-    )
-    given = ReportInput(
-        dossier=found.dossier, assessment=found.assessment, integrity=integrity, at=found.at, preview=picture,
-        original=lambda sha256: Path(desk.originals.path(sha256)), trace=trace, limits=limits,
-        withheld=withheld,
-    )  # fmt: skip
-    pages = build_report(given, out)
-    return MadeReport(pages=pages, exhibits=len(exhibits), size=out.stat().st_size)
 
 
 def received_bundle(path: Path, *, key: str = "", head: str = "", quick: bool = False) -> Received:
@@ -251,6 +180,7 @@ def write_review_report(desk: Desk, review: Review, received: Received, out: Pat
     """Make the PDF of a review; returns how many pages it has. ``since``: an earlier bundle to compare with."""
     from evidence.report.pdf import print_report
     from evidence.report.review_report import ReviewInput, review_outline
+    from evidence.report.writing import whole_file
     from evidence.usecases.review import compare_versions, own_version, review_sheet
 
     vocabulary, packs = rules_of(None)
@@ -269,13 +199,8 @@ def write_review_report(desk: Desk, review: Review, received: Received, out: Pat
         bundle_name=file.file.name, bundle_sha256=file.file.sha256, compared=compared,
         root_base64=b64encode(root_of(own_version(desk, review.ledger).leaves)).decode(),
     )  # fmt: skip
-    return print_report(review_outline(given), out)
-
-
-def versions() -> dict[str, str]:
-    """This program and the libraries on which the bytes of a report depend."""
-    libraries = {"ReportLab": "reportlab", "Pillow": "pillow", "NumPy": "numpy", "pypdfium2": "pypdfium2"}
-    return {"evidence": __version__, **{shown: version(package) for shown, package in libraries.items()}}
+    with whole_file(out) as stream:
+        return print_report(review_outline(given), stream)
 
 
 def demo_dossiers() -> dict[str, Path]:

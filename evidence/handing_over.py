@@ -2,24 +2,25 @@
 
 from __future__ import annotations
 
-import os
 from base64 import b64encode
-from collections.abc import Iterator, Mapping
-from contextlib import ExitStack, contextmanager
+from collections import Counter
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 from evidence import __version__
-from evidence.bootstrap import own_rules, print_report, versions
+from evidence.bootstrap import own_rules
 from evidence.bundle import layout
 from evidence.bundle.members import gathered
-from evidence.bundle.parts import Member
-from evidence.bundle.receiver_notes import receiver_notes, withheld_in_words
-from evidence.bundle.writing import write_bundle_to
+from evidence.bundle.parts import PART, Member
+from evidence.bundle.receiver_notes import receiver_notes
+from evidence.bundle.writing import check_place, write_bundle_to
 from evidence.capture.packs import rule_files
-from evidence.record.canonical import canonical, sha256
+from evidence.model.base import say
+from evidence.model.kinds import KINDS
+from evidence.publishing import MadeReport, ReportOptions, print_publication, versions
 from evidence.record.head import ORIGIN
 from evidence.review.disclosing import Choice, Disclosure
 from evidence.usecases.disclose import disclosure, head_files, shown_entries, signed
@@ -29,8 +30,6 @@ if TYPE_CHECKING:
     from evidence.ports import Desk, Progress
     from evidence.record.entry import Entry
     from evidence.usecases.review import Review
-
-_PUBLISHED = "published"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,6 +41,7 @@ class MadeBundle:
     found: Disclosure
     fingerprint: str  # of the key that signed; empty where it is not signed
     problem: str  # why it is not
+    report: MadeReport
 
 
 def write_bundle(
@@ -50,8 +50,9 @@ def write_bundle(
 ) -> MadeBundle:  # fmt: skip
     """Make the disclosure bundle of a dossier: a zip, or a folder. Writes nothing to the ledger.
 
-    Order: entries, head, findings, PDF, manifests, note. What is made once is kept in ``published/`` of the workspace.
+    Order: entries, head, findings, PDF, manifests, note. The PDF, with its signature, is made once and kept.
     """
+    check_place(out, folder=unpacked)
     found = disclosure(desk, dossier, choice, at)
     ledger, size = found.head.ledger, found.head.size
     root = b64encode(found.head.root).decode()
@@ -72,7 +73,7 @@ def write_bundle(
         }  # fmt: skip
         return {layout.NOTE_TEXT: text.encode(), **beside}
 
-    with _kept_report(desk, folder, found, rules, progress) as report:
+    with _report(desk, folder, found, out, lines, progress) as (report, about):
         members = gathered(
             found, lines, original=lambda sha256: Path(desk.originals.path(sha256)), rules=rules, programs=versions(),
             heads=heads, report=report,
@@ -81,7 +82,7 @@ def write_bundle(
         members.append(Member.of(layout.README, notes))
         written = write_bundle_to(out, members, _bag_info(desk, found), sealing, progress, folder=unpacked)
     return MadeBundle(
-        size=written, files=len(members), found=found, problem=problem,
+        size=written, files=len(members), found=found, problem=problem, report=about,
         fingerprint="" if isinstance(trial, str) else trial.fingerprint,
     )  # fmt: skip
 
@@ -98,39 +99,22 @@ def _bag_info(desk: Desk, found: Disclosure) -> list[tuple[str, str]]:
 
 
 @contextmanager
-def _kept_report(
-    desk: Desk, folder: Path, found: Disclosure, rules: Mapping[str, bytes], progress: Progress
-) -> Iterator[Path]:
-    """The PDF of what a disclosure shows, made once and kept under the hash of everything it is made from."""
-
-    made_from = {
-        "head": found.head.line(), "at": found.at.isoformat(), "programs": versions(),
-        "withheld": list(found.subjects), "files": sorted(found.withheld_files),
-        "rules": {name: sha256(data) for name, data in rules.items()},
-    }  # fmt: skip
-    name = f"{sha256(canonical(made_from))}.pdf"
+def _report(
+    desk: Desk, folder: Path, found: Disclosure, out: Path, entries: Callable[[], Iterator[Entry]], progress: Progress
+) -> Iterator[tuple[Path, MadeReport]]:
+    """The PDF of what a disclosure shows, beside the bundle while that is written. It is signed once and kept."""
+    counts = Counter(e.kind for e in found.left_out if e.action == "record")
     publication = Publication(
-        dossier=found.shown, assessment=found.assessment, root=found.head.root, head_known=True, at=found.at
-    )
-    with ExitStack() as stack:
-        place = folder / _PUBLISHED
-        try:
-            place.mkdir(exist_ok=True)
-            kept = os.access(place, os.W_OK)
-        except OSError:
-            kept = False
-        if not kept:  # a workspace that may not be written to
-            place = Path(stack.enter_context(TemporaryDirectory()))
-        if not (place / name).exists():
-            print_report(
-                desk,
-                publication,
-                place / name,
-                progress,
-                limits=withheld_in_words(found),
-                withheld=found.withheld_files,
-            )
-        yield place / name
+        dossier=found.shown, assessment=found.assessment, root=found.head.root, at=found.at, entries=entries,
+        head_known=found.head in desk.ledgers.heads(), withheld_files=frozenset(found.withheld_files),
+        withheld={KINDS[kind].label if kind in KINDS else say(kind): n for kind, n in sorted(counts.items())},
+    )  # fmt: skip
+    place = out.with_name(f"{PART}{out.name}.pdf")
+    try:
+        yield place, print_publication(desk, folder, publication, place, ReportOptions(), progress)
+    finally:
+        with suppress(OSError):
+            place.unlink(missing_ok=True)
 
 
 def write_review_bundle(desk: Desk, folder: Path, review: Review, out: Path, progress: Progress) -> MadeBundle:

@@ -53,6 +53,10 @@ def _tell(out: str, made: MadeBundle) -> None:
         typer.echo(f"  {shown(sentence)}")
     if not made.fingerprint:
         typer.echo(f"  NOT SIGNED: {shown(made.problem)}")
+    if made.report.unsigned:
+        typer.echo(f"  The PDF in it carries no signature of its own: {shown(made.report.unsigned)}")
+    for note in made.report.notes:
+        typer.echo(f"  {shown(note)}")
     typer.echo("Tell the receiver this by another way than the bundle goes, by telephone or on paper:")
     if made.fingerprint:
         typer.echo(f"  key   {in_fours(made.fingerprint)}")
