@@ -5,12 +5,10 @@ from __future__ import annotations
 from base64 import b64encode
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from evidence import __version__
 from evidence.capture.preview_shelf import PreviewShelf
 from evidence.capture.reading import read_file
 from evidence.edges.authorities import Authorities
@@ -21,9 +19,8 @@ from evidence.edges.settings import read_settings, write_settings
 from evidence.edges.system import RandomIds, SystemClock
 from evidence.errors import SourceUnusable, WorkspaceUnusable
 from evidence.model.exhibit import Exhibit
-from evidence.ports import Desk, Progress, Recorder
-from evidence.publishing import KEYS, versions
-from evidence.record.head import ORIGIN
+from evidence.ports import Desk, Recorder
+from evidence.publishing import KEYS
 from evidence.record.merkle import root_of
 from evidence.rules.pack import Pack
 from evidence.rules.vocabulary import Vocabulary
@@ -33,9 +30,6 @@ from evidence.store.ledgers import LedgerStore
 from evidence.store.originals_disk import DiskOriginals, make_shelves
 
 if TYPE_CHECKING:
-    from evidence.record.entry import Entry
-    from evidence.record.head import Head
-    from evidence.review.disclosing import Choice
     from evidence.usecases.review import Received, Review
 
 _RECORD, _HEADS, _ORIGINALS, _PREVIEWS = "record.sqlite", "heads.log", "originals", "previews"
@@ -155,52 +149,6 @@ def is_writable(folder: Path) -> bool:
     return database.refusal(folder) is None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MadeBundle:
-    """What was written."""
-
-    size: int
-    files: int
-    withheld: int
-    head: Head
-
-
-def write_bundle(desk: Desk, folder: Path, dossier: str, choice: Choice, out: Path, progress: Progress) -> MadeBundle:
-    """Make the disclosure bundle of a dossier. Writes nothing to the ledger."""
-    from evidence.bundle import layout
-    from evidence.bundle.members import gathered
-    from evidence.bundle.writing import write_zip
-    from evidence.capture.packs import rule_files
-    from evidence.usecases.disclose import disclosure, shown_entries
-
-    found = disclosure(desk, dossier, choice)
-    root = b64encode(found.head.root).decode()
-
-    def lines() -> Iterator[Entry]:
-        with desk.ledgers.reading() as view:
-            yield from shown_entries(view, found.head.ledger, found.withheld)
-
-    members = gathered(
-        found, lines, original=lambda sha256: Path(desk.originals.path(sha256)), rules=rule_files(*own_rules(folder)),
-        programs=versions(),
-    )  # fmt: skip
-    info = [
-        *([("Source-Organization", desk.recorder.firm)] if desk.recorder.firm else []),
-        ("External-Identifier", ORIGIN + found.head.ledger),
-        ("Bagging-Date", found.shown.last_at.date().isoformat() if found.shown.last_at else ""),
-        ("Bag-Software-Agent", f"evidence {__version__}"),
-        ("Evidence-Bundle-Format", str(layout.FORMAT)),
-    ]
-
-    def sealing(tag_manifest: str) -> dict[str, bytes]:
-        return {
-            layout.NOTE_TEXT: layout.disclosed_text(found.head.ledger, found.head.size, root, tag_manifest).encode()
-        }
-
-    size = write_zip(out, members, info, sealing, progress)
-    return MadeBundle(size=size, files=len(members), withheld=len(found.withheld), head=found.head)
-
-
 def received_bundle(path: Path, *, key: str = "", head: str = "", quick: bool = False) -> Received:
     """Read and check a bundle; what it shows is folded, and assessed anew. ``quick``: its files are not hashed again."""
     from evidence.bundle.alone import ledger, opening, verify
@@ -226,13 +174,6 @@ def received_bundle(path: Path, *, key: str = "", head: str = "", quick: bool = 
         assessment=assess(dossier, packs, vocabulary), verified=verify.verdict(found), signer=found.signer,
         withheld=withheld_labels(steps),
     )  # fmt: skip
-
-
-def write_review_bundle(desk: Desk, folder: Path, review: Review, out: Path, progress: Progress) -> MadeBundle:
-    """Make the bundle of a review; the bundles that it is about stay out, their owner has them."""
-    from evidence.review.disclosing import Choice
-
-    return write_bundle(desk, folder, review.ledger, Choice(files=review.bundles), out, progress)
 
 
 def write_review_report(desk: Desk, review: Review, received: Received, out: Path, since: Path | None) -> int:

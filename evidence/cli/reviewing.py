@@ -203,13 +203,13 @@ def send(
     review: Annotated[str, _REVIEW] = "",
 ) -> None:
     """Write the review as a bundle of its own, signed with your key; the bundle under review is not sent back with it."""
-    from evidence.bootstrap import write_review_bundle
+    from evidence.handing_over import write_review_bundle
     from evidence.usecases.review import find_review
 
     with desk() as opened, progress() as shower:
         found = find_review(opened, review)
         made = write_review_bundle(opened, workspace_folder(), found, out, shower)
-    typer.echo(f"{out}: review {found.name}, {made.head.size} entries, {made.size} bytes")
+    typer.echo(f"{out}: review {found.name}, {made.found.head.size} entries, {made.size} bytes")
 
 
 @review_app.command("accept")
