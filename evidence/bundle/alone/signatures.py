@@ -78,7 +78,7 @@ def public_key(pem: bytes) -> bytes:
     ):
         raise ValueError("no public key as a bundle carries it")
     der = base64.b64decode(lines[1], validate=True)
-    if len(der) != 44 or not der.startswith(_SPKI):
+    if len(der) != 44 or not der.startswith(_SPKI) or base64.b64encode(der).decode() != lines[1]:
         raise ValueError("no Ed25519 key")
     return der[len(_SPKI) :]
 
@@ -136,6 +136,7 @@ def head_of(text: str) -> tuple[str, int, str]:
     parts = text.rstrip("\n").split("\n") if "\n" in text.rstrip("\n") else text.split()
     if len(parts) < 3 or not parts[0].startswith("evidence-ledger/") or not parts[1].isdigit() or len(parts[1]) > 15:
         raise ValueError("no head: origin, size and root are wanted")
-    if len(base64.b64decode(parts[2], validate=True)) != 32:
+    root = base64.b64decode(parts[2], validate=True)
+    if len(root) != 32 or base64.b64encode(root).decode() != parts[2]:
         raise ValueError("no head: its root is not 32 bytes in base64")
     return parts[0][len("evidence-ledger/") :], int(parts[1]), parts[2]
