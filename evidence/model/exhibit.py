@@ -92,6 +92,7 @@ class Exhibit(Record):
     seal: Line | None = None
     location: Line | None = None
     retained: bool | None = None
+    knowing: Text | None = None  # why it is not kept, although a finding rests on it
     file: StoredFile | None = None
     read: FileFacts | None = None
 

@@ -16,6 +16,7 @@ from evidence.report.pages import (
     next_steps,
     proof,
     readings,
+    reviews,
     summary,
 )
 
@@ -42,6 +43,7 @@ def outline(given: ReportInput) -> Report:
         None if first else plan,
         dealings.loss(given),
         dealings.statements(given),
+        reviews.reviews(given),
         dealings.custody(given),
         proof.corrections(given),
         exhibits.manifest(given),
