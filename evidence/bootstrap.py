@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import os
 from base64 import b64encode
-from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from collections.abc import Container, Iterator, Mapping
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from functools import cache
 from importlib.metadata import version
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 from evidence import __version__
@@ -35,13 +37,13 @@ from evidence.store.originals_disk import DiskOriginals, make_shelves
 
 if TYPE_CHECKING:
     from evidence.record.entry import Entry
-    from evidence.record.head import Head
     from evidence.report.given import Trace
-    from evidence.review.disclosing import Choice
+    from evidence.review.disclosing import Choice, Disclosure
+    from evidence.usecases.publish import Publication
     from evidence.usecases.review import Received, Review
 
 _RECORD, _HEADS, _ORIGINALS, _PREVIEWS = "record.sqlite", "heads.log", "originals", "previews"
-_KEYS, _CHECKPOINTS, _AUTHORITIES = "keys", "checkpoints", "authorities"
+_KEYS, _CHECKPOINTS, _AUTHORITIES, _PUBLISHED = "keys", "checkpoints", "authorities", "published"
 
 
 def make_workspace(folder: Path, *, recorder: str, firm: str = "", zone: str = "UTC", postgresql: str = "") -> bool:
@@ -168,25 +170,40 @@ class MadeReport:
 
 def write_report(desk: Desk, dossier: str, out: Path, at: str, progress: Progress) -> MadeReport:
     """Make the PDF of a dossier. Writes nothing to the ledger."""
-    from evidence.capture.waveform_file import read_columns
-    from evidence.report.given import Integrity, ReportInput
-    from evidence.report.pdf import build_report
     from evidence.usecases.heads import seal_head
     from evidence.usecases.publish import publication
 
     found = publication(desk, dossier, at)
     with suppress(HeadBehind):  # a full disk here must not keep the report from another disk
         seal_head(desk, found.dossier.ledger)
+    return print_report(desk, found, out, progress)
+
+
+def print_report(
+    desk: Desk, found: Publication, out: Path, progress: Progress, *, limits: tuple[str, ...] = (),
+    withheld: Container[str] = (),
+) -> MadeReport:  # fmt: skip
+    """Make the PDF of what was gathered.
+
+    ``limits``: what the reader must know of it, in whole sentences; ``withheld``: files (SHA-256) that it may not show.
+    """
+    from evidence.capture.waveform_file import read_columns
+    from evidence.report.given import Integrity, ReportInput
+    from evidence.report.pdf import build_report
+
     exhibits = [e.value for e in found.dossier.of(Exhibit)]
-    desk.previews.make([(e.file.sha256, e.read) for e in exhibits if e.file and e.read], progress, "print")
+    shown = [(e.file.sha256, e.read) for e in exhibits if e.file and e.read and e.file.sha256 not in withheld]
+    desk.previews.make(shown, progress, "print")
 
     def trace(sha256: str, waveform: Waveform) -> Trace | None:
+        if sha256 in withheld:
+            return None
         return read_columns(
             Path(desk.originals.path(sha256)), waveform.time_column, [c.column for c in waveform.channels]
         )
 
     def picture(sha256: str) -> Path | None:
-        made = desk.previews.path(sha256, "print")
+        made = None if sha256 in withheld else desk.previews.path(sha256, "print")
         return Path(made) if made else None
 
     integrity = Integrity(
@@ -200,7 +217,7 @@ def write_report(desk: Desk, dossier: str, out: Path, at: str, progress: Progres
     )
     given = ReportInput(
         dossier=found.dossier, assessment=found.assessment, integrity=integrity, at=found.at, preview=picture,
-        original=lambda sha256: Path(desk.originals.path(sha256)), trace=trace,
+        original=lambda sha256: Path(desk.originals.path(sha256)), trace=trace, limits=limits,
     )  # fmt: skip
     pages = build_report(given, out)
     return MadeReport(pages=pages, exhibits=len(exhibits), size=out.stat().st_size)
@@ -212,44 +229,110 @@ class MadeBundle:
 
     size: int
     files: int
-    withheld: int
-    head: Head
+    found: Disclosure
+    fingerprint: str  # of the key that signed; empty where it is not signed
+    problem: str  # why it is not
 
 
-def write_bundle(desk: Desk, folder: Path, dossier: str, choice: Choice, out: Path, progress: Progress) -> MadeBundle:
-    """Make the disclosure bundle of a dossier. Writes nothing to the ledger."""
+def write_bundle(
+    desk: Desk, folder: Path, dossier: str, choice: Choice, out: Path, progress: Progress, *, at: str = "",
+    unpacked: bool = False,
+) -> MadeBundle:  # fmt: skip
+    """Make the disclosure bundle of a dossier: a zip, or a folder. Writes nothing to the ledger.
+
+    Order: entries, head, findings, PDF, manifests, note. What is made once is kept in ``published/`` of the workspace.
+    """
     from evidence.bundle import layout
     from evidence.bundle.members import gathered
-    from evidence.bundle.writing import write_zip
+    from evidence.bundle.parts import Member
+    from evidence.bundle.receiver_notes import receiver_notes
+    from evidence.bundle.writing import write_bundle_to
     from evidence.capture.packs import rule_files
-    from evidence.usecases.disclose import disclosure, shown_entries
+    from evidence.usecases.disclose import disclosure, head_files, shown_entries, signed
 
-    found = disclosure(desk, dossier, choice)
+    found = disclosure(desk, dossier, choice, at)
+    ledger, size = found.head.ledger, found.head.size
     root = b64encode(found.head.root).decode()
+    # Signed once beforehand: a passphrase is asked for now and not after long work, and the README can say how it is.
+    trial = signed(desk, ledger, f"{ORIGIN}{ledger}\n{size}\n{root}\n")
+    problem = trial if isinstance(trial, str) else ""
+    heads, rules = head_files(desk, found.head), rule_files(*own_rules(folder))
 
     def lines() -> Iterator[Entry]:
         with desk.ledgers.reading() as view:
-            yield from shown_entries(view, found.head.ledger, found.withheld)
+            yield from shown_entries(view, found)
 
-    members = gathered(
-        found, lines, original=lambda sha256: Path(desk.originals.path(sha256)), rules=rule_files(*own_rules(folder)),
-        programs=versions(),
+    def sealing(tag_manifest: str) -> dict[str, bytes]:
+        text = layout.disclosed_text(ledger, size, root, tag_manifest)
+        note = trial if problem else signed(desk, ledger, text)
+        beside = {} if isinstance(note, str) else {
+            layout.NOTE: note.note, layout.NOTE_SIGNATURE: note.signature, layout.NOTE_KEY: note.pem,
+        }  # fmt: skip
+        return {layout.NOTE_TEXT: text.encode(), **beside}
+
+    with _kept_report(desk, folder, found, rules, progress) as report:
+        members = gathered(
+            found, lines, original=lambda sha256: Path(desk.originals.path(sha256)), rules=rules, programs=versions(),
+            heads=heads, report=report,
+        )  # fmt: skip
+        notes = receiver_notes(found, heads, firm=desk.recorder.firm, signed=not problem)
+        members.append(Member.of(layout.README, notes))
+        written = write_bundle_to(out, members, _bag_info(desk, found), sealing, progress, folder=unpacked)
+    return MadeBundle(
+        size=written, files=len(members), found=found, problem=problem,
+        fingerprint="" if isinstance(trial, str) else trial.fingerprint,
     )  # fmt: skip
-    info = [
+
+
+def _bag_info(desk: Desk, found: Disclosure) -> list[tuple[str, str]]:
+    from evidence.bundle import layout
+
+    return [
         *([("Source-Organization", desk.recorder.firm)] if desk.recorder.firm else []),
         ("External-Identifier", ORIGIN + found.head.ledger),
-        ("Bagging-Date", found.shown.last_at.date().isoformat() if found.shown.last_at else ""),
+        ("Bagging-Date", found.at.date().isoformat()),
         ("Bag-Software-Agent", f"evidence {__version__}"),
         ("Evidence-Bundle-Format", str(layout.FORMAT)),
     ]
 
-    def sealing(tag_manifest: str) -> dict[str, bytes]:
-        return {
-            layout.NOTE_TEXT: layout.disclosed_text(found.head.ledger, found.head.size, root, tag_manifest).encode()
-        }
 
-    size = write_zip(out, members, info, sealing, progress)
-    return MadeBundle(size=size, files=len(members), withheld=len(found.withheld), head=found.head)
+@contextmanager
+def _kept_report(
+    desk: Desk, folder: Path, found: Disclosure, rules: Mapping[str, bytes], progress: Progress
+) -> Iterator[Path]:
+    """The PDF of what a disclosure shows, made once and kept under the hash of everything it is made from."""
+    from evidence.bundle.receiver_notes import withheld_in_words
+    from evidence.record.canonical import canonical, sha256
+    from evidence.usecases.publish import Publication
+
+    made_from = {
+        "head": found.head.line(), "at": found.at.isoformat(), "programs": versions(),
+        "withheld": list(found.subjects), "files": sorted(found.withheld_files),
+        "rules": {name: sha256(data) for name, data in rules.items()},
+    }  # fmt: skip
+    name = f"{sha256(canonical(made_from))}.pdf"
+    publication = Publication(
+        dossier=found.shown, assessment=found.assessment, root=found.head.root, head_known=True, at=found.at
+    )
+    with ExitStack() as stack:
+        place = folder / _PUBLISHED
+        try:
+            place.mkdir(exist_ok=True)
+            kept = os.access(place, os.W_OK)
+        except OSError:
+            kept = False
+        if not kept:  # a workspace that may not be written to
+            place = Path(stack.enter_context(TemporaryDirectory()))
+        if not (place / name).exists():
+            print_report(
+                desk,
+                publication,
+                place / name,
+                progress,
+                limits=withheld_in_words(found),
+                withheld=found.withheld_files,
+            )
+        yield place / name
 
 
 def received_bundle(path: Path, *, key: str = "", head: str = "", quick: bool = False) -> Received:

@@ -43,7 +43,7 @@ def newer_bag(names: Mapping[str, Place]) -> str:
 
 def exhibit(name: str) -> str:
     """A file as a person knows it: ``exhibit 7 (data/originals/exhibit-0007.jpg)``."""
-    number = re.fullmatch(r"data/originals/exhibit-([0-9]{4,9})\.[a-z0-9]+", name)
+    number = re.fullmatch(r"data/originals/exhibit-([0-9]{4,9})(?:-[0-9]+)?\.[a-z0-9]+", name)
     return f"exhibit {int(number[1])} ({name})" if number else printable(name)
 
 

@@ -69,7 +69,7 @@ def check_exhibits(
             faults.append(Fault("E1", label, "its file is missing"))
         elif names[shelf[hash_]].size != size:
             faults.append(Fault("E1", label, f"its file has {names[shelf[hash_]].size} bytes, {size} were recorded"))
-        elif not shelf[hash_].startswith(f"data/originals/exhibit-{int(label.split()[1]):04}."):
+        elif not re.match(rf"data/originals/exhibit-{int(label.split()[1]):04}[.-]", shelf[hash_]):
             faults.append(Fault("E1", label, f"its file lies under another name, {printable(shelf[hash_])}"))
     strangers = set(shelf.values()) - {shelf.get(hash_) for hash_ in ledger.files}
     faults += [Fault("E1", printable(name), "is the file of no exhibit shown") for name in sorted(strangers)]
