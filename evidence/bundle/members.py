@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import json
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 
@@ -15,7 +14,7 @@ from evidence.model.exhibit import Exhibit
 from evidence.record.canonical import canonical
 from evidence.record.entry import Entry
 from evidence.review.disclosing import Disclosure
-from evidence.rules.assessment_json import as_json
+from evidence.rules.assessment_json import as_bytes
 
 
 def gathered(
@@ -27,7 +26,7 @@ def gathered(
     return [
         *_record(entries),
         Member.of(layout.WITHHELD, canonical(withheld)),
-        Member.of(layout.FINDINGS, findings_bytes(found)),
+        Member.of(layout.FINDINGS, as_bytes(found.assessment)),
         Member.of(layout.PROGRAMS, canonical(dict(programs))),
         Member.of(layout.VERIFIER, verifier_source()),
         Member(layout.REPORT, report.stat().st_size, _reader(report, "the report")),
@@ -48,11 +47,6 @@ def _record(entries: Callable[[], Iterable[Entry]]) -> Iterator[Member]:
     yield Member(
         layout.CONTENTS, size[1], lambda: ((e.content or b"") + b"\n" for e in entries()), digest[1].hexdigest()
     )
-
-
-def findings_bytes(found: Disclosure) -> bytes:
-    """The assessment of what is shown, as it stands in a bundle."""
-    return (json.dumps(as_json(found.assessment), ensure_ascii=False, indent=2, sort_keys=True) + "\n").encode()
 
 
 def _originals(found: Disclosure, original: Callable[[str], Path]) -> Iterator[Member]:

@@ -7,6 +7,7 @@ Records are named by label (``Exhibit 7``), never by id, so two intakes of one f
 from __future__ import annotations
 
 import dataclasses
+import json
 from typing import Any
 
 from evidence.rules.assessment import Assessment
@@ -17,6 +18,11 @@ def as_json(assessment: Assessment) -> dict[str, Any]:
     plain = _plain(assessment)
     assert isinstance(plain, dict)
     return {"format": 1, **plain}
+
+
+def as_bytes(assessment: Assessment) -> bytes:
+    """The form in which findings stand in a bundle: sorted keys, two spaces, a final newline. Same assessment, same bytes."""
+    return (json.dumps(as_json(assessment), ensure_ascii=False, indent=2, sort_keys=True) + "\n").encode()
 
 
 def _plain(value: Any) -> Any:
