@@ -377,17 +377,6 @@ class TimeAuthority(Protocol):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PdfFound:
-    """What the signature inside a PDF turned out to be."""
-
-    checked: bool  # False where the libraries for it are not installed
-    signed: bool = False
-    right: bool = False  # it is of the whole file, and by the certificate in it
-    problem: str = ""
-    fingerprint: str = ""  # SHA-256 of that certificate
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Recorder:
     """Who records, by the settings of the workspace."""
 

@@ -13,7 +13,7 @@ from typing import Annotated
 import typer
 
 from evidence import __version__
-from evidence.cli import disclosing, entering, judging, looking, making, reviewing
+from evidence.cli import disclosing, entering, judging, looking, making, reviewing, verifying
 from evidence.cli.common import WORKSPACE_VARIABLE, Place, tell_error
 from evidence.cli.recording import record_app
 from evidence.errors import EvidenceError, ExitCode
@@ -64,6 +64,7 @@ app.command("assess")(judging.assess)
 app.command("challenge")(reviewing.challenge)
 app.command("report")(making.report)
 app.command("disclose")(disclosing.disclose)
+app.command("verify")(verifying.verify)
 app.add_typer(reviewing.review_app, name="review")
 app.add_typer(judging.rules_app, name="rules")
 app.command("schema")(making.schema)

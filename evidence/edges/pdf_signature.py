@@ -6,7 +6,7 @@ import hashlib
 import io
 import logging
 
-from evidence.ports import PdfFound
+from evidence.review.verdict import PdfFound
 
 _LARGEST = 1 << 30  # bytes; a larger report is not looked into
 

@@ -121,7 +121,7 @@ def check_heads(names: dict[str, Place], ledger: Ledger, faults: list[Fault]) ->
                     faults.append(
                         Fault("T1", f"{printable(name)} at {size} entries", "is not over the head it lies beside")
                     )
-                yield f"time-stamp beside the head at {size} entries; its own signature is checked by openssl ts -verify"
+                yield f"Beside the head at {size} entries lies a time-stamp; its own signature is checked by 'openssl ts -verify'."
             elif re.fullmatch(r"witness-[0-9a-f]+\.note", name):
                 yield _witness(files, name, text, size, faults)
 
@@ -134,7 +134,7 @@ def _signer(files: dict[str, bytes], text: bytes, of: str, size: int, faults: li
     said = note_signed_by(files.get("head.note", b""), f"evidence-ledger/{of}", key)
     if said is None or said.encode() != text or not signed(key, text, files.get("head.sig", b"")):
         faults.append(Fault("S3", f"head at {size} entries", "is not rightly signed by the key beside it"))
-    return f"head at {size} entries signed by key {fingerprint(key)[:16]}"
+    return f"The head at {size} entries was signed by key {fingerprint(key)}."
 
 
 def _witness(files: dict[str, bytes], name: str, text: bytes, size: int, faults: list[Fault]) -> str:
@@ -145,8 +145,8 @@ def _witness(files: dict[str, bytes], name: str, text: bytes, size: int, faults:
     found = cosigned_at(files[name], key)
     if found is None or found[0].encode() != text:
         faults.append(Fault("S3", f"{printable(name)} at {size} entries", "is not rightly countersigned"))
-        return f"witness beside the head at {size} entries: not right"
-    return f"head at {size} entries countersigned by {printable(found[1])} (key {fingerprint(key)[:16]})"
+        return f"A countersignature beside the head at {size} entries is not right."
+    return f"The head at {size} entries was countersigned by {printable(found[1])}, key {fingerprint(key)}."
 
 
 def _stamped(token: bytes, note: bytes) -> bool:

@@ -129,7 +129,7 @@ def _outside(found: Checked, ledger: Ledger, key: str, head: str) -> None:
         found.faults.append(Fault("K2", "the head you named", message))
     else:
         found.head_confirmed = True
-        found.remarks.append(f"continues the head you named: {there - size} entries were added since")
+        found.remarks.append(f"It continues the head you named; {there - size} entries were added since.")
 
 
 def verdict(found: Checked) -> str:
