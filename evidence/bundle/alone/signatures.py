@@ -122,13 +122,14 @@ def cosigned_at(data: bytes, public: bytes) -> tuple[str, str, int] | None:
     """Text, witness and POSIX seconds of a countersigned note (C2SP tlog-cosignature); None where it is none."""
     try:
         text, lines = note_of(data)
-        (name, id_, value) = lines[0]
     except (ValueError, binascii.Error):
         return None
-    at = int.from_bytes(value[:8], "big")
-    message = f"cosignature/v1\ntime {at}\n{text}".encode()
-    right = len(lines) == 1 and id_ == key_id(name, public, 4) and signed(public, message, value[8:])
-    return (text, name, at) if right else None
+    for name, id_, value in lines:  # the shop's own signature may stand beside it
+        at = int.from_bytes(value[:8], "big")
+        message = f"cosignature/v1\ntime {at}\n{text}".encode()
+        if id_ == key_id(name, public, 4) and signed(public, message, value[8:]):
+            return text, name, at
+    return None
 
 
 def head_of(text: str) -> tuple[str, int, str]:
