@@ -16,12 +16,15 @@ from functools import cache
 from pathlib import Path
 from types import ModuleType
 
+import pytest
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from evidence import receiving
 from evidence.bundle.joining import verifier_source
+from evidence.errors import SourceUnusable
 from evidence.record.checkpoint import cosign, fingerprint, public_pem, sign_text
 from evidence.record.head import ORIGIN
 from evidence.record.merkle import leaf_hash, root_of
+from evidence.review.verdict import Verdict
 
 from fakes import quiet
 
@@ -176,24 +179,30 @@ def stand_alone(folder: Path) -> ModuleType:
 
 @dataclass
 class Receiver:
-    """Somebody who was told the fingerprint and a head, with both verifiers."""
+    """Somebody who was told the fingerprint and a head, with both verifiers.
+
+    What rules, time-stamps and PDF turn out to be is remembered by their bytes, which spares time alone.
+    """
 
     folder: Path
     key: str
     head: str
-    rules: dict[bytes, object] = field(default_factory=dict)
+    remembered: dict[bytes, object] = field(default_factory=dict)
+
+    def verdict(self, bundle: Path, *, told: bool = True) -> Verdict:
+        """What the installed verifier says."""
+        asked = receiving.Asked(key=self.key if told else "", head=self.head if told else "", threads=1)
+        with pytest.MonkeyPatch.context() as patch:
+            for name in ("rules_of_files", "check_token", "check_pdf"):
+                patch.setattr(receiving, name, self._remembering(name, getattr(receiving, name)))
+            return receiving.verify_received(bundle, asked, quiet, self.folder)
 
     def installed(self, bundle: Path, *, told: bool = True) -> int:
-        """Exit code of the installed verifier; what rules say is remembered by their bytes, which spares time alone."""
-        before = receiving.rules_of_files
-        receiving.rules_of_files = self._remembered(before)
+        """Exit code of the installed verifier."""
         try:
-            asked = receiving.Asked(key=self.key if told else "", head=self.head if told else "", threads=1)
-            return receiving.verify_received(bundle, asked, quiet, self.folder).exit_code
-        except receiving.SourceUnusable:
+            return self.verdict(bundle, told=told).exit_code
+        except SourceUnusable:
             return 2
-        finally:
-            receiving.rules_of_files = before
 
     def alone(self, bundle: Path, *, told: bool = True) -> int:
         """Exit code of the stand-alone verifier."""
@@ -209,11 +218,11 @@ class Receiver:
         bundle.write_bytes(data)
         return self.installed(bundle, told=told), self.alone(bundle, told=told)
 
-    def _remembered(self, load: Callable[..., object]) -> Callable[..., object]:
-        def rules(held: Mapping[str, bytes]) -> object:
-            name = hashlib.sha256(repr(sorted(held.items())).encode()).digest()
-            if name not in self.rules:
-                self.rules[name] = load(held)
-            return self.rules[name]
+    def _remembering(self, what: str, ask: Callable[..., object]) -> Callable[..., object]:
+        def answer(*given: object) -> object:
+            name = hashlib.sha256(repr((what, given)).encode()).digest()
+            if name not in self.remembered:
+                self.remembered[name] = ask(*given)
+            return self.remembered[name]
 
-        return rules
+        return answer

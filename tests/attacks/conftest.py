@@ -7,9 +7,9 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import pytest
-from authority import TimeAuthority
 from bag_kit import SHOP, Receiver, Sealed, ledger_of, packed, resealed, root_and_size, unpacked, with_head, witnessed
 
+from authority import TimeAuthority
 from bundles import make_bundle
 
 

@@ -8,7 +8,18 @@ import struct
 from collections.abc import Callable
 
 from bag_kit import (
-    ATTACKER, CONTENTS, HEADERS, Files, Sealed, packed, packed_members, rechained, relisted, resealed, root_and_size, with_head,
+    ATTACKER,
+    CONTENTS,
+    HEADERS,
+    Files,
+    Sealed,
+    packed,
+    packed_members,
+    rechained,
+    relisted,
+    resealed,
+    root_and_size,
+    with_head,
 )  # fmt: skip
 
 Mutation = Callable[[random.Random, Sealed], bytes]

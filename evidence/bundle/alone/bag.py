@@ -26,9 +26,13 @@ def small(names: Mapping[str, Place], name: str) -> bytes:
     """The bytes of a tag file; nothing where it is missing, cannot be read, or is beyond all measure."""
     place = names.get(name)
     try:
-        return b"".join(chunks(place)) if place is not None and place.size <= _LARGEST_TAG else b""
+        return b"".join(chunks(place, crc=True)) if place is not None and place.size <= _LARGEST_TAG else b""
     except OSError:
         return b""
+
+
+def _readable(names: Mapping[str, Place], name: str) -> bool:
+    return name not in names or names[name].size == 0 or bool(small(names, name))
 
 
 def newer_bag(names: Mapping[str, Place]) -> str:
@@ -57,6 +61,7 @@ def check_bag(names: dict[str, Place], faults: list[Fault]) -> dict[str, dict[st
     faults += [Fault("B2", exhibit(n), "is unlisted") for n in sorted(set(names) - wanted - {*TAGS, *BESIDE})]
     for name in sorted(wanted ^ set(listed["sha512"])):
         faults.append(Fault("B2", exhibit(name), "stands in one of the two manifests and not in the other"))
+    faults += [Fault("B3", n, "is unreadable, or not as the zip says") for n in (*TAGS, *BESIDE) if not _readable(names, n)]
     _tags(names, f"{sum(names[n].size for n in payload)}.{len(payload)}", faults)
     return listed
 
