@@ -13,7 +13,7 @@ from typing import Annotated
 import typer
 
 from evidence import __version__
-from evidence.cli import disclosing, entering, judging, keeping_keys, looking, making, proving, reviewing
+from evidence.cli import disclosing, entering, judging, keeping_keys, looking, making, proving, reviewing, verifying
 from evidence.cli.common import WORKSPACE_VARIABLE, Place, tell_error
 from evidence.cli.recording import record_app
 from evidence.errors import EvidenceError, ExitCode
@@ -64,6 +64,7 @@ app.command("assess")(judging.assess)
 app.command("challenge")(reviewing.challenge)
 app.command("report")(making.report)
 app.command("disclose")(disclosing.disclose)
+app.command("verify")(verifying.verify)
 app.add_typer(reviewing.review_app, name="review")
 app.command("timestamp")(proving.timestamp)
 app.add_typer(proving.heads_app, name="heads")
