@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from evidence.cli.common import desk, print_json, progress, shown
+from evidence.cli.common import desk, print_json, progress, shown, tell_warnings
 from evidence.cli.telling_heads import head_json, head_line
 
 
@@ -47,6 +47,7 @@ def intake(
         typer.echo(f"  not in the folder any more, kept in the record: {shown(line)}")
     for line in result.notes:
         typer.echo(f"  note: {shown(line)}")
+    tell_warnings(result.warnings)
     typer.echo(f"  {head_line(result.head)}")
 
 

@@ -37,6 +37,11 @@ class Pen:
         """The ledger written to."""
         return self._state.ledger
 
+    @property
+    def written(self) -> list[tuple[str, Record]]:
+        """Subjects and records written so far, withdrawals left out."""
+        return [(step.subject, step.value) for _entry, step in self._written if step.value is not None]
+
     def record(self, record: Record, subject: str) -> tuple[str, int]:
         """Record something new; returns its kind and number."""
         self._check_references(record, subject)
