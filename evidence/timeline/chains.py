@@ -241,11 +241,9 @@ def _handled(dossier: Dossier, people: _People) -> dict[str, list[Handling]]:
 def _objects(v: Record, vehicles: list[str], things: set[str]) -> Iterator[tuple[str, bool]]:
     """What a record had its hands on: the item it names; else the things among its exhibits, perhaps; else the vehicle."""
     item = getattr(v, "item", None)
-    if item:
-        if not (isinstance(v, Intervention) and v.action in _TAKES_OFF):  # taking it off is its first link
-            yield item, True
-        if not isinstance(v, Intervention):
-            return
+    if item and not (isinstance(v, Intervention) and v.action in _TAKES_OFF):
+        yield item, True
+        return  # taking a part off is its first link, and work on the vehicle
     cited = [] if item else [e for e in getattr(v, "exhibits", ()) if e in things]
     yield from ((e, False) for e in cited)
     elsewhere = getattr(v, "which", None) or set(getattr(v, "conditions", ())) & set(_NOT_ON_THE_VEHICLE)
