@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
-from evidence.model.base import Record
+from evidence.model.base import Record, say
 from evidence.model.dossier import Dossier, Recorded
 from evidence.model.examination import ActuatorTest, CodeScan, Instrument, Measurement, Observation, Taken, Waveform
 from evidence.model.exhibit import Exhibit
@@ -108,6 +108,14 @@ class Chain:
         """Who holds it by the last link; None where there is none, or it was scrapped."""
         last = self.links[-1] if self.links else None
         return last.taken_by if last and last.fate != "scrapped" else None
+
+
+def state_now(chain: Chain) -> str:
+    """Where the item is by its last link, in words."""
+    last = chain.links[-1] if chain.links else None
+    if last is None:
+        return "holder not on record"
+    return f"{say(last.fate)} ({last.when})" if last.fate else f"held by {last.taken_by.name}"
 
 
 def read_chains(dossier: Dossier) -> tuple[Chain, ...]:

@@ -12,6 +12,7 @@ from evidence.model.kinds import KINDS
 from evidence.ports import Desk, Reader
 from evidence.rules.keeping import GivenUp, given_up, gives_up, resting_on, warning
 from evidence.timeline.custody import Chain, CustodyFault, chains, doubts_of, faults_of
+from evidence.timeline.forms import Filled, HandoverSheet, LabelCard, handover_sheet, label_card
 from evidence.usecases.assess import assess_held
 from evidence.usecases.pen import need, read_dossier
 
@@ -42,6 +43,31 @@ def custody_of(desk: Desk, dossier: str, items: Collection[str] = ()) -> Custody
         found = {subject: found[subject] for subject in wanted}
     shown = tuple(found.values())
     return CustodyView(dossier=held, chains=shown, faults=faults_of(shown), doubts=doubts_of(shown))
+
+
+def label_cards(desk: Desk, dossier: str, items: Sequence[str]) -> tuple[LabelCard, ...]:
+    """What stands on a label of each item named. Nothing is written."""
+    view = custody_of(desk, dossier, items)
+    return tuple(label_card(view.dossier, chain, desk.recorder.firm) for chain in view.chains)
+
+
+def handover_form(
+    desk: Desk, dossier: str, items: Sequence[str], giver: str, receiver: str, filled: Filled
+) -> HandoverSheet:
+    """A hand-over form for the items named; the parties by short name or number, or empty. Nothing is written."""
+    view = custody_of(desk, dossier, items)
+    sides = [_party(desk, dossier, word) if word else "" for word in (giver, receiver)]
+    return handover_sheet(view.dossier, view.chains, desk.recorder.firm, sides[0], sides[1], filled)
+
+
+def _party(desk: Desk, dossier: str, word: str) -> str:
+    with desk.ledgers.reading() as view:
+        known = view.named(need(view, dossier), word)
+    if known is None or known.kind != "party":
+        raise NotFound(
+            "no such party in this dossier", item=word, advice="Leave it out: the form then has a blank to fill in."
+        )
+    return known.subject
 
 
 def _item(view: Reader, ledger: str, word: str) -> str:
