@@ -7,22 +7,24 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from functools import cache
-from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from evidence import __version__
 from evidence.capture.preview_shelf import PreviewShelf
 from evidence.capture.reading import read_file
+from evidence.edges.authorities import Authorities
 from evidence.edges.head_shelf import DiskHeadShelf
+from evidence.edges.key_ring import KeyRing
 from evidence.edges.keys import KeyFile
 from evidence.edges.settings import read_settings, write_settings
 from evidence.edges.system import RandomIds, SystemClock
-from evidence.errors import HeadBehind, WorkspaceUnusable
-from evidence.model.examination import Waveform
+from evidence.errors import SourceUnusable, WorkspaceUnusable
 from evidence.model.exhibit import Exhibit
 from evidence.ports import Desk, Progress, Recorder
+from evidence.publishing import KEYS, versions
 from evidence.record.head import ORIGIN
+from evidence.record.merkle import root_of
 from evidence.rules.pack import Pack
 from evidence.rules.vocabulary import Vocabulary
 from evidence.store import database
@@ -33,11 +35,11 @@ from evidence.store.originals_disk import DiskOriginals, make_shelves
 if TYPE_CHECKING:
     from evidence.record.entry import Entry
     from evidence.record.head import Head
-    from evidence.report.given import Trace
     from evidence.review.disclosing import Choice
+    from evidence.usecases.review import Received, Review
 
 _RECORD, _HEADS, _ORIGINALS, _PREVIEWS = "record.sqlite", "heads.log", "originals", "previews"
-_KEYS, _CHECKPOINTS = "keys", "checkpoints"
+_CHECKPOINTS, _AUTHORITIES = "checkpoints", "authorities"
 
 
 def make_workspace(folder: Path, *, recorder: str, firm: str = "", zone: str = "UTC", postgresql: str = "") -> bool:
@@ -89,8 +91,10 @@ def open_desk(folder: Path) -> Iterator[Desk]:
             zone=settings.zone,
             vocabulary=vocabulary,
             packs=cache(lambda: _packs(folder, vocabulary())),
-            signer=KeyFile(folder / _KEYS),
+            signer=KeyFile(folder / KEYS),
+            keys=KeyRing(folder / KEYS),
             shelf=DiskHeadShelf(folder / _CHECKPOINTS),
+            authority=Authorities(folder / _AUTHORITIES, settings.authority or ""),
         )
     finally:
         ledgers.close()
@@ -140,58 +144,15 @@ def local_zone() -> str:
     return "UTC"
 
 
+def key_ring(folder: Path) -> KeyRing:
+    """The keys of the workspace in ``folder``."""
+    read_settings(folder)
+    return KeyRing(folder / KEYS)
+
+
 def is_writable(folder: Path) -> bool:
     """Whether the workspace can be written to."""
     return database.refusal(folder) is None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MadeReport:
-    """What was written."""
-
-    pages: int
-    exhibits: int
-    size: int
-
-
-def write_report(desk: Desk, dossier: str, out: Path, at: str, progress: Progress) -> MadeReport:
-    """Make the PDF of a dossier. Writes nothing to the ledger."""
-    from evidence.capture.waveform_file import read_columns
-    from evidence.report.given import Integrity, ReportInput
-    from evidence.report.pdf import build_report
-    from evidence.usecases.heads import seal_head
-    from evidence.usecases.publish import publication
-
-    found = publication(desk, dossier, at)
-    with suppress(HeadBehind):  # a full disk here must not keep the report from another disk
-        seal_head(desk, found.dossier.ledger)
-    exhibits = [e.value for e in found.dossier.of(Exhibit)]
-    desk.previews.make([(e.file.sha256, e.read) for e in exhibits if e.file and e.read], progress, "print")
-
-    def trace(sha256: str, waveform: Waveform) -> Trace | None:
-        return read_columns(
-            Path(desk.originals.path(sha256)), waveform.time_column, [c.column for c in waveform.channels]
-        )
-
-    def picture(sha256: str) -> Path | None:
-        made = desk.previews.path(sha256, "print")
-        return Path(made) if made else None
-
-    integrity = Integrity(
-        origin=ORIGIN + found.dossier.ledger,
-        entries=found.dossier.size,
-        root_hex=found.root.hex(),
-        root_base64=b64encode(found.root).decode(),
-        head_known=found.head_known,
-        programs=versions(),
-        packs={p.id: p.version for p in found.assessment.packs},
-    )
-    given = ReportInput(
-        dossier=found.dossier, assessment=found.assessment, integrity=integrity, at=found.at, preview=picture,
-        original=lambda sha256: Path(desk.originals.path(sha256)), trace=trace,
-    )  # fmt: skip
-    pages = build_report(given, out)
-    return MadeReport(pages=pages, exhibits=len(exhibits), size=out.stat().st_size)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -240,10 +201,65 @@ def write_bundle(desk: Desk, folder: Path, dossier: str, choice: Choice, out: Pa
     return MadeBundle(size=size, files=len(members), withheld=len(found.withheld), head=found.head)
 
 
-def versions() -> dict[str, str]:
-    """This program and the libraries on which the bytes of a report depend."""
-    libraries = {"ReportLab": "reportlab", "Pillow": "pillow", "NumPy": "numpy", "pypdfium2": "pypdfium2"}
-    return {"evidence": __version__, **{shown: version(package) for shown, package in libraries.items()}}
+def received_bundle(path: Path, *, key: str = "", head: str = "", quick: bool = False) -> Received:
+    """Read and check a bundle; what it shows is folded, and assessed anew. ``quick``: its files are not hashed again."""
+    from evidence.bundle.alone import ledger, opening, verify
+    from evidence.bundle.layout import CONTENTS, HEADERS
+    from evidence.model.dossier import fold
+    from evidence.record.entry import Entry, step_of
+    from evidence.rules.assess import assess
+    from evidence.usecases.review import Received, Version, withheld_labels
+
+    try:
+        found = verify.check(str(path), key, head, quick=quick)
+    except opening.Unusable as err:
+        raise SourceUnusable(str(err), item=path.name) from None
+    if found.ledger is None:
+        raise SourceUnusable(f"is no bundle: {verify.verdict(found)}", item=path.name)
+    lines = zip(*(ledger.lines(found.names[name]) for name in (HEADERS, CONTENTS)), strict=True)
+    entries = [Entry(header, content or None) for header, content in lines]
+    steps = [step_of(entry) for entry in entries]
+    dossier = fold(found.ledger.ledger, steps)
+    vocabulary, packs = rules_of(None)
+    return Received(
+        version=Version(dossier=dossier, leaves=tuple(e.leaf for e in entries)), intact=found.exit_code == 0,
+        assessment=assess(dossier, packs, vocabulary), verified=verify.verdict(found), signer=found.signer,
+        withheld=withheld_labels(steps),
+    )  # fmt: skip
+
+
+def write_review_bundle(desk: Desk, folder: Path, review: Review, out: Path, progress: Progress) -> MadeBundle:
+    """Make the bundle of a review; the bundles that it is about stay out, their owner has them."""
+    from evidence.review.disclosing import Choice
+
+    return write_bundle(desk, folder, review.ledger, Choice(files=review.bundles), out, progress)
+
+
+def write_review_report(desk: Desk, review: Review, received: Received, out: Path, since: Path | None) -> int:
+    """Make the PDF of a review; returns how many pages it has. ``since``: an earlier bundle to compare with."""
+    from evidence.report.pdf import print_report
+    from evidence.report.review_report import ReviewInput, review_outline
+    from evidence.report.writing import whole_file
+    from evidence.usecases.review import compare_versions, own_version, review_sheet
+
+    vocabulary, packs = rules_of(None)
+    earlier = since or (Path(desk.originals.path(review.before)) if review.before else None)
+    compared = None
+    if earlier:
+        compared, _continues = compare_versions(
+            received_bundle(earlier, quick=since is None).version, received.version, packs, vocabulary
+        )
+    file = review.dossier.by_subject[review.of.bundle].value
+    assert isinstance(file, Exhibit)
+    assert file.file
+    assert review.dossier.last_at
+    given = ReviewInput(
+        review=review.dossier, of=review.of, sheet=review_sheet(review, received), at=review.dossier.last_at,
+        bundle_name=file.file.name, bundle_sha256=file.file.sha256, compared=compared,
+        root_base64=b64encode(root_of(own_version(desk, review.ledger).leaves)).decode(),
+    )  # fmt: skip
+    with whole_file(out) as stream:
+        return print_report(review_outline(given), stream)
 
 
 def demo_dossiers() -> dict[str, Path]:

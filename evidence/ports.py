@@ -11,6 +11,7 @@ from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
 from typing import Any, Literal, Protocol
 
+from evidence.attesting import FilePath, HeadShelf, Keys, Signer, TimeAuthority
 from evidence.model.base import Json
 from evidence.model.dossier import Step
 from evidence.model.exhibit import FileFacts, StoredFile
@@ -21,12 +22,6 @@ from evidence.record.merkle import Branch, Frontier
 from evidence.record.proofs import Node
 from evidence.rules.pack import Pack
 from evidence.rules.vocabulary import Vocabulary
-
-
-class FilePath(Protocol):
-    """A place in a file system; the core passes it on and never opens it."""
-
-    def __fspath__(self) -> str: ...
 
 
 class Clock(Protocol):
@@ -260,42 +255,6 @@ class Previews(Protocol):
     def path(self, sha256: str, size: PreviewSize = "screen") -> FilePath | None: ...
 
 
-class Signer(Protocol):
-    """The shop's key for its records (Ed25519). It is made when first asked for; it never leaves its folder."""
-
-    def public(self) -> bytes:
-        """The public key, 32 bytes: known without a passphrase."""
-        ...
-
-    def sign(self, message: bytes) -> bytes | None:
-        """The signature, 64 bytes; None where the key is locked and there is nobody to ask."""
-        ...
-
-
-class HeadShelf(Protocol):
-    """Signed heads and what others gave for them, a folder for each head; a file once kept never changes.
-
-    Names: ``head.note``, ``head.txt``, ``head.sig``, ``key.pem``; ``token-1.tsr`` and so on (RFC 3161 answers);
-    ``witness-<start of fingerprint>.note`` with ``witness-<start of fingerprint>.pem``.
-    """
-
-    def keep(self, head: Head, files: Mapping[str, bytes]) -> None:
-        """Make the files durable; one that is there with other bytes is refused."""
-        ...
-
-    def kept(self, ledger: str) -> list[Head]:
-        """Heads of a ledger that have files, shortest first."""
-        ...
-
-    def files(self, head: Head) -> dict[str, FilePath]:
-        """The files of a head by name."""
-        ...
-
-    def read(self, head: Head, name: str) -> bytes:
-        """The bytes of one file of a head."""
-        ...
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Recorder:
     """Who records, by the settings of the workspace."""
@@ -320,4 +279,6 @@ class Desk:
     vocabulary: Callable[[], Vocabulary]
     packs: Callable[[], tuple[Pack, ...]]
     signer: Signer
+    keys: Keys
     shelf: HeadShelf
+    authority: TimeAuthority

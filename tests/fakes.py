@@ -14,10 +14,11 @@ from pathlib import Path
 from typing import Any
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+from evidence.attesting import FilePath
 from evidence.capture.marked_yaml import Marked, load_marked
 from evidence.errors import StoreDamaged
 from evidence.model.exhibit import FileFacts, StoredFile
-from evidence.ports import BadFile, FilePath, PreviewSize, Progress, ReadFacts, Source, Taken
+from evidence.ports import BadFile, PreviewSize, Progress, ReadFacts, Source, Taken
 from evidence.record.checkpoint import checkpoint_text
 from evidence.record.head import Head
 from evidence.rules.vocabulary import Vocabulary

@@ -163,6 +163,8 @@ def rich_book():
     book.record("binding", by=shop, time="2026-03-12", record=seen, mechanism="coil-ground-left", finding="F1", binds=True, reason="The eyelet named there is the one photographed")
     book.record("resolution", by=shop, time="2026-03-12", mechanism="coil-ground-left", about="contradiction", finding="F4", records=[drop], text="The first reading was taken before the battery was charged.")
     book.record("outcome", result="part_paid", time="2026-04-02", by=adjuster, amount="600.00 EUR", reasons="Module paid, hire not")
+    book.record("review_mark", by=adjuster, time="2026-03-21", on="finding", mechanism="coil-ground-left", name_of="F4", mark="questioned", text="Which cylinder is the second channel?")
+    book.record("review_answer", by=shop, time="2026-03-22", review="aeaqcaibaeaqcaibaeaqcaibae", mark="1", text="Cylinder 1; see the channel list.", records=[drop])
     book.amend(drop, "Conditions were incomplete", conditions=["key-on", "loaded", "connected"])
     book.withdraw(wrong, "Taken of another vehicle")
     assert {s.kind for s in book.steps} == set(KINDS), set(KINDS) - {s.kind for s in book.steps}

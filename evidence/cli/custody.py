@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import textwrap
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -112,7 +114,27 @@ def practice() -> None:
     """Print how this program meets published practice for handling evidence, and where it does not."""
     from importlib.resources import files
 
-    typer.echo((files("evidence") / "practice.md").read_text("utf-8").rstrip())
+    for line in readable((files("evidence") / "practice.md").read_text("utf-8")):
+        typer.echo(line)
+
+
+def readable(markdown: str) -> Iterator[str]:
+    """The page for a terminal: each row of its table as a block of wrapped lines."""
+    heads: list[str] = []
+    for line in markdown.splitlines():
+        text = line.replace("**", "").replace("`", "")
+        if not line.startswith("|"):
+            yield text.removeprefix("# ")
+            continue
+        cells = [cell.strip() for cell in text.strip("|").split(" | ")]
+        if not heads:
+            heads = cells
+        elif not any(cells[1:]):
+            yield f"\n{cells[0].rstrip(' |').upper()}"
+        elif not set(cells[0]) <= set("-|"):
+            yield f"\n{cells[0]}"
+            for head, cell in zip(heads[1:], cells[1:], strict=True):
+                yield from textwrap.wrap(f"{head}: {cell}", 100, initial_indent="  ", subsequent_indent="    ")
 
 
 def _print_chains(view: CustodyView, *, named: bool) -> None:

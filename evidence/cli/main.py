@@ -13,7 +13,7 @@ from typing import Annotated
 import typer
 
 from evidence import __version__
-from evidence.cli import disclosing, entering, judging, looking, making
+from evidence.cli import disclosing, entering, judging, looking, making, reviewing
 from evidence.cli.common import WORKSPACE_VARIABLE, Place, tell_error
 from evidence.cli.custody import custody_app
 from evidence.cli.recording import record_app
@@ -63,8 +63,10 @@ app.command("entries")(looking.entries)
 app.command("recheck")(looking.recheck)
 app.command("assess")(judging.assess)
 app.add_typer(custody_app, name="custody")
+app.command("challenge")(reviewing.challenge)
 app.command("report")(making.report)
 app.command("disclose")(disclosing.disclose)
+app.add_typer(reviewing.review_app, name="review")
 app.add_typer(judging.rules_app, name="rules")
 app.command("schema")(making.schema)
 app.command("demo")(making.demo)

@@ -177,7 +177,7 @@ def _signed(command: Callable[..., None], kind: str, first: list[inspect.Paramet
     options = [
         _option(name, field.annotation, _hint(cls, name))
         for name, field in sorted(cls.model_fields.items(), key=lambda item: not item[1].is_required())
-        if name not in ("file", "read", "vin_note")
+        if name not in cls.filled_in
     ]
     as_json = inspect.Parameter(
         "as_json", inspect.Parameter.KEYWORD_ONLY, default=False,

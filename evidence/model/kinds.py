@@ -22,6 +22,7 @@ from evidence.model.people import (
     Resolution,
 )
 from evidence.model.repair import Intervention, WorkOrder
+from evidence.model.reviewing import ReviewAnswer, ReviewMark
 from evidence.model.vehicle import MakerFigure, ModuleIdentity, OdometerReading, Vehicle
 
 # key in a dossier file -> kind. The order is the order of recording where references leave it open.
@@ -51,6 +52,8 @@ SECTIONS: dict[str, type[Record]] = {
     "bindings": Binding,
     "resolutions": Resolution,
     "outcomes": Outcome,
+    "review_marks": ReviewMark,
+    "review_answers": ReviewAnswer,
 }
 
 KINDS: dict[str, type[Record]] = {"dossier": DossierOpening, **{cls.kind: cls for cls in SECTIONS.values()}}

@@ -156,6 +156,7 @@ class Correspondence(Record):
 
     kind: ClassVar[str] = "correspondence"
     label: ClassVar[str] = "Correspondence"
+    filled_in: ClassVar[frozenset[str]] = frozenset({"review"})
 
     sender: PartyRef
     receiver: PartyRef
@@ -169,6 +170,7 @@ class Correspondence(Record):
     text: Text | None = None
     answers: AnyRef | None = None
     exhibits: tuple[ExhibitRef, ...] = ()
+    review: Line | None = None  # ledger of the review that it brought
 
     @model_validator(mode="after")
     def _order(self) -> Correspondence:

@@ -12,10 +12,12 @@ from evidence.report.pages import (
     findings,
     front,
     history,
+    integrity,
     matter,
     next_steps,
     proof,
     readings,
+    reviews,
     summary,
 )
 
@@ -27,6 +29,7 @@ def outline(given: ReportInput) -> Report:
     parts: tuple[Section | None, ...] = (
         summary.summary(given),
         plan if first else None,
+        integrity.withheld(given),
         history.timeline(given),
         matter.people_and_vehicle(given),
         history.work_orders(given),
@@ -42,10 +45,11 @@ def outline(given: ReportInput) -> Report:
         None if first else plan,
         dealings.loss(given),
         dealings.statements(given),
+        reviews.reviews(given),
         dealings.custody(given),
         proof.corrections(given),
         exhibits.manifest(given),
-        proof.integrity(given),
+        integrity.integrity(given),
         proof.cautions(given),
         proof.declaration(given),
     )

@@ -71,7 +71,7 @@ def record_one(desk: Desk, dossier: str, kind: str, fields: Json, source: Source
             ledger = need(view, dossier)
             _validated(cls, fields, _context(desk, view, ledger, view.opening_and_parties(ledger)))
             sizes = view.stored_sizes()
-        taken = _take_one(desk, source, sizes)
+        taken = take_one(desk, source, sizes)
     with desk.ledgers.writing() as work:
         ledger = need(work, dossier)
         work.state(ledger)  # from here on nobody else writes to it
@@ -266,7 +266,8 @@ def _need_record(view: Reader, ledger: str, which: str) -> Known:
     return found
 
 
-def _take_one(desk: Desk, source: Source, sizes: frozenset[int]) -> Taken:
+def take_one(desk: Desk, source: Source, sizes: frozenset[int]) -> Taken:
+    """Store one file; a file that cannot be taken is a mistake of whoever named it."""
     taken = next(iter(desk.originals.take([source], known_sizes=sizes, read_facts=desk.read_facts, progress=_silent)))
     if taken.file is None:
         raise MistakesFound([Mistake(source.name, 0, 0, "", taken.problem)])

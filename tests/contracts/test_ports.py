@@ -10,6 +10,7 @@ import re
 from pathlib import Path
 
 import pytest
+from evidence.attesting import HeadShelf, Signer
 from evidence.capture.preview_shelf import PreviewShelf
 from evidence.capture.sources import open_handed
 from evidence.edges.head_shelf import DiskHeadShelf
@@ -17,7 +18,7 @@ from evidence.edges.keys import KeyFile
 from evidence.edges.system import RandomIds, SystemClock
 from evidence.errors import StoreDamaged
 from evidence.model.exhibit import FileFacts
-from evidence.ports import Clock, Folder, HeadShelf, Ids, Originals, Previews, Signer, Source
+from evidence.ports import Clock, Folder, Ids, Originals, Previews, Source
 from evidence.record.checkpoint import right
 from evidence.record.head import Head
 from evidence.store.originals_disk import DiskOriginals, make_shelves
