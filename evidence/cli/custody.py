@@ -126,12 +126,12 @@ def readable(markdown: str) -> Iterator[str]:
         if not line.startswith("|"):
             yield text.removeprefix("# ")
             continue
-        cells = [cell.strip() for cell in text.strip("|").split(" | ")]
+        cells = [cell.strip() for cell in text.removeprefix("|").removesuffix("|").split("|")]
         if not heads:
             heads = cells
         elif not any(cells[1:]):
-            yield f"\n{cells[0].rstrip(' |').upper()}"
-        elif not set(cells[0]) <= set("-|"):
+            yield f"\n{cells[0].upper()}"
+        elif set(cells[0]) != {"-"}:
             yield f"\n{cells[0]}"
             for head, cell in zip(heads[1:], cells[1:], strict=True):
                 yield from textwrap.wrap(f"{head}: {cell}", 100, initial_indent="  ", subsequent_indent="    ")

@@ -67,6 +67,7 @@ class Link:
     seal_opened: str = ""
     fate: Fate | None = None
     knowing: str = ""
+    odometer: str = ""
     both_signed: bool | None = None
     exhibits: tuple[str, ...] = ()
     recorded: dt.datetime | None = None  # when the newest version of the record was written
@@ -201,7 +202,7 @@ def _handed_over(transfer: Recorded[CustodyTransfer], people: _People, dossier: 
         record=transfer.label, act="hand-over", given_by=people[v.released_by], taken_by=people[v.received_by],
         left=v.time.span, came=came.span, when=v.time.words(), when_came=came.words(), place=v.place, purpose=v.purpose,
         condition=v.condition or "", container=v.container or "", seal=v.seal or "", seal_opened=v.seal_opened or "",
-        fate=v.fate, knowing=v.knowing or "", both_signed=v.both_signed,
+        fate=v.fate, knowing=v.knowing or "", odometer=v.odometer.words() if v.odometer else "", both_signed=v.both_signed,
         exhibits=tuple(dossier.label(e) for e in v.exhibits), recorded=transfer.newest.recorded_at,
     )  # fmt: skip
 
