@@ -200,7 +200,8 @@ def _list(head: str, faults: tuple[CustodyFault, ...]) -> None:
     if faults:
         typer.secho(head, bold=True)
     for fault in faults:
-        typer.echo(f"  - {shown(fault.sentence)} ({enumerated(fault.records)})")
+        unsaid = [record for record in fault.records if record not in fault.sentence]
+        typer.echo(f"  - {shown(fault.sentence)}" + (f" ({enumerated(unsaid)})" if unsaid else ""))
 
 
 def _say(head: str, items: list[str]) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from evidence.model.base import Record, say
@@ -97,17 +97,25 @@ def _exhibit(item: Recorded[Record], how: str, knowing: str | None, by: str) -> 
 def resting_on(thing: GivenUp, assessment: Assessment, dossier: Dossier, vocabulary: Vocabulary) -> tuple[Rest, ...]:
     """What rests on it, candidate by candidate, those with met findings first; empty: nothing does."""
     by_label = {r.label: r for r in dossier.by_subject.values()}
-    found = [r for c in assessment.candidates if (r := _rest(thing, c, by_label, vocabulary))]
+    found = [r for c in assessment.candidates if (r := _rest(thing, c, dossier, by_label, vocabulary))]
     return tuple(sorted(found, key=lambda r: not r.findings))
 
 
 def _rest(
-    thing: GivenUp, candidate: Candidate, by_label: dict[str, Recorded[Record]], vocabulary: Vocabulary
+    thing: GivenUp,
+    candidate: Candidate,
+    dossier: Dossier,
+    by_label: dict[str, Recorded[Record]],
+    vocabulary: Vocabulary,
 ) -> Rest | None:
     findings = []
-    for finding in (*candidate.findings, *candidate.common):
+    for finding in candidate.findings:
         if finding.answer == "met":
-            records = [label for label in finding.records if _speaks_of(by_label.get(label), thing, vocabulary)]
+            records = [
+                label
+                for label in finding.records
+                if _speaks_of(by_label.get(label), thing, dossier.by_subject, vocabulary)
+            ]
             if records:
                 findings.append((finding.id, finding.statement, tuple(records)))
     components = tuple(c for c in candidate.components if _in_it(c, thing, vocabulary))
@@ -116,18 +124,21 @@ def _rest(
     return Rest(title=candidate.title, findings=tuple(findings), components=components)
 
 
-def _speaks_of(record: Recorded[Record] | None, thing: GivenUp, vocabulary: Vocabulary) -> bool:
-    """Whether a record is the thing, names it, or tells of a component that it is or holds."""
+def _speaks_of(
+    record: Recorded[Record] | None, thing: GivenUp, by_subject: Mapping[str, Recorded[Record]], vocabulary: Vocabulary
+) -> bool:
+    """Whether a record is the thing, names it, tells of a component that it is or holds, or has an exhibit that shows it."""
     if record is None:
         return False
-    if thing.subject and (
-        record.subject == thing.subject or any(to == thing.subject for _p, to, _k in references(record.value))
-    ):
+    named = [to for _path, to, _kinds in references(record.value)]
+    if thing.subject and thing.subject in (record.subject, *named):
         return True
-    named = [getattr(record.value, "of", None), *getattr(record.value, "components", ())]
-    if isinstance(record.value, Exhibit):
-        named += record.value.shows
-    return any(n and _in_it(n, thing, vocabulary) for n in named)
+    shown = (by_subject.get(to) for to in named)
+    parts = [getattr(record.value, "of", None), *getattr(record.value, "components", ())]
+    for exhibit in (record, *shown):
+        if exhibit and isinstance(exhibit.value, Exhibit):
+            parts += exhibit.value.shows
+    return any(part and _in_it(part, thing, vocabulary) for part in parts)
 
 
 def _in_it(component: str, thing: GivenUp, vocabulary: Vocabulary) -> bool:

@@ -7,14 +7,14 @@ from dataclasses import dataclass, replace
 
 from evidence.errors import DutyToKeep, NotFound
 from evidence.model.base import Record
-from evidence.model.dossier import Dossier, Recorded
+from evidence.model.dossier import Dossier, Recorded, fold
 from evidence.model.kinds import KINDS
 from evidence.ports import Desk, Reader
 from evidence.rules.keeping import GivenUp, given_up, gives_up, resting_on, warning
 from evidence.timeline.custody import Chain, CustodyFault, chains, doubts_of, faults_of
 from evidence.timeline.forms import Filled, HandoverSheet, LabelCard, handover_sheet, label_card
 from evidence.usecases.assess import assess_held
-from evidence.usecases.pen import need, read_dossier
+from evidence.usecases.pen import Pen, need, read_dossier, steps
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,15 +80,15 @@ def _item(view: Reader, ledger: str, word: str) -> str:
     return known.subject
 
 
-def heed(desk: Desk, work: Reader, ledger: str, written: Sequence[tuple[str, Record]]) -> tuple[str, ...]:
-    """Look at what was just written, before it is committed: does it give up what a finding rests on?
+def heed(desk: Desk, work: Reader, pen: Pen) -> tuple[str, ...]:
+    """Look at what is about to be recorded: does it give up what a finding rests on?
 
     Raises :class:`DutyToKeep` where it does and no reason is given; with a reason the warnings are returned.
     """
-    subjects = [subject for subject, record in written if gives_up(record)]
+    subjects = [step.subject for step in pen.steps if step.value and gives_up(step.value)]
     if not subjects:
         return ()
-    held = read_dossier(work, ledger)
+    held = fold(pen.ledger, [*steps(work, pen.ledger), *pen.steps])
     things = [t for s in subjects if (r := held.get(s)) for t in _newly_given_up(held, r)]
     if not things:
         return ()
@@ -107,5 +107,5 @@ def _newly_given_up(held: Dossier, record: Recorded[Record]) -> list[GivenUp]:
     if not now or not bodies:
         return list(now)
     before = given_up(held, replace(record, value=KINDS[record.kind].stored(bodies[-1])))
-    known = {(t.subject, t.what, t.how) for t in before}
-    return [t for t in now if (t.subject, t.what, t.how) not in known]
+    known = {(t.subject, t.components, t.how) for t in before}
+    return [t for t in now if (t.subject, t.components, t.how) not in known]

@@ -96,9 +96,8 @@ def _intake(desk: Desk, folder: Folder, answers: Answers, progress: Progress) ->
             raise _Overtaken
         plan = _compare(handed, held, answers)
         pen, recorded, amended = _write(desk, work, ledger, folder.title, handed, held, plan, answers)
-        written = pen.put_down()
-        warned = heed(desk, work, ledger, pen.written)
-        if written:
+        warned = heed(desk, work, pen)
+        if pen.put_down():
             work.commit()
     progress("previews", 0, len(taken))
     without = desk.previews.make([(t.file.sha256, t.facts) for t in taken.values() if t.file and t.facts], progress)

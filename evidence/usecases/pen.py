@@ -38,9 +38,9 @@ class Pen:
         return self._state.ledger
 
     @property
-    def written(self) -> list[tuple[str, Record]]:
-        """Subjects and records written so far, withdrawals left out."""
-        return [(step.subject, step.value) for _entry, step in self._written if step.value is not None]
+    def steps(self) -> list[Step]:
+        """What was written so far, as the fold needs it."""
+        return [step for _entry, step in self._written]
 
     def record(self, record: Record, subject: str) -> tuple[str, int]:
         """Record something new; returns its kind and number."""

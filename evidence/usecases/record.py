@@ -85,8 +85,8 @@ def record_one(desk: Desk, dossier: str, kind: str, fields: Json, source: Source
         if record.name and work.named(ledger, record.name):
             raise EvidenceError("this short name is in use in the dossier", item=record.name)
         kind, number = pen.record(record, desk.ids.subject())
+        warned = heed(desk, work, pen)
         pen.put_down()
-        warned = heed(desk, work, ledger, pen.written)
         work.commit()
     notes = file_notes(taken.facts, desk.clock.now()) if taken else []
     return Entered(label=label_of(kind, number), summary=record.summary(), notes=tuple(notes), warnings=warned)
@@ -164,8 +164,8 @@ def amend_one(desk: Desk, dossier: str, which: str, fields: Json, reason: str) -
         if changed.name and changed.name != held.name and work.named(ledger, changed.name):
             raise EvidenceError("this short name is in use in the dossier", item=changed.name)
         pen.amend(known, changed, reason)
+        warned = heed(desk, work, pen)
         pen.put_down()
-        warned = heed(desk, work, ledger, pen.written)
         work.commit()
     return Entered(label=held.label, summary=changed.summary(), warnings=warned)
 

@@ -56,7 +56,9 @@ def _verdict(found: tuple[Chain, ...]) -> Iterator[Block]:
 
 
 def _told(fault: CustodyFault) -> str:
-    return f"{fault.sentence} ({enumerated(fault.records)})"
+    """The sentence, and those of its records that it does not name itself."""
+    unsaid = [record for record in fault.records if record not in fault.sentence]
+    return f"{fault.sentence} ({enumerated(unsaid)})" if unsaid else fault.sentence
 
 
 def _has_a_place(chain: Chain) -> bool:
@@ -68,8 +70,9 @@ def _has_a_place(chain: Chain) -> bool:
 
 def _chain(dossier: Dossier, chain: Chain) -> list[Block]:
     zone = dossier.opening.zone or ""
-    blocks: list[Block] = [Heading(f"{chain.item}, {chain.what}: {state_now(chain)}".replace(f" ({zone})", ""))]
+    blocks: list[Block] = [Heading(f"{chain.item}: {chain.what}")]
     if chain.links:
+        blocks.append(Para(f"Now {state_now(chain)}.".replace(f" ({zone})", "")))
         blocks.append(Table(_COLUMNS, tuple(_row(link, zone) for link in chain.links)))
     else:
         blocks.append(Para("No hand-over on record.", tone="muted"))
@@ -79,7 +82,9 @@ def _chain(dossier: Dossier, chain: Chain) -> list[Block]:
 def _row(link: Link, zone: str) -> Row:
     left, came = (text.removesuffix(f" ({zone})") for text in (link.when, link.when_came))
     giver = link.given_by.name if link.given_by else ""
-    hands = f"kept by {link.taken_by.name}" if link.own_act else joined([giver, link.taken_by.name], "\n")
+    hands = (
+        f"kept by {link.taken_by.name}" if link.own_act else joined([giver and f"{giver} →", link.taken_by.name], "\n")
+    )
     fate = joined([link.fate and say(link.fate), link.knowing and f"knowingly: {link.knowing}"], ", ")
     condition = f"condition: {link.condition}" if link.condition else ""
     opened = f"opened seal {link.seal_opened}" if link.seal_opened else ""
@@ -90,7 +95,7 @@ def _row(link: Link, zone: str) -> Row:
             left if left == came else f"{left}\nreceived {came}",
             hands,
             joined([link.place, link.purpose, condition, link.odometer, fate], "\n"),
-            joined(closed, "\n") or "not stated",
+            joined(closed, "\n") or ("not stated" if link.act == "hand-over" else ""),
             joined([_signed(link), enumerated(link.exhibits)], "\n"),
         ),
         key=link.record if link.act == "hand-over" else "",
