@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from evidence.cli.common import desk, print_json, progress, shown, workspace_folder
+from evidence.cli.common import desk, print_json, progress, shown, tell_warnings, workspace_folder
 from evidence.cli.telling_heads import KEY_ADVICE, head_json, head_line
 
 
@@ -49,6 +49,7 @@ def intake(
         typer.echo(f"  not in the folder any more, kept in the record: {shown(line)}")
     for line in result.notes:
         typer.echo(f"  note: {shown(line)}")
+    tell_warnings(result.warnings)
     typer.echo(f"  {head_line(result.head)}")
     if result.head.signed and not had_keys:
         typer.echo(f"  The shop's key was made. {KEY_ADVICE}")

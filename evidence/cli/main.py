@@ -15,6 +15,7 @@ import typer
 from evidence import __version__
 from evidence.cli import disclosing, entering, judging, keeping_keys, looking, making, proving, reviewing, verifying
 from evidence.cli.common import WORKSPACE_VARIABLE, Place, tell_error
+from evidence.cli.custody import custody_app
 from evidence.cli.recording import record_app
 from evidence.errors import EvidenceError, ExitCode
 
@@ -61,6 +62,7 @@ app.command("show")(looking.show)
 app.command("entries")(looking.entries)
 app.command("recheck")(looking.recheck)
 app.command("assess")(judging.assess)
+app.add_typer(custody_app, name="custody")
 app.command("challenge")(reviewing.challenge)
 app.command("report")(making.report)
 app.command("disclose")(disclosing.disclose)
