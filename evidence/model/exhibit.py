@@ -55,6 +55,7 @@ class FileFacts(Value):
     captured: When | None = None  # the camera's clock, zone unknown unless the file says it
     changed: When | None = None  # ModifyDate of the file's metadata
     gps_time: When | None = None
+    container_time: When | None = None  # when a film's container says that it was made, beside ``captured``
     place: Place | None = None
     device: Line | None = None  # maker and model as the file states them
     software: Line | None = None

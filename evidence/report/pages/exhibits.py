@@ -11,6 +11,8 @@ from evidence.report.figures import thousands
 from evidence.report.given import ReportInput
 from evidence.report.phrasing import NOT_STATED, first_up, joined
 from evidence.report.words import STATES, clock, parts, title, when
+from evidence.timeline.clock_telling import spread
+from evidence.timeline.clocks import Clocks
 
 _PICTURES = ("photo", "video")
 _NO_TIME, _NO_CAPTURE, _NO_STATE = "time not stated", "no capture time in the file", "state not stated"
@@ -20,7 +22,7 @@ LONG_SIDE = 1600  # pixels; a larger picture is printed from its preview
 
 def listing(given: ReportInput) -> Section:
     """Every exhibit with what the recorder says; withdrawn ones keep their number."""
-    dossier, plated = given.dossier, plated_labels(given)
+    dossier, plated, clocks = given.dossier, plated_labels(given), Clocks.of(given.dossier)
     rows = []
     for e in given.dossier.all_of(Exhibit):
         v = e.value
@@ -37,7 +39,7 @@ def listing(given: ReportInput) -> Section:
             Row(
                 (title(e), kind, what, joined([parts(v.shows), v.position and say(v.position)], " "),
                  STATES[v.state] if v.state else NOT_STATED,
-                 joined([_time(dossier, v, short=plated_here), kept, made], "\n")),
+                 joined([_time(dossier, v, short=plated_here), _put_right(clocks, e), kept, made], "\n")),
                 key="" if plated_here else e.label,
                 faded=e.withdrawn,
             )
@@ -56,6 +58,12 @@ def _time(dossier: Dossier, exhibit: Exhibit, *, short: bool) -> str:
     return clock(dossier, moment) if moment and short else when(dossier, moment)
 
 
+def _put_right(clocks: Clocks, exhibit: Recorded[Exhibit]) -> str | None:
+    """The time after the device's clock was put right, and by what."""
+    correction = clocks.corrections.get(exhibit.subject)
+    return f"put right: {spread(correction.after)} ({enumerated(correction.references)})" if correction else None
+
+
 def plated_labels(given: ReportInput) -> frozenset[str]:
     """Exhibits that have a plate: pictures, and documents of which a page can be shown."""
     return frozenset(e.label for e in given.dossier.all_of(Exhibit) if _has_plate(given, e))
@@ -71,14 +79,15 @@ def _has_plate(given: ReportInput, exhibit: Recorded[Exhibit]) -> bool:
 
 def plates(given: ReportInput) -> Section:
     """Pictures two a page, documents four a page."""
-    found = [_plate(given, e) for e in given.dossier.all_of(Exhibit) if _has_plate(given, e)]
+    clocks = Clocks.of(given.dossier)
+    found = [_plate(given, e, clocks) for e in given.dossier.all_of(Exhibit) if _has_plate(given, e)]
     pictures = [p for p in found if not p.small]
     papers = [p for p in found if p.small]
     head = [Heading("Documents, first page of each")] if papers else []
     return Section("Plates", (*pictures, *head, *papers), new_page=True)
 
 
-def _plate(given: ReportInput, exhibit: Recorded[Exhibit]) -> Plate:
+def _plate(given: ReportInput, exhibit: Recorded[Exhibit], clocks: Clocks) -> Plate:
     v = exhibit.value
     assert v.file is not None
     read = v.read
@@ -86,7 +95,7 @@ def _plate(given: ReportInput, exhibit: Recorded[Exhibit]) -> Plate:
     by = f"by {given.dossier.party(v.taken_by)}" if v.taken_by else None
     lines = [
         ("Taken, as recorded", joined([taken, by], ", ")),
-        ("Time, as in the file", _file_time(given, exhibit)),
+        ("Time, as in the file", joined([_file_time(given, exhibit), _put_right(clocks, exhibit)])),
         ("State, view", joined([STATES[v.state] if v.state else _NO_STATE, v.view and f"{v.view} view"])),
         ("File", shorten(joined([f"{v.file.name} ({thousands(v.file.size)} bytes)", read and read.type]), 240)),
         ("Device", joined([f"recorder: {v.device}" if v.device else None,
