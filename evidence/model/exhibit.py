@@ -7,6 +7,7 @@ from typing import Annotated, ClassVar, Literal
 from pydantic import AfterValidator, ConfigDict, Field, model_validator
 
 from evidence.model.base import Component, ExhibitRef, Line, PartyRef, Record, Slug, Text, Value, shorten
+from evidence.model.copies import Made, Operation
 from evidence.model.quantity import State
 from evidence.model.when import When
 
@@ -73,7 +74,7 @@ class Exhibit(Record):
 
     kind: ClassVar[str] = "exhibit"
     label: ClassVar[str] = "Exhibit"
-    filled_in: ClassVar[frozenset[str]] = frozenset({"file", "read"})
+    filled_in: ClassVar[frozenset[str]] = frozenset({"file", "read", "made"})
 
     caption: Text | None = None
     form: Literal["file", "physical"] = "file"
@@ -86,7 +87,8 @@ class Exhibit(Record):
     device: Line | None = None  # which camera or tool, by the recorder's word
     place: Line | None = None
     derived_from: ExhibitRef | None = None
-    operations: tuple[Line, ...] = ()  # that made a derived copy
+    operations: tuple[Operation, ...] = ()  # that made a derived copy, in order
+    made: Made | None = None  # where the program did them
     description: Text | None = None  # of a physical thing
     serial: Line | None = None
     container: Line | None = None

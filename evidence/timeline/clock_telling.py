@@ -15,6 +15,7 @@ from evidence.timeline.devices import Held
 from evidence.timeline.straight_line import root_up
 
 _TINY = 10**9
+_LAST = dt.datetime.max.replace(microsecond=0, tzinfo=dt.UTC)
 BOUND_WORDS = "10 s a day either way (common practice, no source)"
 
 
@@ -41,7 +42,8 @@ def spread(span: TimeSpan) -> str:
     """A span of time in UTC, as short as it can be said without saying less than it is."""
     low = span.earliest.astimezone(dt.UTC).replace(microsecond=0)
     high = span.latest.astimezone(dt.UTC)
-    high = high.replace(microsecond=0) + dt.timedelta(seconds=bool(high.microsecond))
+    if high.microsecond and high < _LAST:
+        high = high.replace(microsecond=0) + dt.timedelta(seconds=1)
     second = f"{high:%H:%M:%S}" if low.date() == high.date() else f"{high:%Y-%m-%d %H:%M:%S}"
     return f"{low:%Y-%m-%d %H:%M:%S} to {second} UTC"
 

@@ -30,6 +30,8 @@ from evidence.timeline.zones import offset_at
 # 10 s a day either way: a quartz clock in a camera, phone or tool holds a few seconds a day (common practice, no source).
 DRIFT_BOUND = Fraction(10, 86_400)
 COVERAGE = 3  # standard uncertainties on either side
+_FIRST = dt.datetime(1, 1, 1, tzinfo=dt.UTC)
+_LAST = dt.datetime(9999, 12, 31, 23, 59, 59, 999_999, tzinfo=dt.UTC)
 _EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
 _FINEST = Fraction(1, 3)  # variance of a microsecond either way: nothing is known better
 
@@ -233,13 +235,22 @@ def _summer_time(after: TimeSpan, used: Sequence[Stretch], zone: str) -> list[Ti
     """Where else it lies if the device's face was moved with the zone's; nothing if a reference was read under its offset."""
     here = offset_at(zone, after.middle)
     shifts = {here - offset_at(zone, h.true.middle) for s in used for h in s.held}
-    return [] if dt.timedelta(0) in shifts else [TimeSpan(after.earliest - s, after.latest - s) for s in sorted(shifts)]
+    moved = [-microseconds(s) for s in sorted(shifts)]
+    return [] if 0 in moved else [TimeSpan(_later(after.earliest, m), _later(after.latest, m)) for m in moved]
 
 
 def _moved(reading: TimeSpan, line: StraightLine) -> TimeSpan:
     x = middle(reading)
-    shift, half = dt.timedelta(microseconds=round(line.at(x))), dt.timedelta(microseconds=_half_width(line, x))
-    return TimeSpan(reading.earliest + shift - half, reading.latest + shift + half)
+    shift, half = round(line.at(x)), _half_width(line, x)
+    return TimeSpan(_later(reading.earliest, shift - half), _later(reading.latest, shift + half))
+
+
+def _later(moment: dt.datetime, by: int) -> dt.datetime:
+    """``moment`` moved by microseconds, at most to the ends of what can be reckoned with."""
+    try:
+        return moment + dt.timedelta(microseconds=by)
+    except OverflowError:
+        return _LAST if by > 0 else _FIRST
 
 
 def _half_width(line: StraightLine, x: Fraction) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from evidence.model.base import say, shorten
+from evidence.model.copies import told_briefly
 from evidence.model.dossier import Dossier, Recorded
 from evidence.model.exhibit import Exhibit, FileFacts
 from evidence.model.kinds import enumerated
@@ -33,7 +34,10 @@ def listing(given: ReportInput) -> Section:
         kept = joined([v.container and f"container {v.container}", v.seal and f"seal {v.seal}", v.location,
                        {True: "retained", False: "not retained", None: None}[v.retained]])  # fmt: skip
         made = joined(
-            [f"made from {given.dossier.label(v.derived_from)}" if v.derived_from else None, ", ".join(v.operations)]
+            [
+                f"derived from {given.dossier.label(v.derived_from)}" if v.derived_from else None,
+                told_briefly(v.operations),
+            ]
         )
         rows.append(
             Row(
@@ -108,18 +112,22 @@ def _plate(given: ReportInput, exhibit: Recorded[Exhibit], clocks: Clocks) -> Pl
         file_place = f"file: {read.place.latitude}, {read.place.longitude}" if read and read.place else None
         lines.append(("Place", joined([f"recorder: {v.place}" if v.place else None, file_place])))
     if v.derived_from:
-        lines.append(("Working copy", joined([f"of {given.dossier.label(v.derived_from)}", ", ".join(v.operations)])))
+        lines.insert(0, ("Derived copy", shorten(_derivation(given, v), 400)))
     if noted := _notes(v):
         lines.append(("Noted when read", shorten("; ".join(noted), 240)))
     small = read is not None and read.media not in _PICTURES
-    if small:  # a paper has no camera and no state; what is not stated of it is told in the list
+    if (
+        small or v.derived_from
+    ):  # a paper or a copy has no camera and no state; what is not stated of it is told in the list
         lines = [(name, text) for name, text in lines if text not in _UNSAID]
+    derived = f"derived from {given.dossier.label(v.derived_from)}" if v.derived_from else None
+    derived = joined([derived, told_briefly(v.operations)], ": ") if derived else None
     status = title(exhibit).partition("\n")[2]
     if status:
         lines.append(("Note", shorten(status, 300)))
     return Plate(
         key=exhibit.label,
-        title=joined([exhibit.label, shorten(v.caption or "no caption", 260)], ": "),
+        title=joined([exhibit.label, shorten(v.caption or ("" if derived else "no caption"), 260), derived], ": "),
         original=given.original(v.file.sha256) if _small_jpeg(read) else None,
         preview=given.preview(v.file.sha256),
         reason="No picture can be printed of this file; the file itself is kept and hashed.",
@@ -141,6 +149,13 @@ def _alt(exhibit: Recorded[Exhibit]) -> str:
     said = [v.caption or "no caption", shows and f"shows {shows}", v.view and f"{v.view} view"]
     state = STATES[v.state] if v.state else _NO_STATE
     return f"{what}, {exhibit.label}: {joined([*said, state if what == 'Photo' else None])}"
+
+
+def _derivation(given: ReportInput, copy: Exhibit) -> str:
+    """What was done to which exhibit; whatever is blacked out here stands untouched in that one."""
+    done = "; ".join(o.said() for o in copy.operations) or "what was done is not stated"
+    made = f"drawn from it by {copy.made.program}" if copy.made else None
+    return joined([f"derived from {given.dossier.label(copy.derived_from or '')}: {done}", made])
 
 
 def _notes(exhibit: Exhibit) -> tuple[str, ...]:

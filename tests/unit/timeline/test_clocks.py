@@ -242,3 +242,12 @@ def test_the_stated_span_covers_the_true_time():
     print(f"\nmissed {missed} of {trials}, contradiction told {contradicted} times although there was none")
     assert missed <= trials // 100
     assert contradicted <= trials // 100
+
+
+@pytest.mark.parametrize("year", ["0002", "9998"])
+def test_the_ends_of_the_calendar_are_no_fault(year):
+    shoot = Shoot()
+    photo = shoot.photo(f"{year}-06-10T12:00:00")
+    shoot.reference("2026-06-10 12:00:00", "2026-06-10T11:00:00Z")
+    shoot.reference("0003-06-10 12:00:00", "9990-06-10T11:00:00Z")
+    assert shoot.clocks().corrections[photo].after.width > dt.timedelta(days=365)
