@@ -9,6 +9,7 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from evidence.capture.copies import CopyDrawer
 from evidence.capture.preview_shelf import PreviewShelf
 from evidence.capture.reading import read_file
 from evidence.edges.authorities import Authorities
@@ -77,6 +78,7 @@ def open_desk(folder: Path) -> Iterator[Desk]:
             originals=originals,
             read_facts=lambda path, name: read_file(Path(path), name),
             previews=PreviewShelf(folder / _PREVIEWS, originals),
+            copier=CopyDrawer(Path(__file__).resolve().parent / "report" / "fonts" / "DejaVuSans.ttf"),
             clock=SystemClock(),
             ids=RandomIds(),
             recorder=Recorder(
