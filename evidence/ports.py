@@ -21,6 +21,7 @@ from evidence.record.entry import Entry
 from evidence.record.head import Head
 from evidence.record.merkle import Branch, Frontier
 from evidence.record.proofs import Node
+from evidence.review.photo_marks import Alike, PhotoMarks
 from evidence.rules.pack import Pack
 from evidence.rules.vocabulary import Vocabulary
 
@@ -76,6 +77,7 @@ class BadFile:
 
 Progress = Callable[[str, int, int], None]  # stage, done, of
 ReadFacts = Callable[[FilePath, str], FileFacts]  # stored file, name as given
+ReadMarks = Callable[[FilePath, FileFacts, "FilePath | None"], PhotoMarks]  # stored photo, its facts, its preview
 
 
 class Originals(Protocol):
@@ -262,6 +264,22 @@ class Previews(Protocol):
     def path(self, sha256: str, size: PreviewSize = "screen") -> FilePath | None: ...
 
 
+class Likeness(Protocol):
+    """Which stored photos look alike: an index that can be made again at any time."""
+
+    def add(self, files: Sequence[tuple[str, FileFacts]], progress: Progress) -> None:
+        """Take in what is not known yet. A disk that refuses leaves it for the next time."""
+        ...
+
+    def unknown(self, hashes: frozenset[str]) -> frozenset[str]:
+        """Those of the files that were never taken in, or whose row is damaged."""
+        ...
+
+    def alike(self, hashes: Sequence[str]) -> list[Alike]:
+        """Pairs of one of these files and any other whose pictures are nearly the same; each pair once."""
+        ...
+
+
 class Signer(Protocol):
     """The shop's key for its records (Ed25519). It is made when first asked for; it never leaves its folder."""
 
@@ -373,6 +391,8 @@ class Desk:
     read_facts: ReadFacts
     previews: Previews
     copier: Copier
+    likeness: Likeness
+    read_marks: ReadMarks
     clock: Clock
     ids: Ids
     recorder: Recorder
