@@ -254,7 +254,7 @@ def received_bundle(path: Path, *, key: str = "", head: str = "", quick: bool = 
     try:
         found = verify.check(str(path), key, head, quick=quick)
     except opening.Unusable as err:
-        raise SourceUnusable(str(err), item=path.name) from None
+        raise SourceUnusable(str(err).removeprefix(f"{path}: "), item=path.name) from None
     if found.ledger is None:
         raise SourceUnusable(f"is no bundle: {verify.verdict(found)}", item=path.name)
     lines = zip(*(ledger.lines(found.names[name]) for name in (HEADERS, CONTENTS)), strict=True)
