@@ -14,7 +14,9 @@ from typing import TYPE_CHECKING
 from evidence import __version__
 from evidence.capture.preview_shelf import PreviewShelf
 from evidence.capture.reading import read_file
+from evidence.edges.authorities import Authorities
 from evidence.edges.head_shelf import DiskHeadShelf
+from evidence.edges.key_ring import KeyRing
 from evidence.edges.keys import KeyFile
 from evidence.edges.settings import read_settings, write_settings
 from evidence.edges.system import RandomIds, SystemClock
@@ -39,7 +41,7 @@ if TYPE_CHECKING:
     from evidence.usecases.review import Received, Review
 
 _RECORD, _HEADS, _ORIGINALS, _PREVIEWS = "record.sqlite", "heads.log", "originals", "previews"
-_KEYS, _CHECKPOINTS = "keys", "checkpoints"
+_KEYS, _CHECKPOINTS, _AUTHORITIES = "keys", "checkpoints", "authorities"
 
 
 def make_workspace(folder: Path, *, recorder: str, firm: str = "", zone: str = "UTC", postgresql: str = "") -> bool:
@@ -92,7 +94,9 @@ def open_desk(folder: Path) -> Iterator[Desk]:
             vocabulary=vocabulary,
             packs=cache(lambda: _packs(folder, vocabulary())),
             signer=KeyFile(folder / _KEYS),
+            keys=KeyRing(folder / _KEYS),
             shelf=DiskHeadShelf(folder / _CHECKPOINTS),
+            authority=Authorities(folder / _AUTHORITIES, settings.authority or ""),
         )
     finally:
         ledgers.close()
@@ -140,6 +144,12 @@ def local_zone() -> str:
             with suppress(ValueError):
                 return known_zone(parts[1])
     return "UTC"
+
+
+def key_ring(folder: Path) -> KeyRing:
+    """The keys of the workspace in ``folder``."""
+    read_settings(folder)
+    return KeyRing(folder / _KEYS)
 
 
 def is_writable(folder: Path) -> bool:

@@ -160,3 +160,16 @@ class HeadsContradict(EvidenceError):
 
     code = "E115"
     exit_code = ExitCode.DAMAGED
+
+
+class ExtraMissing(EvidenceError):
+    """The work needs a library that belongs to an optional part of the installation."""
+
+    code = "E116"
+
+
+class AuthorityFailed(EvidenceError):
+    """A time-stamp authority could not be reached, refused, or gave an answer that cannot stand."""
+
+    code = "E117"
+    exit_code = ExitCode.UNFINISHED

@@ -125,10 +125,13 @@ def read_chains(dossier: Dossier) -> tuple[Chain, ...]:
     return tuple(replace(c, links=tuple(sorted(c.links, key=written_order))) for c in found)
 
 
-def written_order(link: Link) -> tuple[dt.datetime, dt.datetime, int, str]:
-    """Order by time as written; records of one moment by their number."""
-    number = link.record.rpartition(" ")[2]
-    return link.left.earliest, link.left.latest, int(number) if number.isdecimal() else 0, link.record
+def written_order(link: Link) -> tuple[dt.datetime, dt.datetime, dt.datetime, str, str, str, int]:
+    """Order by time as written; of one moment by what they say, so that the order of recording does not matter."""
+    giver, number = link.given_by.name if link.given_by else "", link.record.rpartition(" ")[2]
+    return (
+        link.left.earliest, link.left.latest, link.came.earliest, giver, link.taken_by.name, link.purpose,
+        int(number) if number.isdecimal() else 0,
+    )  # fmt: skip
 
 
 def _items(dossier: Dossier) -> Iterator[tuple[ItemKind, Recorded[Any]]]:

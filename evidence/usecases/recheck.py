@@ -1,6 +1,6 @@
 """Recomputing every hash of ledgers and files, and holding them against the head file.
 
-Besides R1 to R6 of the chain:
+Besides R1 to R6 of the chain, and K1 to K6 of signed heads and keys (``recheck_heads.py``):
 
 ====  ==========================================================================
 H1    the ledger is not shorter than its head line says (rolled back)
@@ -29,6 +29,7 @@ from evidence.record.entry import Entry, step_of
 from evidence.record.head import Head
 from evidence.record.merkle import Branch, Frontier, completed
 from evidence.usecases.pen import need
+from evidence.usecases.recheck_heads import check_heads, check_keys
 
 _LISTS = "the list does not agree with the entries; 'evidence workspace --rebuild' makes it anew"
 
@@ -74,6 +75,9 @@ def recheck(desk: Desk, dossier: str | None, progress: Progress, *, mend: bool =
     if not dossier:
         faults += desk.ledgers.structure()
         faults += _vanished(before, [v.ledger for v in verdicts])
+        key_faults, key_remarks = check_keys(desk)
+        faults += key_faults
+        remarks += key_remarks
         remarks += _leftovers(desk, frozenset().union(*(v.hashes for v in verdicts)), mend)
     for verdict in verdicts:
         if mend and verdict.head.startswith("one transaction behind") and not verdict.faults:
@@ -101,11 +105,12 @@ def _check_ledger(desk: Desk, view: Reader, ledger: str, heads: Sequence[Head], 
         faults += _check_state(view, ledger, entries, frontier)
         if view.branches(ledger) != sorted(branches, key=lambda b: (b.level, b.index)):
             faults.append(Fault("P1", "branches of the tree", _LISTS))
-    remarks = tuple(_rests_on_withdrawn(dossier)) if dossier else ()
+    signed_faults, signed_remarks = check_heads(desk, ledger, roots)
+    remarks = (*(_rests_on_withdrawn(dossier) if dossier else ()), *signed_remarks)
     return LedgerVerdict(
         ledger=ledger, title=dossier.title if dossier and dossier.by_subject else ledger[:8], entries=len(entries),
         root=frontier.root(), files=len(files), hashes=frozenset(files), size=sum(files.values()), head=head,
-        faults=(*faults, *head_faults, *file_faults), remarks=remarks,
+        faults=(*faults, *head_faults, *signed_faults, *file_faults), remarks=remarks,
     )  # fmt: skip
 
 
