@@ -20,12 +20,11 @@ from evidence.edges.key_ring import KeyRing
 from evidence.edges.keys import KeyFile
 from evidence.edges.settings import read_settings, write_settings
 from evidence.edges.system import RandomIds, SystemClock
-from evidence.errors import HeadBehind, SourceUnusable, WorkspaceUnusable
+from evidence.errors import HeadBehind, WorkspaceUnusable
 from evidence.model.examination import Waveform
 from evidence.model.exhibit import Exhibit
 from evidence.ports import Desk, Progress, Recorder
 from evidence.record.head import ORIGIN
-from evidence.record.merkle import root_of
 from evidence.rules.pack import Pack
 from evidence.rules.vocabulary import Vocabulary
 from evidence.store import database
@@ -38,7 +37,6 @@ if TYPE_CHECKING:
     from evidence.record.head import Head
     from evidence.report.given import Trace
     from evidence.review.disclosing import Choice
-    from evidence.usecases.review import Received, Review
 
 _RECORD, _HEADS, _ORIGINALS, _PREVIEWS = "record.sqlite", "heads.log", "originals", "previews"
 _KEYS, _CHECKPOINTS, _AUTHORITIES = "keys", "checkpoints", "authorities"
@@ -250,65 +248,6 @@ def write_bundle(desk: Desk, folder: Path, dossier: str, choice: Choice, out: Pa
 
     size = write_zip(out, members, info, sealing, progress)
     return MadeBundle(size=size, files=len(members), withheld=len(found.withheld), head=found.head)
-
-
-def received_bundle(path: Path, *, key: str = "", head: str = "", quick: bool = False) -> Received:
-    """Read and check a bundle; what it shows is folded, and assessed anew. ``quick``: its files are not hashed again."""
-    from evidence.bundle.alone import ledger, opening, verify
-    from evidence.bundle.layout import CONTENTS, HEADERS
-    from evidence.model.dossier import fold
-    from evidence.record.entry import Entry, step_of
-    from evidence.rules.assess import assess
-    from evidence.usecases.review import Received, Version, withheld_labels
-
-    try:
-        found = verify.check(str(path), key, head, quick=quick)
-    except opening.Unusable as err:
-        raise SourceUnusable(str(err).removeprefix(f"{path}: "), item=path.name) from None
-    if found.ledger is None:
-        raise SourceUnusable(f"is no bundle: {verify.verdict(found)}", item=path.name)
-    lines = zip(*(ledger.lines(found.names[name]) for name in (HEADERS, CONTENTS)), strict=True)
-    entries = [Entry(header, content or None) for header, content in lines]
-    steps = [step_of(entry) for entry in entries]
-    dossier = fold(found.ledger.ledger, steps)
-    vocabulary, packs = rules_of(None)
-    return Received(
-        version=Version(dossier=dossier, leaves=tuple(e.leaf for e in entries)), intact=found.exit_code == 0,
-        assessment=assess(dossier, packs, vocabulary), verified=verify.verdict(found), signer=found.signer,
-        withheld=withheld_labels(steps),
-    )  # fmt: skip
-
-
-def write_review_bundle(desk: Desk, folder: Path, review: Review, out: Path, progress: Progress) -> MadeBundle:
-    """Make the bundle of a review; the bundles that it is about stay out, their owner has them."""
-    from evidence.review.disclosing import Choice
-
-    return write_bundle(desk, folder, review.ledger, Choice(files=review.bundles), out, progress)
-
-
-def write_review_report(desk: Desk, review: Review, received: Received, out: Path, since: Path | None) -> int:
-    """Make the PDF of a review; returns how many pages it has. ``since``: an earlier bundle to compare with."""
-    from evidence.report.pdf import print_report
-    from evidence.report.review_report import ReviewInput, review_outline
-    from evidence.usecases.review import compare_versions, own_version, review_sheet
-
-    vocabulary, packs = rules_of(None)
-    earlier = since or (Path(desk.originals.path(review.before)) if review.before else None)
-    compared = None
-    if earlier:
-        compared, _continues = compare_versions(
-            received_bundle(earlier, quick=since is None).version, received.version, packs, vocabulary
-        )
-    file = review.dossier.by_subject[review.of.bundle].value
-    assert isinstance(file, Exhibit)
-    assert file.file
-    assert review.dossier.last_at
-    given = ReviewInput(
-        review=review.dossier, of=review.of, sheet=review_sheet(review, received), at=review.dossier.last_at,
-        bundle_name=file.file.name, bundle_sha256=file.file.sha256, compared=compared,
-        root_base64=b64encode(root_of(own_version(desk, review.ledger).leaves)).decode(),
-    )  # fmt: skip
-    return print_report(review_outline(given), out)
 
 
 def versions() -> dict[str, str]:
