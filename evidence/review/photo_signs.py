@@ -151,8 +151,11 @@ def _tables(photos: Sequence[Photo]) -> Iterator[Sign]:
                     )
         for photo, _, quality in shots:
             if quality is not None and quality <= LOW_QUALITY and photo.label not in told:
-                yield sign_of("tables_of_software", photo, f"compressed with the example tables of ITU-T T.81, Annex K, at quality {quality}, "
-                              f"in a file that names a camera ({camera})")  # fmt: skip
+                yield sign_of(
+                    "tables_of_software", photo,
+                    f"compressed with the example tables of ITU-T T.81, Annex K, at quality {quality}, in a file that "
+                    f"names a camera ({camera})",
+                )  # fmt: skip
 
 
 def _of(code: str, photos: Sequence[Photo], fact: str, elsewhere: tuple[str, ...] = ()) -> Sign:

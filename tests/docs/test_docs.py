@@ -6,6 +6,7 @@ from pathlib import Path
 
 from evidence.model.kinds import SECTIONS
 from evidence.record import chain
+from evidence.review.challenge import SAID
 from evidence.rules import assessment
 from evidence.usecases import head_standing, recheck, recheck_heads
 
@@ -57,3 +58,9 @@ def test_numbered_checks_are_the_same_in_code_and_manual():
     assert manual == in_code
     source = "".join(Path(module.__file__).read_text("utf-8") for module in (chain, recheck, recheck_heads, head_standing))
     assert in_code - set(re.findall(r'Fault\(\s*"(\w\d)"', source)) <= {"D1"}
+
+
+def test_every_kind_of_challenge_is_in_the_manual_in_its_order():
+    manual = (ROOT / "DEVELOPERS.md").read_text("utf-8")
+    part = manual[manual.index("## Challenges") : manual.index("## Reviews")]
+    assert re.findall(r"^\| `(\w+)` \|", part, re.MULTILINE) == list(SAID)
