@@ -108,9 +108,8 @@ def _gradients(pictures: NDArray[Any]) -> NDArray[Any]:
     down, along = np.diff(pictures, axis=-2), np.diff(pictures, axis=-1)
     flat = np.concatenate([down.reshape(*pictures.shape[:-2], -1), along.reshape(*pictures.shape[:-2], -1)], axis=-1)
     flat -= flat.mean(axis=-1, keepdims=True)
-    lengths: NDArray[Any] = np.maximum(np.linalg.norm(flat, axis=-1, keepdims=True), 1e-6)
-    flat /= lengths
-    return flat
+    scaled: NDArray[Any] = flat / np.maximum(np.linalg.norm(flat, axis=-1, keepdims=True), 1e-6)
+    return scaled
 
 
 def _crops(pictures: NDArray[Any]) -> NDArray[Any]:

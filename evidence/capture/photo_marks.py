@@ -17,7 +17,7 @@ from evidence.capture.credentials import credentials_of
 from evidence.capture.likeness import fingerprint, hash_of
 from evidence.capture.limited import available, run_limited
 from evidence.capture.photo import metadata_of
-from evidence.capture.picture import heard, open_head, upright
+from evidence.capture.picture import heard, open_head, turned
 from evidence.capture.plain_file import PARSER_FAULTS, open_plain, raise_if_of_the_system
 from evidence.capture.reading import HEIC, PICTURES
 from evidence.capture.wording import one_line
@@ -176,7 +176,7 @@ def _bits_apart(small: Any, facts: FileFacts, preview: FilePath | None) -> int |
     if fingerprint(whole) is None or fingerprint(grey) is None:
         return None  # next to nothing to be seen in one of them
     best = 128
-    for one in (grey, upright(grey, facts.orientation or 1)):
+    for one in (grey, turned(grey, facts.orientation or 1)):
         for ours, theirs in ((one, whole), (_shaped(one, whole), whole), (one, _shaped(whole, one))):
             best = min(best, (hash_of(ours) ^ hash_of(theirs)).bit_count())
     return best

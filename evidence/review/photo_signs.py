@@ -153,8 +153,8 @@ def _tables(photos: Sequence[Photo]) -> Iterator[Sign]:
             if quality is not None and quality <= LOW_QUALITY and photo.label not in told:
                 yield sign_of(
                     "tables_of_software", photo,
-                    f"compressed with the example tables of ITU-T T.81, Annex K, at quality {quality}, in a file that names "
-                    f"a camera ({camera})",
+                    f"compressed with the example tables of ITU-T T.81, Annex K, at quality {quality}, in a file that "
+                    f"names a camera ({camera})",
                 )  # fmt: skip
 
 

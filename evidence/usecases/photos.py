@@ -45,7 +45,7 @@ def signs_of(
     """
     shower = progress or _silent
     files = _files([p.exhibit for p in photos_of(held, {})])
-    _index(desk, held, files, shower)
+    _index(desk, files, shower)
     own = [sha256 for sha256 in files if sha256 not in unread]
     alike = desk.likeness.alike(own)
     asked = dict.fromkeys([*own, *(s for pair in alike for s in (pair.sha256, pair.other))])
@@ -69,7 +69,7 @@ def _files(exhibits: Iterable[Recorded[Exhibit]]) -> dict[str, FileFacts]:
     return {e.value.file.sha256: e.value.read for e in exhibits if e.value.file and e.value.read}
 
 
-def _index(desk: Desk, held: Dossier, files: Mapping[str, FileFacts], progress: Progress) -> None:
+def _index(desk: Desk, files: Mapping[str, FileFacts], progress: Progress) -> None:
     """Bring the index up to what is recorded: an intake that was interrupted, or a damaged row, leaves it behind."""
     own = list(files.items())
     desk.previews.make(own, progress)
@@ -77,8 +77,8 @@ def _index(desk: Desk, held: Dossier, files: Mapping[str, FileFacts], progress: 
     with desk.ledgers.reading() as view:
         if not desk.likeness.unknown(view.stored_hashes()):
             return
-        others = [read_dossier(view, ledger) for ledger in view.ledgers() if ledger != held.ledger]
-    for dossier in (held, *others):
+        dossiers = [read_dossier(view, ledger) for ledger in view.ledgers()]
+    for dossier in dossiers:
         found = list(_files(dossier.all_of(Exhibit)).items())
         desk.previews.make(found, progress)
         desk.likeness.add(found, progress)
