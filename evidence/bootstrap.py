@@ -85,8 +85,6 @@ def open_desk(folder: Path) -> Iterator[Desk]:
             zone=settings.zone,
             vocabulary=vocabulary,
             packs=cache(lambda: _packs(folder, vocabulary())),
-            likeness=LikenessIndex(folder / _PREVIEWS, previews),
-            read_marks=read_marks,
             signer=KeyFile(folder / KEYS),
             keys=KeyRing(folder / KEYS),
             shelf=DiskHeadShelf(folder / _CHECKPOINTS),
