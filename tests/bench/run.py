@@ -29,6 +29,7 @@ import cluster  # noqa: E402
 import corpus  # noqa: E402
 import floors  # noqa: E402
 import ours  # noqa: E402
+import pictures  # noqa: E402
 import trees  # noqa: E402
 
 Found = dict[str, list[dict[str, float]]]  # measure -> one result for each round
@@ -94,6 +95,8 @@ MEASURES: dict[str, Callable[[Bench, Path], dict[str, float]]] = {
     "tree": lambda _, work: trees.tree(work),
     "leaf": lambda _, work: trees.leaf(work),
     "assess": lambda _, work: ours.assess(work),
+    "likeness": lambda _, work: pictures.query(work),
+    "marks": lambda b, _: pictures.marks(b.pictures(b.photos)),
     "version": lambda _b, _w: ours.start("--version"),
     "help": lambda _b, _w: ours.start("--help"),
 }
@@ -162,6 +165,8 @@ TARGETS: Sequence[Target] = (
     Target("18", "keeping the tree, for each event", ("tree", "append"), None, 0.00002, "ms"),
     Target("18", "tree of 1,000,000 made anew (plain, level by level)", ("tree", "seconds"), ("leaf", "seconds"), 1.5),
     Target("assess", "read, fold and assess 1,000 records, CPU", ("assess", "cpu"), None, 0.5),
+    Target("photos", "like pictures among 1,000,000, one query", ("likeness", "each"), None, 0.05, "ms"),
+    Target("photos", "marks of a photo, as signs are computed", ("marks", "each"), None, 0.01, "ms"),
     Target("start", "evidence --version, CPU", ("version", "cpu"), None, 0.3),
     Target("start", "evidence --help, CPU", ("help", "cpu"), None, 0.3),
 )  # fmt: skip
