@@ -7,6 +7,8 @@ from evidence.report.blocks import Facts, Plate, Report, Section, Table
 from evidence.report.given import ReportInput
 from evidence.report.long_texts import moved_out
 from evidence.report.pages import (
+    clocks,
+    custody,
     dealings,
     exhibits,
     findings,
@@ -46,7 +48,8 @@ def outline(given: ReportInput) -> Report:
         dealings.loss(given),
         dealings.statements(given),
         reviews.reviews(given),
-        dealings.custody(given),
+        custody.custody(given),
+        clocks.clocks(given),
         proof.corrections(given),
         exhibits.manifest(given),
         integrity.integrity(given),
