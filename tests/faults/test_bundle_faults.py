@@ -106,7 +106,7 @@ def test_a_full_disk_is_told_with_the_bytes_needed_and_the_same_call_goes_on(
         with _full(disk, leave):
             # A disk that fills up while the bundle is being written: what is asked beforehand says that there is room.
             monkeypatch.setattr(os, "statvfs", lambda _path: real("/dev/shm"))
-            with pytest.raises(NoRoom, match="the bundle needs about 2,5[0-9]{2},[0-9]{3} bytes") as err:
+            with pytest.raises(NoRoom, match=r"the bundle needs about 2,5[0-9]{2},[0-9]{3} bytes") as err:
                 hand_over(disk / "out", folder=False)()
             assert isinstance(err.value.__cause__, OSError)
             assert err.value.__cause__.errno == errno.ENOSPC
