@@ -113,6 +113,7 @@ def test_headers_stay_and_contents_go(desk: Desk, workspace: Path, tmp_path: Pat
     text = subprocess.run(["pdftotext", "-layout", str(part / "data/report.pdf"), "-"], capture_output=True, check=True).stdout.decode()
     assert "What is withheld" in text
     assert "discount" not in text
+    assert re.search(r"Files of exhibits +1 +the file; its record is shown", text)
     assert "This file is withheld from this disclosure" in text
     pictures = subprocess.run(["pdfimages", "-list", str(part / "data/report.pdf")], capture_output=True, check=True).stdout
     assert len(pictures.splitlines()) < len(subprocess.run(["pdfimages", "-list", str(whole / "data/report.pdf")], capture_output=True, check=True).stdout.splitlines())  # fmt: skip
