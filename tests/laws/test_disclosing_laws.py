@@ -134,15 +134,14 @@ def test_a_choice_from_any_dossier_is_refused_or_makes_nothing_stronger(names: l
 
 
 def _steps(case: object) -> list[Step]:
-    seen: list[Step] = []
-    for recorded in case.dossier().by_subject.values():  # type: ignore[attr-defined]
-        for v in recorded.versions:
-            seen.append(
-                Step(
-                    seq=v.seq, kind=recorded.kind, subject=recorded.subject, action=v.action, recorded_at=v.recorded_at,
-                    recorded_by=v.recorded_by, via=v.via, reason=v.reason, body=v.body or None,
-                )
-            )  # fmt: skip
+    seen = [
+        Step(
+            seq=v.seq, kind=recorded.kind, subject=recorded.subject, action=v.action, recorded_at=v.recorded_at,
+            recorded_by=v.recorded_by, via=v.via, reason=v.reason, body=v.body or None,
+        )
+        for recorded in case.dossier().by_subject.values()  # type: ignore[attr-defined]
+        for v in recorded.versions
+    ]  # fmt: skip
     return sorted(seen, key=lambda s: s.seq)
 
 
@@ -161,6 +160,7 @@ def test_the_laws_see_both_refusals_and_leave() -> None:
 def test_whatever_is_left_out_of_a_rich_dossier_the_rest_is_assessed_and_printed(data: st.DataObject) -> None:
     """Parties, vehicle, instruments, exhibits that others name: "a record not held here", never a crash."""
     from evidence.report.outline import outline
+
     from rich_dossier import given as report_input
 
     book = rich_book()

@@ -51,7 +51,7 @@ def template(tmp_path_factory: pytest.TempPathFactory) -> Path:
             ledger = view.find(SHORT)
             assert ledger
             parties = {k.name: k.subject for k, _ in view.opening_and_parties(ledger) if k.kind == "party"}
-        owner = sorted(parties.values())[0]
+        owner = min(parties.values())
         record_one(desk, SHORT, "call_note", {**NOTE, "caller": owner})
         amend_one(desk, SHORT, "call note 2", {"words": "asked for a discount, twice"}, "misheard")
         seal_head(desk, ledger)
@@ -260,8 +260,10 @@ def test_the_readme_says_what_a_withheld_entry_changes() -> None:
     object.__setattr__(found, "left_out", entries_)
     object.__setattr__(found, "withheld_files", {"a" * 64: "Exhibit 9"})
     assert withheld_in_words(found) == (
-        "1 call note and 1 newer kind were withheld from this disclosure (Call note 1, Newer kind 1); everything here is computed "
-        "from the rest.",
+        (
+            "1 call note and 1 newer kind were withheld from this disclosure (Call note 1, Newer kind 1); everything here is "
+            "computed from the rest."
+        ),
         "The record is shown and its file withheld: Exhibit 9.",
     )
     whole = replace_head(found)
@@ -273,6 +275,7 @@ def test_the_readme_says_what_a_withheld_entry_changes() -> None:
 
 def replace_head(found: Disclosure) -> Disclosure:
     from evidence.record.head import Head
+
     from rich_dossier import small_book
 
     dossier = small_book().dossier()
