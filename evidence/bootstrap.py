@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from base64 import b64encode
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-from evidence import __version__
+from evidence.capture.copies import CopyDrawer
+from evidence.capture.likeness_index import LikenessIndex
+from evidence.capture.photo_marks import read_marks
 from evidence.capture.preview_shelf import PreviewShelf
 from evidence.capture.reading import read_file
 from evidence.edges.authorities import Authorities
@@ -19,24 +18,15 @@ from evidence.edges.key_ring import KeyRing
 from evidence.edges.keys import KeyFile
 from evidence.edges.settings import read_settings, write_settings
 from evidence.edges.system import RandomIds, SystemClock
-from evidence.errors import SourceUnusable, WorkspaceUnusable
-from evidence.model.exhibit import Exhibit
-from evidence.ports import Desk, Progress, Recorder
-from evidence.publishing import KEYS, versions
-from evidence.record.head import ORIGIN
-from evidence.record.merkle import root_of
+from evidence.errors import WorkspaceUnusable
+from evidence.ports import Desk, Recorder
+from evidence.publishing import KEYS
 from evidence.rules.pack import Pack
 from evidence.rules.vocabulary import Vocabulary
 from evidence.store import database
 from evidence.store.heads_file import HeadsFile
 from evidence.store.ledgers import LedgerStore
 from evidence.store.originals_disk import DiskOriginals, make_shelves
-
-if TYPE_CHECKING:
-    from evidence.record.entry import Entry
-    from evidence.record.head import Head
-    from evidence.review.disclosing import Choice
-    from evidence.usecases.review import Received, Review
 
 _RECORD, _HEADS, _ORIGINALS, _PREVIEWS = "record.sqlite", "heads.log", "originals", "previews"
 _CHECKPOINTS, _AUTHORITIES = "checkpoints", "authorities"
@@ -75,6 +65,7 @@ def open_desk(folder: Path) -> Iterator[Desk]:
     engine = database.open_engine(_url(folder), writable=refusal is None)
     ledgers = LedgerStore(engine, HeadsFile(folder / _HEADS), str(folder), refusal)
     originals = DiskOriginals(folder / _ORIGINALS)
+    previews = PreviewShelf(folder / _PREVIEWS, originals)
     vocabulary = cache(lambda: _vocabulary(folder))
     try:
         database.require_version(engine, str(folder))
@@ -82,7 +73,8 @@ def open_desk(folder: Path) -> Iterator[Desk]:
             ledgers=ledgers,
             originals=originals,
             read_facts=lambda path, name: read_file(Path(path), name),
-            previews=PreviewShelf(folder / _PREVIEWS, originals),
+            previews=previews,
+            copier=CopyDrawer(Path(__file__).resolve().parent / "report" / "fonts" / "DejaVuSans.ttf"),
             clock=SystemClock(),
             ids=RandomIds(),
             recorder=Recorder(
@@ -91,6 +83,8 @@ def open_desk(folder: Path) -> Iterator[Desk]:
             zone=settings.zone,
             vocabulary=vocabulary,
             packs=cache(lambda: _packs(folder, vocabulary())),
+            likeness=LikenessIndex(folder / _PREVIEWS, previews),
+            read_marks=read_marks,
             signer=KeyFile(folder / KEYS),
             keys=KeyRing(folder / KEYS),
             shelf=DiskHeadShelf(folder / _CHECKPOINTS),
@@ -153,113 +147,6 @@ def key_ring(folder: Path) -> KeyRing:
 def is_writable(folder: Path) -> bool:
     """Whether the workspace can be written to."""
     return database.refusal(folder) is None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MadeBundle:
-    """What was written."""
-
-    size: int
-    files: int
-    withheld: int
-    head: Head
-
-
-def write_bundle(desk: Desk, folder: Path, dossier: str, choice: Choice, out: Path, progress: Progress) -> MadeBundle:
-    """Make the disclosure bundle of a dossier. Writes nothing to the ledger."""
-    from evidence.bundle import layout
-    from evidence.bundle.members import gathered
-    from evidence.bundle.writing import write_zip
-    from evidence.capture.packs import rule_files
-    from evidence.usecases.disclose import disclosure, shown_entries
-
-    found = disclosure(desk, dossier, choice)
-    root = b64encode(found.head.root).decode()
-
-    def lines() -> Iterator[Entry]:
-        with desk.ledgers.reading() as view:
-            yield from shown_entries(view, found.head.ledger, found.withheld)
-
-    members = gathered(
-        found, lines, original=lambda sha256: Path(desk.originals.path(sha256)), rules=rule_files(*own_rules(folder)),
-        programs=versions(),
-    )  # fmt: skip
-    info = [
-        *([("Source-Organization", desk.recorder.firm)] if desk.recorder.firm else []),
-        ("External-Identifier", ORIGIN + found.head.ledger),
-        ("Bagging-Date", found.shown.last_at.date().isoformat() if found.shown.last_at else ""),
-        ("Bag-Software-Agent", f"evidence {__version__}"),
-        ("Evidence-Bundle-Format", str(layout.FORMAT)),
-    ]
-
-    def sealing(tag_manifest: str) -> dict[str, bytes]:
-        return {
-            layout.NOTE_TEXT: layout.disclosed_text(found.head.ledger, found.head.size, root, tag_manifest).encode()
-        }
-
-    size = write_zip(out, members, info, sealing, progress)
-    return MadeBundle(size=size, files=len(members), withheld=len(found.withheld), head=found.head)
-
-
-def received_bundle(path: Path, *, key: str = "", head: str = "", quick: bool = False) -> Received:
-    """Read and check a bundle; what it shows is folded, and assessed anew. ``quick``: its files are not hashed again."""
-    from evidence.bundle.alone import ledger, opening, verify
-    from evidence.bundle.layout import CONTENTS, HEADERS
-    from evidence.model.dossier import fold
-    from evidence.record.entry import Entry, step_of
-    from evidence.rules.assess import assess
-    from evidence.usecases.review import Received, Version, withheld_labels
-
-    try:
-        found = verify.check(str(path), key, head, quick=quick)
-    except opening.Unusable as err:
-        raise SourceUnusable(str(err), item=path.name) from None
-    if found.ledger is None:
-        raise SourceUnusable(f"is no bundle: {verify.verdict(found)}", item=path.name)
-    lines = zip(*(ledger.lines(found.names[name]) for name in (HEADERS, CONTENTS)), strict=True)
-    entries = [Entry(header, content or None) for header, content in lines]
-    steps = [step_of(entry) for entry in entries]
-    dossier = fold(found.ledger.ledger, steps)
-    vocabulary, packs = rules_of(None)
-    return Received(
-        version=Version(dossier=dossier, leaves=tuple(e.leaf for e in entries)), intact=found.exit_code == 0,
-        assessment=assess(dossier, packs, vocabulary), verified=verify.verdict(found), signer=found.signer,
-        withheld=withheld_labels(steps),
-    )  # fmt: skip
-
-
-def write_review_bundle(desk: Desk, folder: Path, review: Review, out: Path, progress: Progress) -> MadeBundle:
-    """Make the bundle of a review; the bundles that it is about stay out, their owner has them."""
-    from evidence.review.disclosing import Choice
-
-    return write_bundle(desk, folder, review.ledger, Choice(files=review.bundles), out, progress)
-
-
-def write_review_report(desk: Desk, review: Review, received: Received, out: Path, since: Path | None) -> int:
-    """Make the PDF of a review; returns how many pages it has. ``since``: an earlier bundle to compare with."""
-    from evidence.report.pdf import print_report
-    from evidence.report.review_report import ReviewInput, review_outline
-    from evidence.report.writing import whole_file
-    from evidence.usecases.review import compare_versions, own_version, review_sheet
-
-    vocabulary, packs = rules_of(None)
-    earlier = since or (Path(desk.originals.path(review.before)) if review.before else None)
-    compared = None
-    if earlier:
-        compared, _continues = compare_versions(
-            received_bundle(earlier, quick=since is None).version, received.version, packs, vocabulary
-        )
-    file = review.dossier.by_subject[review.of.bundle].value
-    assert isinstance(file, Exhibit)
-    assert file.file
-    assert review.dossier.last_at
-    given = ReviewInput(
-        review=review.dossier, of=review.of, sheet=review_sheet(review, received), at=review.dossier.last_at,
-        bundle_name=file.file.name, bundle_sha256=file.file.sha256, compared=compared,
-        root_base64=b64encode(root_of(own_version(desk, review.ledger).leaves)).decode(),
-    )  # fmt: skip
-    with whole_file(out) as stream:
-        return print_report(review_outline(given), stream)
 
 
 def demo_dossiers() -> dict[str, Path]:

@@ -186,3 +186,9 @@ class AuthorityFailed(EvidenceError):
 
     code = "E117"
     exit_code = ExitCode.UNFINISHED
+
+
+class WouldStrengthen(EvidenceError):
+    """Leaving this out of a disclosure would make a conclusion stronger than the whole record makes it."""
+
+    code = "E125"

@@ -11,17 +11,25 @@ from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
 from typing import Any, Literal, Protocol
 
-from evidence.attesting import FilePath, HeadShelf, Keys, Signer, TimeAuthority
 from evidence.model.base import Json
+from evidence.model.copies import CopyForm, Made, Operation
 from evidence.model.dossier import Step
 from evidence.model.exhibit import FileFacts, StoredFile
+from evidence.record.attested import KnownKey, Stamped, TokenFound, Waiting
 from evidence.record.chain import Fault
 from evidence.record.entry import Entry
 from evidence.record.head import Head
 from evidence.record.merkle import Branch, Frontier
 from evidence.record.proofs import Node
+from evidence.review.photo_marks import Alike, PhotoMarks
 from evidence.rules.pack import Pack
 from evidence.rules.vocabulary import Vocabulary
+
+
+class FilePath(Protocol):
+    """A place in a file system; the core passes it on and never opens it."""
+
+    def __fspath__(self) -> str: ...
 
 
 class Clock(Protocol):
@@ -69,6 +77,7 @@ class BadFile:
 
 Progress = Callable[[str, int, int], None]  # stage, done, of
 ReadFacts = Callable[[FilePath, str], FileFacts]  # stored file, name as given
+ReadMarks = Callable[[FilePath, FileFacts, "FilePath | None"], PhotoMarks]  # stored photo, its facts, its preview
 
 
 class Originals(Protocol):
@@ -255,6 +264,115 @@ class Previews(Protocol):
     def path(self, sha256: str, size: PreviewSize = "screen") -> FilePath | None: ...
 
 
+class Likeness(Protocol):
+    """Which stored photos look alike: an index that can be made again at any time."""
+
+    def add(self, files: Sequence[tuple[str, FileFacts]], progress: Progress) -> None:
+        """Take in what is not known yet. A disk that refuses leaves it for the next time."""
+        ...
+
+    def unknown(self, hashes: frozenset[str]) -> frozenset[str]:
+        """Those of the files that were never taken in, or whose row is damaged."""
+        ...
+
+    def alike(self, hashes: Sequence[str]) -> list[Alike]:
+        """Pairs of one of these files and any other whose pictures are nearly the same; each pair once."""
+        ...
+
+
+class Signer(Protocol):
+    """The shop's key for its records (Ed25519). It is made when first asked for; it never leaves its folder."""
+
+    def public(self) -> bytes:
+        """The public key, 32 bytes: known without a passphrase."""
+        ...
+
+    def sign(self, message: bytes) -> bytes | None:
+        """The signature, 64 bytes; None where the key is locked and there is nobody to ask."""
+        ...
+
+
+class Keys(Protocol):
+    """The keys of the workspace: what is known of them without opening any."""
+
+    def known(self) -> list[KnownKey]: ...
+
+    def loose(self) -> list[str]:
+        """What others on this machine could read or change, and how to mend it."""
+        ...
+
+
+class HeadShelf(Protocol):
+    """Signed heads and what others gave for them, a folder for each head; a file once kept never changes.
+
+    Names: ``head.note``, ``head.txt``, ``head.sig``, ``key.pem``; ``token-1.tsr`` and so on (RFC 3161 answers);
+    ``witness-<start of fingerprint>.note`` with ``witness-<start of fingerprint>.pem``.
+    """
+
+    def keep(self, head: Head, files: Mapping[str, bytes]) -> None:
+        """Make the files durable; one that is there with other bytes is refused."""
+        ...
+
+    def kept(self, ledger: str) -> list[Head]:
+        """Heads of a ledger that have files, shortest first."""
+        ...
+
+    def files(self, head: Head) -> dict[str, FilePath]:
+        """The files of a head by name."""
+        ...
+
+    def read(self, head: Head, name: str) -> bytes:
+        """The bytes of one file of a head."""
+        ...
+
+
+class TimeAuthority(Protocol):
+    """Time-stamp authorities: asking one, judging what they gave, and the queue of what is to be asked."""
+
+    @property
+    def url(self) -> str:
+        """The authority named in the settings; empty if none is."""
+        ...
+
+    def ask(self, url: str, data: bytes) -> Stamped:
+        """A time-stamp over ``data``; ``AuthorityFailed`` where there is none to be had now."""
+        ...
+
+    def check(self, token: bytes, data: bytes) -> TokenFound:
+        """Judge a token by the authorities that are trusted here."""
+        ...
+
+    def trust(self, certificates: bytes) -> int:
+        """Trust these authorities (certificates in PEM) from now on; returns how many."""
+        ...
+
+    def waiting(self) -> list[Waiting]: ...
+
+    def wait(self, waiting: Waiting) -> None: ...
+
+    def done(self, waiting: Waiting) -> None: ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drawn:
+    """A derived copy that was drawn: its file, while the context that gave it is open, and what it is."""
+
+    path: FilePath
+    sha256: str
+    size: int
+    made: Made
+
+
+class Copier(Protocol):
+    """Draws annotated and redacted copies of originals."""
+
+    def draw(
+        self, original: Any, facts: FileFacts, operations: Sequence[Operation], form: CopyForm | None
+    ) -> AbstractContextManager[Drawn]:
+        """``SourceUnusable`` where there is nothing to draw on, or an operation lies outside of it."""
+        ...
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Recorder:
     """Who records, by the settings of the workspace."""
@@ -272,6 +390,9 @@ class Desk:
     originals: Originals
     read_facts: ReadFacts
     previews: Previews
+    copier: Copier
+    likeness: Likeness
+    read_marks: ReadMarks
     clock: Clock
     ids: Ids
     recorder: Recorder

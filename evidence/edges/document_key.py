@@ -12,12 +12,12 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from evidence.attesting import DocumentKey
 from evidence.edges.durable import alone_in, disk_in_words, flush_folder, made_folder, put_file
 from evidence.edges.keys import refuse_loose
 from evidence.edges.passphrase import VARIABLE, remembered
 from evidence.errors import KeyUnusable
 from evidence.ports import Recorder
+from evidence.record.attested import DocumentKey
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.rsa import RSAPrivateKey

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
-from evidence.attesting import FilePath
 from evidence.edges.durable import INCOMING, alone_in, disk_in_words, flush_folder, made_folder, put_file
 from evidence.errors import StoreDamaged
+from evidence.ports import FilePath
 from evidence.record.checkpoint import checkpoint_text, read_checkpoint
 from evidence.record.head import Head
 

@@ -15,8 +15,8 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from evidence.attesting import TokenFound
 from evidence.errors import ExtraMissing
+from evidence.record.attested import TokenFound
 
 if TYPE_CHECKING:
     from asn1crypto import cms, tsp, x509

@@ -7,9 +7,9 @@ import secrets
 from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
-from evidence.attesting import Stamped
 from evidence.edges.token import certificates_in, check_token, need_seal, read_token
 from evidence.errors import AuthorityFailed, EvidenceError
+from evidence.record.attested import Stamped
 
 if TYPE_CHECKING:
     from asn1crypto import tsp

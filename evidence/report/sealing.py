@@ -14,8 +14,8 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import IO, Any
 
-from evidence.attesting import DocumentKey
 from evidence.errors import EvidenceError, StoreDamaged
+from evidence.record.attested import DocumentKey
 
 EXTRA = "the extra 'seal' is not installed"
 _FIELD = "Signature"

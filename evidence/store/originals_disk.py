@@ -18,10 +18,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
 
-from evidence.attesting import FilePath
 from evidence.errors import NoRoom, SourceUnusable, StoreDamaged, WorkspaceUnusable
 from evidence.model.exhibit import StoredFile
-from evidence.ports import BadFile, Progress, ReadFacts, Source, Taken
+from evidence.ports import BadFile, FilePath, Progress, ReadFacts, Source, Taken
 from evidence.store.heads_file import flush_folder
 
 _CHUNK = 1 << 18  # fits the second-level cache; larger writes ask the system for larger, colder pieces of memory

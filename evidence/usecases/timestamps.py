@@ -10,9 +10,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
-from evidence.attesting import TokenFound, Waiting
 from evidence.errors import AuthorityFailed, EvidenceError, KeyUnusable
 from evidence.ports import Desk
+from evidence.record.attested import TokenFound, Waiting
 from evidence.record.head import Head
 from evidence.usecases.heads import NOTE, seal_head
 from evidence.usecases.pen import need

@@ -60,7 +60,7 @@ def test_a_part_on_which_nothing_rests_goes_without_a_word(shop):
 
 
 def test_saying_that_a_part_is_not_kept_is_giving_it_up(shop):
-    with pytest.raises(DutyToKeep, match="Exhibit 49 .* is not to be kept"):
+    with pytest.raises(DutyToKeep, match=r"Exhibit 49 .* is not to be kept"):
         amend_one(shop, NAME, "old-nut", {"retained": "no"}, "cabinet cleared")
     assert amend_one(shop, NAME, "old-nut", {"serial": "none"}, "looked for one").warnings == ()
     entered = amend_one(shop, NAME, "old-nut", {"retained": "no", "knowing": "lost in a burglary"}, "cabinet cleared")
