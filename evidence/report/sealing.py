@@ -147,7 +147,8 @@ def check_signature(path: Path, *, begins: tuple[int, str] | None = None) -> Sig
     """The signature that closes a PDF; ``ValueError`` says what is wrong with it.
 
     Not one byte may lie outside of what is signed but the signature itself. Whose certificate it is must be compared
-    with something from elsewhere; a time-stamp inside the signature is not judged. ``begins``: size and SHA-256 of the unsigned file that it must begin with.
+    with something from elsewhere; a time-stamp inside the signature is not judged. ``begins``: size and SHA-256 of the
+    unsigned file that it must begin with.
     """
     with path.open("rb") as stream:
         size = stream.seek(0, 2)
@@ -240,7 +241,7 @@ def _signed_by(cms_bytes: bytes, digest: bytes) -> str:
         raise ValueError("the certificate is not the one that the signature names")
     key = load_der_x509_certificate(certificate.dump()).public_key()
     if not isinstance(key, RSAPublicKey):
-        raise ValueError("signed by a kind of key that this program does not use")
+        raise ValueError("signed by a kind of key that this program does not use")  # noqa: TRY004  (of the file)
     try:
         key.verify(signer["signature"].native, signer["signed_attrs"].untag().dump(), PKCS1v15(), hashes.SHA256())
     except InvalidSignature:
@@ -265,4 +266,4 @@ def _as_written(certificate: Any, signer: Any) -> bytes:
         "version": "v1", "digest_algorithms": cms.DigestAlgorithms((sha256,)), "encap_content_info": {"content_type": "data"},
         "certificates": [certificate], "signer_infos": [cms.SignerInfo(info)],
     })  # fmt: skip
-    return bytes(cms.ContentInfo({"content_type": "signed_data", "content": content}).dump(force=True))
+    return bytes(cms.ContentInfo({"content_type": "signed_data", "content": content}).dump())
