@@ -123,6 +123,7 @@ def rich_book():
     meter = book.record("instrument", description="Digital multimeter", serial="MM-7781", calibrated="2025-11-20", calibration_due="2026-11-20", calibration_document="K-2025-118",
                         checked_against="reference 5.000 V, 2026-03-10", software="1.8", owner=shop,
                         accuracies=[{"quantity": "voltage", "unit": "V", "high": "6", "percent": "0.5", "fixed": "0.002", "resolution": "0.001"}])
+    book.record("clock_reference", device="shop camera 1", clock_showed="2026-03-10 09:12:31", true_time="2026-03-10 09:11:00Z", uncertainty="2 s", source="radio_time", source_text="Radio clock over the bench", by=shop)
     book.record("maker_figure", figure="ground-drop-max", value="0.2", unit="V", document="Electrical test 12-04", page="p. 3", valid_on="2025-06")
     call = book.record("call_note", caller=owner, taken_by=shop, time="2026-03-09 08:40", words="It only turns over. They had the head off last week.", last_work="head gasket, Mill Lane", attempts="two long tries, no jump start", advice_given="do not try any more; keep all papers")
     book.record("consent", given_by=owner, given_to=shop, to="diagnose", granted=True, limit="300.00 EUR", channel="signed_paper", time="2026-03-09 17:10")
@@ -163,6 +164,8 @@ def rich_book():
     book.record("binding", by=shop, time="2026-03-12", record=seen, mechanism="coil-ground-left", finding="F1", binds=True, reason="The eyelet named there is the one photographed")
     book.record("resolution", by=shop, time="2026-03-12", mechanism="coil-ground-left", about="contradiction", finding="F4", records=[drop], text="The first reading was taken before the battery was charged.")
     book.record("outcome", result="part_paid", time="2026-04-02", by=adjuster, amount="600.00 EUR", reasons="Module paid, hire not")
+    book.record("review_mark", by=adjuster, time="2026-03-21", on="finding", mechanism="coil-ground-left", name_of="F4", mark="questioned", text="Which cylinder is the second channel?")
+    book.record("review_answer", by=shop, time="2026-03-22", review="aeaqcaibaeaqcaibaeaqcaibae", mark="1", text="Cylinder 1; see the channel list.", records=[drop])
     book.amend(drop, "Conditions were incomplete", conditions=["key-on", "loaded", "connected"])
     book.withdraw(wrong, "Taken of another vehicle")
     assert {s.kind for s in book.steps} == set(KINDS), set(KINDS) - {s.kind for s in book.steps}

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from evidence.capture.folder import DOSSIER_FILE, DossierFolder, alike, name_of, open_folder, shown, walk
+from evidence.errors import SourceUnusable
 from evidence.ports import Source
 
 
@@ -39,6 +40,16 @@ class HandedFolder:
 def open_handed(folder: Path) -> HandedFolder:
     """Open a dossier folder and read its text."""
     return HandedFolder(open_folder(folder))
+
+
+def one_source(path: Path) -> Source:
+    """One plain file."""
+    if path.is_dir():
+        raise SourceUnusable("is a folder; hand in the file as it came", item=str(path))
+    found, skipped, _notes = heap_of([path])
+    if not found:
+        raise SourceUnusable(skipped[0][1] if skipped else "does not exist", item=str(path))
+    return found[0]
 
 
 def heap_of(paths: Iterable[Path]) -> tuple[list[Source], list[tuple[str, str]], list[str]]:

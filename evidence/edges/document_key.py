@@ -16,7 +16,8 @@ from evidence.edges.durable import alone_in, disk_in_words, flush_folder, made_f
 from evidence.edges.keys import refuse_loose
 from evidence.edges.passphrase import VARIABLE, remembered
 from evidence.errors import KeyUnusable
-from evidence.ports import DocumentKey, Recorder
+from evidence.ports import Recorder
+from evidence.record.attested import DocumentKey
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.rsa import RSAPrivateKey

@@ -11,7 +11,7 @@ from evidence.ports import FilePath
 from evidence.record.checkpoint import checkpoint_text, read_checkpoint
 from evidence.record.head import Head
 
-TEXT = "head.txt"
+TEXT, NOTE = "head.txt", "head.note"
 
 
 class DiskHeadShelf:
@@ -27,8 +27,10 @@ class DiskHeadShelf:
         with disk_in_words("the signed head", place):
             made_folder(place)
             with alone_in(place):
+                # A signing that was cut short before its note may be done over, by another key if need be.
+                over = ("head.sig", "key.pem") if NOTE in files and not (place / NOTE).exists() else ()
                 for name, data in sorted(files.items(), key=lambda item: (item[0] != TEXT, item[0].endswith(".note"))):
-                    if not (place / name).exists():
+                    if not (place / name).exists() or name in over:
                         put_file(place / name, data)
                     elif (place / name).read_bytes() != data:
                         raise StoreDamaged(

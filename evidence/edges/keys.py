@@ -6,6 +6,7 @@ No private key ever leaves this folder: neither the database nor a bundle holds 
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,18 +18,22 @@ from evidence.record.checkpoint import public_pem, read_public_pem
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+    from cryptography.hazmat.primitives.asymmetric.types import PrivateKeyTypes
 
-SHOP = "shop"
+SHOP, FORMER = "shop", "former"
 _OTHERS = 0o077  # permissions of anybody but the owner
 
 
 class KeyFile:
     """One Ed25519 key of the folder, made when first asked for (the Signer port)."""
 
-    def __init__(self, folder: Path, name: str = SHOP, ask: Callable[[str], bytes | None] = remembered) -> None:
+    def __init__(
+        self, folder: Path, name: str = SHOP, ask: Callable[[str], bytes | None] = remembered, *, again: bool = False
+    ) -> None:
         self._folder = folder
         self._name = name
         self._ask = ask
+        self._again = again  # make it anew although one of this name was revoked
         self._opened: Ed25519PrivateKey | None = None
 
     @property
@@ -54,17 +59,20 @@ class KeyFile:
 
     def sign(self, message: bytes) -> bytes | None:
         """The signature, 64 bytes; None where the key is locked and there is nobody to ask."""
+        opened = self.opened()
+        return opened.sign(message) if opened else None
+
+    def opened(self) -> Ed25519PrivateKey | None:
+        """The private key, opened with its passphrase; None where there is nobody to ask for that."""
         public = self.public()
         if self._opened is None:
             self._opened = self._open()
-        if self._opened is None:
-            return None
-        if self._opened.public_key().public_bytes_raw() != public:
+        if self._opened and self._opened.public_key().public_bytes_raw() != public:
             raise KeyUnusable(
                 "private and public key do not belong together", item=str(self.private_file),
                 advice="Nothing was signed. Bring back the folder 'keys' from a copy made before.",
             )  # fmt: skip
-        return self._opened.sign(message)
+        return self._opened
 
     def _ready(self) -> None:
         with disk_in_words("a key", self._folder):
@@ -97,6 +105,11 @@ class KeyFile:
                 "the private key is gone, its public part is there", item=str(self.private_file),
                 advice="Bring the file back from a copy. If it is lost for good: 'evidence keys revoke', then 'evidence keys make'.",
             )  # fmt: skip
+        if not self._again and former_files(self._folder, self._name):
+            raise KeyUnusable(
+                "the key of this name was revoked", item=self._name,
+                advice=f"Make a new one with 'evidence keys make {self._name}' and give its fingerprint to those who hold the old one.",
+            )  # fmt: skip
         made = Ed25519PrivateKey.generate()
         phrase = os.environ.get(VARIABLE, "").encode() or None
         put_file(self.private_file, private_pem(made, phrase), 0o600)
@@ -111,7 +124,13 @@ class KeyFile:
         return _loaded(data, phrase, self.private_file) if phrase else None
 
 
-def private_pem(key: Ed25519PrivateKey, passphrase: bytes | None) -> bytes:
+def former_files(folder: Path, name: str = "") -> list[Path]:
+    """Public parts of the keys that sign no more, of one name or of all."""
+    shape = re.compile(rf"{re.escape(name) if name else '.+'}-[0-9a-f]{{8}}")
+    return sorted(f for f in (folder / FORMER).glob("*.pem") if shape.fullmatch(f.stem))
+
+
+def private_pem(key: PrivateKeyTypes, passphrase: bytes | None) -> bytes:
     """A private key as it is kept: PKCS #8 in PEM, as OpenSSL reads it."""
     from cryptography.hazmat.primitives import serialization as ser
 

@@ -9,6 +9,7 @@ from functools import cache
 from evidence.errors import EvidenceError
 
 VARIABLE = "EVIDENCE_PASSPHRASE"
+NEW_VARIABLE = "EVIDENCE_NEW_PASSPHRASE"
 SHORTEST = 12  # characters. The key file resists guessing only as far as its passphrase does
 
 
@@ -24,7 +25,7 @@ def passphrase_for(what: str) -> bytes | None:
 
 def new_passphrase_for(what: str) -> bytes | None:
     """A new passphrase: the environment's, else asked twice; None where there is nobody to ask."""
-    given = os.environ.get(VARIABLE)
+    given = os.environ.get(NEW_VARIABLE)
     if not given and not _somebody_there():
         return None
     phrase = given.encode() if given else _asked(f"New passphrase of {what} (at least {SHORTEST} characters): ")

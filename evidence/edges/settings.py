@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import os
 import tomllib
 from pathlib import Path
 
 from pydantic import BaseModel, ConfigDict, ValidationError, field_validator
 
+from evidence.edges.durable import alone_in, flush_folder, put_file
 from evidence.errors import Mistake, MistakesFound, WorkspaceUnusable
 from evidence.model.base import Line
 from evidence.model.mistakes import mistakes_of
@@ -27,6 +27,9 @@ zone = {zone}
 
 # The record is kept in record.sqlite beside this file. To keep it in PostgreSQL instead, name it in one line:
 {database}
+
+# The address of a time-stamp authority (RFC 3161) for 'evidence timestamp'. Only hashes are sent there.
+# authority = "https://authority.example/"
 """
 
 
@@ -41,11 +44,19 @@ class Settings(BaseModel):
     qualification: Line | None = None
     zone: str = "UTC"
     database: str | None = None
+    authority: str | None = None  # of time-stamps
 
     @field_validator("zone")
     @classmethod
     def _zone(cls, value: str) -> str:
         return known_zone(value)
+
+    @field_validator("authority")
+    @classmethod
+    def _authority(cls, value: str | None) -> str | None:
+        if value and not value.startswith(("http://", "https://")):
+            raise ValueError("is not the address of an authority; it begins with http:// or https://")
+        return value
 
     @field_validator("database")
     @classmethod
@@ -56,7 +67,7 @@ class Settings(BaseModel):
 
 
 def write_settings(folder: Path, *, recorder: str, firm: str, zone: str, database: str) -> None:
-    """Write the file; refused if it is there already."""
+    """Write the file, whole or not at all; refused if it is there already."""
     text = _TEMPLATE.format(
         recorder=_quoted(recorder),
         firm=f"firm = {_quoted(firm)}\n" if firm else "",
@@ -65,13 +76,11 @@ def write_settings(folder: Path, *, recorder: str, firm: str, zone: str, databas
         if database
         else '# database = "postgresql+psycopg://user@host/name"',
     )
-    try:
-        with (folder / FILE).open("x", encoding="utf-8") as handle:
-            handle.write(text)
-            handle.flush()
-            os.fsync(handle.fileno())
-    except FileExistsError:
-        raise WorkspaceUnusable("this folder is a workspace already", item=str(folder)) from None
+    if (folder / FILE).exists():
+        raise WorkspaceUnusable("this folder is a workspace already", item=str(folder))
+    with alone_in(folder):
+        put_file(folder / FILE, text.encode(), 0o644)
+        flush_folder(folder)
 
 
 def read_settings(folder: Path) -> Settings:

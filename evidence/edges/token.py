@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from evidence.errors import ExtraMissing
-from evidence.ports import TokenFound
+from evidence.record.attested import TokenFound
 
 if TYPE_CHECKING:
     from asn1crypto import cms, tsp, x509
@@ -114,6 +114,20 @@ def certificates_in(token: bytes) -> bytes:
     own = _signer(signed, came)
     ordered = [own, *(c for c in came if c is not own)] if own else came
     return b"".join(pem.armor("CERTIFICATE", c.dump()) for c in ordered)
+
+
+def with_issuers(chain: bytes, roots: Sequence[bytes]) -> bytes:
+    """Certificates in PEM, completed by those of ``roots`` that issued one of them: what ``openssl ts -verify`` needs."""
+    from asn1crypto import pem
+
+    found, known = certificates(chain), certificates(b"\n".join(roots))
+    have = {c.dump() for c in found}
+    for certificate in found:  # grows as it goes: an issuer may itself have one
+        for root in known:
+            if root.subject == certificate.issuer and root.dump() not in have:
+                have.add(root.dump())
+                found.append(root)
+    return b"".join(pem.armor("CERTIFICATE", c.dump()) for c in found)
 
 
 @cache

@@ -85,6 +85,8 @@ ExhibitRef = Annotated[str, AfterValidator(Ref("exhibit"))]
 InstrumentRef = Annotated[str, AfterValidator(Ref("instrument"))]
 InterventionRef = Annotated[str, AfterValidator(Ref("intervention"))]
 WorkOrderRef = Annotated[str, AfterValidator(Ref("work_order"))]
+# Whatever has a chain of custody: the vehicle, a part or file, a device.
+ItemRef = Annotated[str, AfterValidator(Ref("vehicle", "exhibit", "instrument"))]
 
 
 def _component(value: str, info: ValidationInfo) -> str:

@@ -15,6 +15,7 @@ from evidence.model.base import (
     ExhibitRef,
     InstrumentRef,
     InterventionRef,
+    ItemRef,
     Line,
     PartyRef,
     Plain,
@@ -96,6 +97,7 @@ class Taken(Record):
     time: When | None = None
     by: PartyRef | None = None
     instrument: InstrumentRef | None = None
+    item: ItemRef | None = None  # what lay before him, where that is not the vehicle itself: a part taken off
     exhibits: tuple[ExhibitRef, ...] = ()
     note: Text | None = None
 

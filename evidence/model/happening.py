@@ -19,6 +19,7 @@ from evidence.model.base import (
     shorten,
 )
 from evidence.model.quantity import Distance, Money
+from evidence.model.reviewing import Reviewed
 from evidence.model.when import When, known_zone
 
 
@@ -27,6 +28,7 @@ class DossierOpening(Record):
 
     kind: ClassVar[str] = "dossier"
     label: ClassVar[str] = "Dossier"
+    filled_in: ClassVar[frozenset[str]] = frozenset({"reviews"})
 
     title: Line
     zone: Line | None = None  # where times without a zone were read
@@ -34,6 +36,7 @@ class DossierOpening(Record):
     complaint_tags: tuple[ComplaintTag, ...] = ()
     claimed_damage: tuple[Component, ...] = ()
     demonstration: bool | None = None
+    reviews: Reviewed | None = None  # where this is a review of a dossier that somebody else handed over
 
     @field_validator("zone")
     @classmethod

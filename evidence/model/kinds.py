@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from itertools import groupby
 
 from evidence.model.base import Record, nearest
+from evidence.model.clock import ClockReference
 from evidence.model.examination import ActuatorTest, CodeScan, Instrument, Measurement, Observation, Waveform
 from evidence.model.exhibit import Exhibit
 from evidence.model.happening import DossierOpening, Event, LossItem
@@ -22,6 +23,7 @@ from evidence.model.people import (
     Resolution,
 )
 from evidence.model.repair import Intervention, WorkOrder
+from evidence.model.reviewing import ReviewAnswer, ReviewMark
 from evidence.model.vehicle import MakerFigure, ModuleIdentity, OdometerReading, Vehicle
 
 # key in a dossier file -> kind. The order is the order of recording where references leave it open.
@@ -30,6 +32,7 @@ SECTIONS: dict[str, type[Record]] = {
     "vehicles": Vehicle,
     "exhibits": Exhibit,
     "instruments": Instrument,
+    "clock_references": ClockReference,
     "maker_figures": MakerFigure,
     "call_notes": CallNote,
     "consents": Consent,
@@ -51,6 +54,8 @@ SECTIONS: dict[str, type[Record]] = {
     "bindings": Binding,
     "resolutions": Resolution,
     "outcomes": Outcome,
+    "review_marks": ReviewMark,
+    "review_answers": ReviewAnswer,
 }
 
 KINDS: dict[str, type[Record]] = {"dossier": DossierOpening, **{cls.kind: cls for cls in SECTIONS.values()}}

@@ -10,6 +10,7 @@ from evidence.model.base import (
     AnyRef,
     Component,
     ExhibitRef,
+    ItemRef,
     Line,
     PartyRef,
     Record,
@@ -26,6 +27,8 @@ Role = Literal[
     "owner", "driver", "present_repairer", "prior_repairer", "later_repairer", "technician", "adjuster", "insurer",
     "witness", "carrier", "storage", "laboratory", "parts_supplier", "advisor",
 ]  # fmt: skip
+
+Fate = Literal["returned_to_owner", "returned_as_core", "scrapped"]
 
 
 class Party(Record):
@@ -153,6 +156,7 @@ class Correspondence(Record):
 
     kind: ClassVar[str] = "correspondence"
     label: ClassVar[str] = "Correspondence"
+    filled_in: ClassVar[frozenset[str]] = frozenset({"review"})
 
     sender: PartyRef
     receiver: PartyRef
@@ -166,6 +170,7 @@ class Correspondence(Record):
     text: Text | None = None
     answers: AnyRef | None = None
     exhibits: tuple[ExhibitRef, ...] = ()
+    review: Line | None = None  # ledger of the review that it brought
 
     @model_validator(mode="after")
     def _order(self) -> Correspondence:
@@ -250,23 +255,36 @@ class Binding(Record):
 
 
 class CustodyTransfer(Record):
-    """One hand-over of the vehicle, a part, a device or a file."""
+    """One hand-over of the vehicle, a part, a device or a file, or an act of its holder (a seal opened, a bag changed).
+
+    ``container`` and ``seal`` are those in which it went on; ``seal_opened`` is the seal that was broken for it.
+    """
 
     kind: ClassVar[str] = "custody_transfer"
     label: ClassVar[str] = "Custody transfer"
 
-    item: AnyRef
+    item: ItemRef
     released_by: PartyRef
-    received_by: PartyRef
-    time: When
+    received_by: PartyRef  # the same as released_by where the holder himself opened or packed it
+    time: When  # when it was let go of
+    received: When | None = None  # when it was taken, if not at once: left in a yard, sent by post
     place: Line
     purpose: Line
     condition: Line | None = None
     container: Line | None = None
     seal: Line | None = None
+    seal_opened: Line | None = None
     odometer: Distance | None = None
     both_signed: bool | None = None
+    fate: Fate | None = None  # it leaves the keeping for good
+    knowing: Text | None = None  # why, although a finding rests on it
     exhibits: tuple[ExhibitRef, ...] = ()
+
+    @model_validator(mode="after")
+    def _order(self) -> CustodyTransfer:
+        if self.received and self.received.span.latest <= self.time.span.earliest:
+            raise ValueError(f"received {self.received.given}, which is before it was released ({self.time.given})")
+        return self
 
     def summary(self) -> str:
         """Where and why."""

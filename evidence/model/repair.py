@@ -13,6 +13,7 @@ from evidence.model.base import (
     Count,
     ExhibitRef,
     InterventionRef,
+    ItemRef,
     Line,
     OperationName,
     PartyRef,
@@ -76,6 +77,7 @@ class WorkOrder(Record):
     parts: tuple[Part, ...] = ()
     total: Money | None = None
     tax: Money | None = None
+    knowing: Text | None = None  # why old parts are given up although a finding rests on them
     exhibits: tuple[ExhibitRef, ...] = ()
 
     @model_validator(mode="after")
@@ -116,6 +118,7 @@ class Intervention(Record):
     time: When
     text: Text | None = None
     work_order: WorkOrderRef | None = None
+    item: ItemRef | None = None  # what was worked on, or taken out, where that is not the vehicle itself
     after: InterventionRef | None = None
     exhibits: tuple[ExhibitRef, ...] = ()
 

@@ -7,6 +7,8 @@ from evidence.report.blocks import Facts, Plate, Report, Section, Table
 from evidence.report.given import ReportInput
 from evidence.report.long_texts import moved_out
 from evidence.report.pages import (
+    clocks,
+    custody,
     dealings,
     exhibits,
     findings,
@@ -17,6 +19,7 @@ from evidence.report.pages import (
     next_steps,
     proof,
     readings,
+    reviews,
     summary,
 )
 
@@ -44,7 +47,9 @@ def outline(given: ReportInput) -> Report:
         None if first else plan,
         dealings.loss(given),
         dealings.statements(given),
-        dealings.custody(given),
+        reviews.reviews(given),
+        custody.custody(given),
+        clocks.clocks(given),
         proof.corrections(given),
         exhibits.manifest(given),
         integrity.integrity(given),

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import IO, Any
 
 from evidence.errors import EvidenceError, StoreDamaged
-from evidence.ports import DocumentKey
+from evidence.record.attested import DocumentKey
 
 EXTRA = "the extra 'seal' is not installed"
 _FIELD = "Signature"

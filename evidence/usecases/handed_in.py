@@ -21,6 +21,7 @@ from evidence.usecases.authoring import resolver, words_context
 
 FORMAT = "1"
 _TOP = ("format", "dossier", "recorder")
+_OPENING = tuple(f for f in DossierOpening.model_fields if f != "name" and f not in DossierOpening.filled_in)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,7 +120,7 @@ def names_in(data: Json) -> dict[tuple[str, str], Path]:
 
 
 def _check_top(data: Json, mistakes: _Mistakes) -> None:
-    known = [*_TOP, *(f for f in DossierOpening.model_fields if f != "name"), *SECTIONS]
+    known = [*_TOP, *_OPENING, *SECTIONS]
     for key in data:
         if key not in known:
             mistakes.add(
@@ -160,7 +161,7 @@ def _names(data: Json, mistakes: _Mistakes, subjects: Mapping[tuple[str, str], s
 
 
 def _opening(data: Json, context: Json, mistakes: _Mistakes) -> DossierOpening | None:
-    raw = {key: data[key] for key in DossierOpening.model_fields if key in data and key != "name"}
+    raw = {key: data[key] for key in _OPENING if key in data}
     try:
         return DossierOpening.handed_in({**raw, "name": data.get("dossier")}, context)
     except ValidationError as err:

@@ -12,9 +12,11 @@ from dataclasses import dataclass, field
 from evidence.errors import EvidenceError, HeadBehind, HeadsContradict, KeyUnusable, StoreDamaged, WorkspaceUnusable
 from evidence.ports import Desk, FilePath, Reader
 from evidence.record.checkpoint import checkpoint_text, fingerprint, public_pem, read_public_pem, sign_text
+from evidence.record.handed import line_of
 from evidence.record.head import ORIGIN, Head
 from evidence.record.merkle import Frontier
 
+TEXT, SIGNATURE, KEY, NOTE = "head.txt", "head.sig", "key.pem", "head.note"
 _LOCKED = "the key is locked and there was nobody to ask for its passphrase"
 
 
@@ -41,14 +43,14 @@ def seal_head(desk: Desk, ledger: str) -> SealedHead:
     """
     with desk.ledgers.reading() as view:
         head = head_of(desk, view, ledger)
-    there = desk.shelf.files(head)
-    if "head.note" in there:
-        return SealedHead(head=head, fingerprint=_signer(desk, head), files=there)
     if head.size == 0:
         return SealedHead(head=head, fingerprint="", problem="the ledger has no entry")
+    unsigned = [h for h in dict.fromkeys([*desk.shelf.kept(ledger), head]) if NOTE not in desk.shelf.files(h)]
+    problem = ""
     try:
-        files, problem = _signed_files(desk, head)
-        desk.shelf.keep(head, files)
+        for waiting in unsigned:
+            files, problem = _signed_files(desk, waiting)
+            desk.shelf.keep(waiting, files)
     except WorkspaceUnusable as err:
         return SealedHead(head=head, fingerprint="", problem=_told(err))
     except StoreDamaged:
@@ -58,8 +60,9 @@ def seal_head(desk: Desk, ledger: str) -> SealedHead:
             f"the entries are recorded, but not their signed head: {err}",
             advice=f"{err.advice} The same command again signs it; nothing has to be entered again.",
         ) from err  # fmt: skip
-    signer = _signer(desk, head) if files else ""
-    return SealedHead(head=head, fingerprint=signer, files=desk.shelf.files(head), problem=problem)
+    there = desk.shelf.files(head)
+    signer = fingerprint(read_public_pem(desk.shelf.read(head, KEY))) if NOTE in there else ""
+    return SealedHead(head=head, fingerprint=signer, files=there, problem=problem)
 
 
 def head_of(desk: Desk, view: Reader, ledger: str) -> Head:
@@ -85,21 +88,20 @@ def roots_at(leaves: Iterable[bytes], sizes: Iterable[int]) -> dict[int, bytes]:
     return found
 
 
-def contradiction(kept: Head, present: Head) -> HeadsContradict:
-    """The refusal that names both histories."""
-    back = present.size < kept.size
-    return HeadsContradict(
-        (f"rolled back from {kept.size} to {present.size} entries" if back else f"two histories at {kept.size} entries")
-        + f"; nothing is signed\n  kept: {line_of(kept)}\n  here: {line_of(present)}",
-        item=f"ledger {kept.ledger[:8]}",
-        advice="Change nothing and keep a copy of the whole folder. Bring back the newest copy of the workspace that holds "
-        "the kept head, or open a new dossier whose first record names it.",
+def contradiction(held: Head, present: Head, holder: str = "kept") -> HeadsContradict:
+    """The refusal that names both histories. ``holder``: whose the first one is, in a word ("kept", "handed in")."""
+    back = present.size < held.size
+    what = (
+        f"rolled back from {held.size} to {present.size} entries" if back else f"two histories at {held.size} entries"
     )
-
-
-def line_of(head: Head) -> str:
-    """A head in one line: what is sent to others, and compared later."""
-    return " ".join(checkpoint_text(head).split())
+    width = max(len(holder), len("here"))
+    return HeadsContradict(
+        f"{what}\n  {holder:{width}}: {line_of(held)}\n  {'here':{width}}: {line_of(present)}",
+        item=f"ledger {held.ledger[:8]}",
+        advice="Nothing is signed or recorded on such a ledger. Change nothing and keep a copy of the whole folder and of both "
+        "heads. Bring back the newest copy of the workspace that has the first of them, or open a new dossier whose first "
+        "record names it.",
+    )
 
 
 def _signed_files(desk: Desk, head: Head) -> tuple[dict[str, bytes], str]:
@@ -113,13 +115,9 @@ def _signed_files(desk: Desk, head: Head) -> tuple[dict[str, bytes], str]:
         return {}, _LOCKED
     note = sign_text(text, f"{ORIGIN}{head.ledger}", public, lambda _text: signature)
     return {
-        "head.txt": text.encode(), "head.sig": signature, "key.pem": public_pem(public), "head.note": note.to_bytes(),
+        TEXT: text.encode(), SIGNATURE: signature, KEY: public_pem(public), NOTE: note.to_bytes(),
     }, ""  # fmt: skip
 
 
 def _told(err: EvidenceError) -> str:
     return f"{err}. {err.advice}" if err.advice else str(err)
-
-
-def _signer(desk: Desk, head: Head) -> str:
-    return fingerprint(read_public_pem(desk.shelf.read(head, "key.pem")))

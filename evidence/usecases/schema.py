@@ -43,7 +43,7 @@ def schema_of(kind: str = "") -> Json:
         "format": {"const": "1", "description": "of this file"},
         "dossier": {"type": "string", "description": "short name of the dossier"},
         "recorder": {"type": "string", "description": "short name of the party who records"},
-        **{k: v for k, v in opening["properties"].items() if k != "name"},
+        **{k: v for k, v in opening["properties"].items() if k != "name" and k not in DossierOpening.filled_in},
         **sections,
     }
     whole: Json = {

@@ -13,8 +13,9 @@ from evidence.edges.keys import KeyFile
 from evidence.errors import HeadBehind, HeadsContradict, NoRoom, StoreDamaged
 from evidence.ports import Desk
 from evidence.record.checkpoint import Note, checkpoint_text, fingerprint, read_checkpoint
+from evidence.record.handed import line_of
 from evidence.record.head import ORIGIN, Head
-from evidence.usecases.heads import line_of, seal_head
+from evidence.usecases.heads import seal_head
 from evidence.usecases.intake import Answers, IntakeResult, intake_folder
 from evidence.usecases.record import record_one
 

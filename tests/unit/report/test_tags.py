@@ -97,7 +97,7 @@ def test_whatever_is_drawn_is_part_of_the_structure_or_decoration(tagged):
 
 
 def test_the_check_above_sees_a_line_without_a_mark(tagged):
-    _, pdf, path = tagged
+    _, _pdf, path = tagged
     with pikepdf.open(path) as copy:
         copy.pages[0].contents_add(b"0 0 m 9 9 l S")
         assert len(outside_of_marks(copy.pages[0])[0]) == 1
@@ -144,7 +144,7 @@ def test_every_element_holds_what_it_may_hold(tagged):
 
 
 def test_headings_begin_with_the_title_and_name_every_section(tagged):
-    report, pdf, path = tagged
+    report, _pdf, path = tagged
     text = subprocess.run(["pdfinfo", "-struct-text", path], capture_output=True, text=True, check=True).stdout
     found = re.findall(r"^ *(H[123]) \(block\)\n *\"(.*)\"", text, re.MULTILINE)
     assert [t for h, t in found if h == "H1"] == [report.dossier.title]

@@ -1,0 +1,242 @@
+"""The report of a review: what was received, how it was checked, every mark with its question and answer, what changed since.
+
+Made of the same blocks as the report of a dossier, and printed by the same printer.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+from evidence.model.base import shorten
+from evidence.model.dossier import Dossier
+from evidence.model.kinds import enumerated
+from evidence.model.people import Party
+from evidence.model.reviewing import Reviewed
+from evidence.report.blocks import Block, Bullets, Column, Cover, Heading, Para, Report, Row, Section, Signature, Table
+from evidence.report.pages.front import DEMONSTRATION
+from evidence.report.phrasing import capital, first_up, joined, sentence
+from evidence.report.words import moment
+from evidence.review.compare import CandidateChange, Comparison, RecordChange
+from evidence.review.exchange import Answered, Line, Marked, Part, Sheet
+
+_LEDGER_KINDS = (
+    "dossier",
+    "party",
+    "review_mark",
+)  # of the review itself; everything else is the reviewer's own evidence
+_MARKS = ("accepted", "questioned", "rejected")
+MEANING = (
+    "A mark says what this reviewer makes of one finding, explanation, element or record: accepted, questioned, or rejected with "
+    "the reason. It decides nothing about liability, cover or payment, and nothing here is legal advice."
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReviewInput:
+    """Everything that the report of a review is made from."""
+
+    review: Dossier
+    of: Reviewed
+    sheet: Sheet
+    at: dt.datetime
+    bundle_name: str  # of the file as received
+    bundle_sha256: str
+    compared: Comparison | None = None  # with the version that was under review before
+    root_base64: str = ""  # of the review's own ledger
+
+
+def review_outline(given: ReviewInput) -> Report:
+    """The whole report as values."""
+    parts = (
+        _received(given), _waiting(given), _answered(given), *_parts(given.sheet), _own_records(given),
+        _differences(given), _unmarked(given), _closing(given),
+    )  # fmt: skip
+    party = _reviewer(given.review)
+    return Report(
+        cover=_cover(given), sections=tuple(p for p in parts if p), keys=frozenset(),
+        author=party.firm or party.full_name, at=given.at,
+    )  # fmt: skip
+
+
+def _reviewer(review: Dossier) -> Party:
+    return next(p.value for p in review.of(Party))
+
+
+def _cover(given: ReviewInput) -> Cover:
+    party = _reviewer(given.review)
+    facts = [
+        ("Reviewer", joined([party.full_name, party.firm, party.qualification], ", ")),
+        ("Dossier under review", given.of.title),
+        ("Received", f"{given.of.entries} entries"),
+        *((first_up(word), _counted(given.sheet.count(word))) for word in _MARKS),
+        ("Waiting for an answer", _counted(len(given.sheet.waiting()))),
+        ("Report date", moment(given.at)),
+    ]  # fmt: skip
+    return Cover(
+        kicker="Review of a technical dossier", title=given.of.title,
+        subtitle="What was accepted, questioned and rejected, and what was answered", facts=tuple(facts),
+        mark=DEMONSTRATION if given.review.opening.demonstration else "",
+    )  # fmt: skip
+
+
+def _counted(number: int) -> str:
+    return "none" if not number else f"{number} point" if number == 1 else f"{number} points"
+
+
+def _received(given: ReviewInput) -> Section:
+    of = given.of
+    rows = (
+        ("File", given.bundle_name), ("SHA-256 of the file", given.bundle_sha256),
+        ("Ledger", f"evidence-ledger/{of.ledger}"), ("Entries", str(of.entries)), ("Root", of.root),
+        ("Signed by the key", of.signer or "not signed"), ("This review", f"evidence-ledger/{given.review.ledger}"),
+        ("Its entries", str(given.review.size)), *((("Its root", given.root_base64),) if given.root_base64 else ()),
+    )  # fmt: skip
+    table = Table((Column("", 1.6), Column("", 6.2, mono=True)), tuple(Row((name, value)) for name, value in rows))
+    return Section("What was received, and how it was checked", (Para(sentence(of.verified), head="Verdict."), table))
+
+
+def _waiting(given: ReviewInput) -> Section:
+    waiting = given.sheet.waiting()
+    title = "Questions and rejections without an answer"
+    if not waiting:
+        asked = any(m.mark != "accepted" and not m.old for x in given.sheet.lines() for m in x.marks)
+        text = "Every question and rejection has an answer." if asked else "Nothing was questioned or rejected."
+        return Section(title, (Para(text),))
+    columns = (Column("No.", 0.5), Column("On", 2.6), Column("Mark", 1.0), Column("Question or reason", 3.9))
+    return Section(title, (Table(columns, tuple(_question(line, m) for line, m in waiting)),))
+
+
+def _question(line: Line, mark: Marked) -> Row:
+    return Row((str(mark.number), _on(line), first_up(mark.mark), joined([mark.text, _by(mark)], "\n")))
+
+
+def _answered(given: ReviewInput) -> Section | None:
+    found = [(line, m) for line in given.sheet.lines() for m in line.marks if m.answers]
+    if not found:
+        return None
+    columns = (Column("No.", 0.5), Column("On", 2.2), Column("Question or reason", 2.6), Column("Answer", 2.9))
+    rows = tuple(
+        Row((str(m.number), _on(line), f"{first_up(m.mark)}: {m.text}", "\n".join(map(_answer, m.answers))))
+        for line, m in sorted(found, key=lambda pair: pair[1].number)
+    )  # fmt: skip
+    return Section("Questions and rejections with their answers", (Table(columns, rows),))
+
+
+def _answer(answer: Answered) -> str:
+    shown = f" ({enumerated(answer.records)})" if answer.records else ""
+    return f"{answer.text}{shown}\n{answer.label}, {answer.by}"
+
+
+def _on(line: Line) -> str:
+    return f"{line.name}: {shorten(line.statement, 140)}\n{line.state}"
+
+
+def _by(mark: Marked) -> str:
+    shown = f"; see {enumerated(mark.records)} of the review" if mark.records else ""
+    return f"{mark.by}, {mark.time[:10]}, on {mark.entries} entries{shown}"
+
+
+def _told(sheet: Sheet) -> tuple[Part, ...]:
+    """The candidates that carry a mark, and always the first."""
+    return tuple(p for n, p in enumerate(sheet.parts) if n == 0 or any(line.marks for line in p.lines))
+
+
+def _parts(sheet: Sheet) -> list[Section]:
+    """One section for each; titles short enough for the table of contents, the candidate's own stands below."""
+    told = _told(sheet)
+    many = sum(bool(p.mechanism) for p in told) > 1
+    found = []
+    for number, part in enumerate(told, 1):
+        title = (
+            "Marks on the explanation" + (f" {number}" if many else "") if part.mechanism else "Marks on single records"
+        )
+        found.append(_part(title, part))
+    return found
+
+
+def _part(title: str, part: Part) -> Section:
+    columns = (Column("", 0.9), Column("What the dossier says", 3.6), Column("Answer", 1.3), Column("Mark", 2.6))
+    blocks: list[Block] = [Para("", head=sentence(part.title), tone="lead")] if part.mechanism else []
+    for on, heading in (
+        ("conclusion", ""), ("finding", "Findings"), ("alternative", "Other explanations"), ("element", "Elements"),
+        ("record", ""),
+    ):  # fmt: skip
+        lines = [line for line in part.lines if line.key[0] == on]
+        if lines:
+            blocks += [Heading(heading)] if heading else []
+            blocks.append(Table(columns, tuple(_line(line) for line in lines)))
+    return Section(title, tuple(blocks), new_page=bool(part.mechanism))
+
+
+def _line(line: Line) -> Row:
+    said = joined([capital(line.statement), enumerated(line.records)], "\n")
+    return Row((capital(line.name), said, first_up(line.state), _mark_cell(line)), strong=False)
+
+
+def _mark_cell(line: Line) -> str:
+    if not line.marks:
+        return "–"
+    newest, *older = line.marks
+    told = [f"{first_up(newest.mark)} (mark {newest.number}){': ' + newest.text if newest.text else ''}"]
+    told += [f"before: {m.mark} (mark {m.number})" for m in older]
+    return "\n".join(told)
+
+
+def _own_records(given: ReviewInput) -> Section | None:
+    opening = next(r for r in given.review.by_subject.values() if r.kind == "dossier")
+    bundles = {v.body.get("reviews", {}).get("bundle") for v in opening.versions}
+    own = [
+        r for r in given.review.by_subject.values()
+        if r.kind not in _LEDGER_KINDS and r.subject not in bundles and not r.withdrawn
+    ]  # fmt: skip
+    if not own:
+        return None
+    rows = tuple(Row((r.label, r.value.summary()), key="") for r in own)
+    return Section("The reviewer's own records", (Table((Column("No.", 1.6), Column("What", 6.4)), rows),))
+
+
+def _differences(given: ReviewInput) -> Section | None:
+    found = given.compared
+    if found is None:
+        return None
+    title = f"What changed between {found.before} and {found.after} entries"
+    if found.nothing:
+        return Section(title, (Para("Nothing that is shown here."),))
+    blocks: list[Block] = []
+    for heading, changes in (
+        ("Added", found.added), ("Amended", found.amended), ("Withdrawn", found.withdrawn),
+        ("Shown before, withheld now", found.withheld), ("Withheld before, shown now", found.shown),
+    ):  # fmt: skip
+        if changes:
+            rows = tuple(Row((c.label, change_words(c))) for c in changes)
+            blocks += [Heading(heading), Table((Column("No.", 1.6), Column("What", 6.4)), rows)]
+    if found.findings:
+        blocks.append(Heading("What that did to the findings"))
+        blocks += [block for c in found.findings for block in _moved(c)]
+    return Section(title, tuple(blocks))
+
+
+def _moved(change: CandidateChange) -> tuple[Block, ...]:
+    return (Para("", head=f"{change.title}."), Bullets(tuple(capital(line) for line in change.lines)))
+
+
+def change_words(change: RecordChange) -> str:
+    """A changed record: what it is, what reads otherwise, and why."""
+    told = [capital(change.summary)]
+    told += [f"{capital(f.field)}: {f.was} → {f.now}" for f in change.fields]
+    told += [f"Reason: {reason}" for reason in change.reasons]
+    return "\n".join(told)
+
+
+def _unmarked(given: ReviewInput) -> Section | None:
+    silent = [p.title for p in given.sheet.parts[1:] if not any(line.marks for line in p.lines)]
+    if not silent:
+        return None
+    text = "The dossier calls these up as well; the reviewer marked nothing of them."
+    return Section("Explanations without a mark", (Para(text), Bullets(tuple(silent))))
+
+
+def _closing(given: ReviewInput) -> Section:
+    party = _reviewer(given.review)
+    return Section("What this review says, and signature", (Para(MEANING), Signature((party.full_name,))))

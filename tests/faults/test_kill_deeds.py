@@ -1,0 +1,193 @@
+"""SIGKILL at every step of what is done by command: record, amend, withdraw, make a workspace, hand over (rows 1 to 3).
+
+On both databases. After each kill the recheck passes, nothing acknowledged is lost, and the same command completes.
+The default suite walks some steps; ``-m campaign`` walks all, again and again, until a thousand kills are done.
+"""
+
+from __future__ import annotations
+
+import secrets
+import shutil
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+from evidence.bootstrap import make_workspace
+from evidence.bundle.alone.verify import check
+from evidence.capture.sources import open_handed
+from evidence.errors import WorkspaceUnusable
+from evidence.handing_over import write_bundle
+from evidence.review.disclosing import Choice
+from evidence.usecases.intake import Answers, intake_folder
+from evidence.usecases.recheck import recheck
+from evidence.usecases.record import amend_one, record_one, withdraw_one
+from test_kill import recorded
+
+from conftest import Cluster, still_desk
+from fakes import quiet
+from samples import small_folder
+from tracing import calls, needs_strace, one_thread, traced
+
+pytestmark = needs_strace
+
+CHANGING = ("openat", "write", "pwrite64", "sendto", "fsync", "fdatasync", "rename", "unlink", "ftruncate", "fchmod")
+DOSSIER = "van"
+
+
+def _ids() -> int:
+    """Each run gives its records ids of its own; a forked child too."""
+    return secrets.randbelow(10**9)
+
+
+EVENT = {"what": "tow", "text": "towed to the yard", "time": "2026-03-01", "basis": "told"}
+
+
+@dataclass(frozen=True)
+class Deed:
+    """Something done in a workspace by one command; ``entries`` it adds, and what must hold of its output."""
+
+    do: Callable[[Path], None]
+    entries: int
+    whole: Callable[[Path], bool] = lambda _workspace: True
+
+
+def _with_desk(work: Callable[..., object]) -> Callable[[Path], None]:
+    def do(workspace: Path) -> None:
+        with one_thread(), still_desk(workspace, _ids()) as desk:
+            work(desk)
+
+    return do
+
+
+def _hand_over(workspace: Path) -> None:
+    with one_thread(), still_desk(workspace, _ids()) as desk:
+        write_bundle(desk, workspace, DOSSIER, Choice(), workspace / "out.zip", quiet)
+
+
+def _bundle_whole(workspace: Path) -> bool:
+    out = workspace / "out.zip"
+    return not out.exists() or check(str(out)).faults == []
+
+
+DEEDS = {
+    "record": Deed(_with_desk(lambda desk: record_one(desk, DOSSIER, "event", EVENT)), 1),
+    "amend": Deed(
+        _with_desk(lambda desk: amend_one(desk, DOSSIER, "exhibit 1", {"caption": "seen again"}, "misread")), 1
+    ),
+    "withdraw": Deed(_with_desk(lambda desk: withdraw_one(desk, DOSSIER, "event 1", "not ours")), 1),
+    "disclose": Deed(_hand_over, 0, _bundle_whole),
+    "workspace": Deed(lambda workspace: make_workspace(workspace, recorder="R") and None, 0),
+}
+
+
+@dataclass
+class Start:
+    """A workspace with a dossier in it, to be copied for each kill."""
+
+    workspace: Path
+    cluster: Cluster | None
+    template: str
+
+    def copy(self, home: Path, deed: str) -> Path:
+        """A fresh copy; for "workspace" one that is not made yet, or whose database is still empty."""
+        target = home / "workspace"
+        shutil.rmtree(target, ignore_errors=True)
+        if deed == "workspace" and self.cluster is None:
+            return target
+        shutil.copytree(self.workspace, target)
+        if self.cluster is not None:
+            url = self.cluster.url(self.cluster.fresh("template0" if deed == "workspace" else self.template))
+            lines = [
+                line for line in (target / "settings.toml").read_text().splitlines() if not line.startswith("database")
+            ]
+            if deed == "workspace":
+                shutil.rmtree(target)
+                target.mkdir()
+            (target / "settings.toml").write_text("\n".join([*lines, f'database = "{url}"', ""]))
+        return target
+
+
+@pytest.fixture(scope="module", params=["sqlite", pytest.param("postgresql", marks=pytest.mark.postgres)])
+def start(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory, sqlite_template: Path) -> Start:
+    home = tmp_path_factory.mktemp("deeds")
+    workspace = shutil.copytree(sqlite_template, home / "workspace")
+    made = Start(workspace, None, "")
+    if request.param == "postgresql":
+        cluster: Cluster = request.getfixturevalue("cluster")
+        name = cluster.fresh(request.getfixturevalue("postgresql_template"))
+        with (workspace / "settings.toml").open("a") as settings:
+            settings.write(f'\ndatabase = "{cluster.url(name)}"\n')
+        (workspace / "record.sqlite").unlink()
+        made = Start(workspace, cluster, name)
+    with one_thread(), still_desk(workspace) as desk:
+        intake_folder(desk, open_handed(small_folder(home / "folder")), Answers(), quiet)
+        record_one(desk, DOSSIER, "event", {**EVENT, "text": "acknowledged before"})
+    return made
+
+
+def _steps(start: Start, deed: str, home: Path) -> list[tuple[str, int]]:
+    """Every call that an undisturbed run makes, by name and number."""
+    DEEDS[deed].do(start.copy(home, deed))  # what is imported late is imported now
+    workspace = start.copy(home, deed)
+    outcome = traced(lambda: DEEDS[deed].do(workspace), home, "-e", f"trace={','.join(CHANGING)}")
+    assert (outcome.killed, outcome.code, outcome.said) == (False, 0, "")
+    counted = Counter(name for name, _args in calls(outcome.trace, CHANGING))
+    return [(call, at) for call in CHANGING for at in range(1, counted[call] + 1)]
+
+
+def _kill_and_do_again(start: Start, deed: str, home: Path, call: str, at: int) -> str:
+    where = f"{deed} killed before {call} number {at}"
+    workspace = start.copy(home, deed)
+    before = recorded(workspace) if deed != "workspace" else []
+    outcome = traced(
+        lambda: DEEDS[deed].do(workspace), home, "-e", f"trace={call}", "-e", f"inject={call}:signal=KILL:when={at}"
+    )
+    if not outcome.killed:  # the number of writes to a server may differ by one
+        assert outcome.code == 0, (where, outcome.said)
+        return "not reached"
+    assert DEEDS[deed].whole(workspace), where
+    if deed == "workspace":
+        DEEDS[deed].do(workspace)
+    with still_desk(workspace) as desk:
+        result = recheck(desk, None, quiet)
+    assert result.sound, (where, result)
+    after = recorded(workspace)
+    assert after[: len(before)] == before, where
+    assert len(after) - len(before) in (0, DEEDS[deed].entries), where
+    if deed == "withdraw" and len(after) > len(before):
+        return "recorded"
+    DEEDS[deed].do(workspace)
+    assert DEEDS[deed].whole(workspace), where
+    assert len(recorded(workspace)) == len(after) + DEEDS[deed].entries, where
+    with still_desk(workspace) as desk:
+        again = recheck(desk, None, quiet)
+    assert again.sound, (where, again)
+    return "recorded" if len(after) > len(before) else "nothing recorded"
+
+
+@pytest.mark.parametrize("deed", DEEDS)
+def test_some_steps(start: Start, deed: str, quick_path: Path) -> None:
+    steps = _steps(start, deed, quick_path)
+    found = Counter(_kill_and_do_again(start, deed, quick_path, *step) for step in steps[:: max(1, len(steps) // 8)])
+    assert found["nothing recorded"] + found["recorded"] >= 3, (steps, found)
+
+
+@pytest.mark.campaign
+def test_every_step_until_a_thousand(start: Start, quick_path: Path) -> None:
+    """About five hundred kills on each database, every step of every deed at least once."""
+    found: Counter[str] = Counter()
+    plan = [(deed, *step) for deed in DEEDS for step in _steps(start, deed, quick_path)]
+    while sum(found.values()) < 500:
+        for deed, call, at in plan:
+            found[f"{deed}: {_kill_and_do_again(start, deed, quick_path, call, at)}"] += 1
+    print(f"\n{sum(found.values())} kills, {len(plan)} steps: {dict(found)}")
+    assert sum(n for what, n in found.items() if not what.endswith("not reached")) >= 450
+
+
+def test_a_workspace_that_was_not_finished_says_what_to_do(tmp_path: Path) -> None:
+    make_workspace(tmp_path / "w", recorder="R")
+    (tmp_path / "w" / "record.sqlite").unlink()
+    with pytest.raises(WorkspaceUnusable, match="empty or of an older version"), still_desk(tmp_path / "w"):
+        pass
