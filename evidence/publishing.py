@@ -20,6 +20,7 @@ from typing import IO, TYPE_CHECKING, Any
 from evidence import __version__
 from evidence.edges.document_key import DocumentKeyFile
 from evidence.edges.published_shelf import PublishedShelf
+from evidence.edges.token import need_seal
 from evidence.errors import HeadBehind, WorkspaceUnusable
 from evidence.model.exhibit import Exhibit
 from evidence.ports import Desk, Progress
@@ -116,6 +117,7 @@ def _document_key(desk: Desk, folder: Path) -> tuple[DocumentKey | None, str]:
 
     if not sealing.available():
         return None, sealing.EXTRA
+    need_seal()
     try:
         key = DocumentKeyFile(folder / KEYS, desk.recorder, desk.clock.now).open()
     except WorkspaceUnusable as err:
