@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-import os
-from base64 import b64encode
-from collections.abc import Container, Iterator, Mapping
-from contextlib import ExitStack, contextmanager, suppress
-from dataclasses import dataclass
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from functools import cache
-from importlib.metadata import version
 from pathlib import Path
-from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING
 
-from evidence import __version__
+from evidence.capture.copies import CopyDrawer
+from evidence.capture.likeness_index import LikenessIndex
+from evidence.capture.photo_marks import read_marks
 from evidence.capture.preview_shelf import PreviewShelf
 from evidence.capture.reading import read_file
 from evidence.edges.authorities import Authorities
@@ -22,12 +18,9 @@ from evidence.edges.key_ring import KeyRing
 from evidence.edges.keys import KeyFile
 from evidence.edges.settings import read_settings, write_settings
 from evidence.edges.system import RandomIds, SystemClock
-from evidence.errors import HeadBehind, SourceUnusable, WorkspaceUnusable
-from evidence.model.examination import Waveform
-from evidence.model.exhibit import Exhibit
-from evidence.ports import Desk, Progress, Recorder
-from evidence.record.head import ORIGIN
-from evidence.record.merkle import root_of
+from evidence.errors import WorkspaceUnusable
+from evidence.ports import Desk, Recorder
+from evidence.publishing import KEYS
 from evidence.rules.pack import Pack
 from evidence.rules.vocabulary import Vocabulary
 from evidence.store import database
@@ -35,15 +28,8 @@ from evidence.store.heads_file import HeadsFile
 from evidence.store.ledgers import LedgerStore
 from evidence.store.originals_disk import DiskOriginals, make_shelves
 
-if TYPE_CHECKING:
-    from evidence.record.entry import Entry
-    from evidence.report.given import Trace
-    from evidence.review.disclosing import Choice, Disclosure
-    from evidence.usecases.publish import Publication
-    from evidence.usecases.review import Received, Review
-
 _RECORD, _HEADS, _ORIGINALS, _PREVIEWS = "record.sqlite", "heads.log", "originals", "previews"
-_KEYS, _CHECKPOINTS, _AUTHORITIES, _PUBLISHED = "keys", "checkpoints", "authorities", "published"
+_CHECKPOINTS, _AUTHORITIES = "checkpoints", "authorities"
 
 
 def make_workspace(folder: Path, *, recorder: str, firm: str = "", zone: str = "UTC", postgresql: str = "") -> bool:
@@ -79,6 +65,7 @@ def open_desk(folder: Path) -> Iterator[Desk]:
     engine = database.open_engine(_url(folder), writable=refusal is None)
     ledgers = LedgerStore(engine, HeadsFile(folder / _HEADS), str(folder), refusal)
     originals = DiskOriginals(folder / _ORIGINALS)
+    previews = PreviewShelf(folder / _PREVIEWS, originals)
     vocabulary = cache(lambda: _vocabulary(folder))
     try:
         database.require_version(engine, str(folder))
@@ -86,7 +73,8 @@ def open_desk(folder: Path) -> Iterator[Desk]:
             ledgers=ledgers,
             originals=originals,
             read_facts=lambda path, name: read_file(Path(path), name),
-            previews=PreviewShelf(folder / _PREVIEWS, originals),
+            previews=previews,
+            copier=CopyDrawer(Path(__file__).resolve().parent / "report" / "fonts" / "DejaVuSans.ttf"),
             clock=SystemClock(),
             ids=RandomIds(),
             recorder=Recorder(
@@ -95,8 +83,10 @@ def open_desk(folder: Path) -> Iterator[Desk]:
             zone=settings.zone,
             vocabulary=vocabulary,
             packs=cache(lambda: _packs(folder, vocabulary())),
-            signer=KeyFile(folder / _KEYS),
-            keys=KeyRing(folder / _KEYS),
+            likeness=LikenessIndex(folder / _PREVIEWS, previews),
+            read_marks=read_marks,
+            signer=KeyFile(folder / KEYS),
+            keys=KeyRing(folder / KEYS),
             shelf=DiskHeadShelf(folder / _CHECKPOINTS),
             authority=Authorities(folder / _AUTHORITIES, settings.authority or ""),
         )
@@ -151,253 +141,12 @@ def local_zone() -> str:
 def key_ring(folder: Path) -> KeyRing:
     """The keys of the workspace in ``folder``."""
     read_settings(folder)
-    return KeyRing(folder / _KEYS)
+    return KeyRing(folder / KEYS)
 
 
 def is_writable(folder: Path) -> bool:
     """Whether the workspace can be written to."""
     return database.refusal(folder) is None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MadeReport:
-    """What was written."""
-
-    pages: int
-    exhibits: int
-    size: int
-
-
-def write_report(desk: Desk, dossier: str, out: Path, at: str, progress: Progress) -> MadeReport:
-    """Make the PDF of a dossier. Writes nothing to the ledger."""
-    from evidence.usecases.heads import seal_head
-    from evidence.usecases.publish import publication
-
-    found = publication(desk, dossier, at)
-    with suppress(HeadBehind):  # a full disk here must not keep the report from another disk
-        seal_head(desk, found.dossier.ledger)
-    return print_report(desk, found, out, progress)
-
-
-def print_report(
-    desk: Desk, found: Publication, out: Path, progress: Progress, *, limits: tuple[str, ...] = (),
-    withheld: Container[str] = (),
-) -> MadeReport:  # fmt: skip
-    """Make the PDF of what was gathered.
-
-    ``limits``: what the reader must know of it, in whole sentences; ``withheld``: files (SHA-256) that it may not show.
-    """
-    from evidence.capture.waveform_file import read_columns
-    from evidence.report.given import Integrity, ReportInput
-    from evidence.report.pdf import build_report
-
-    exhibits = [e.value for e in found.dossier.of(Exhibit)]
-    shown = [(e.file.sha256, e.read) for e in exhibits if e.file and e.read and e.file.sha256 not in withheld]
-    desk.previews.make(shown, progress, "print")
-
-    def trace(sha256: str, waveform: Waveform) -> Trace | None:
-        if sha256 in withheld:
-            return None
-        return read_columns(
-            Path(desk.originals.path(sha256)), waveform.time_column, [c.column for c in waveform.channels]
-        )
-
-    def picture(sha256: str) -> Path | None:
-        made = None if sha256 in withheld else desk.previews.path(sha256, "print")
-        return Path(made) if made else None
-
-    integrity = Integrity(
-        origin=ORIGIN + found.dossier.ledger,
-        entries=found.dossier.size,
-        root_hex=found.root.hex(),
-        root_base64=b64encode(found.root).decode(),
-        head_known=found.head_known,
-        programs=versions(),
-        packs={p.id: p.version for p in found.assessment.packs},
-    )
-    given = ReportInput(
-        dossier=found.dossier, assessment=found.assessment, integrity=integrity, at=found.at, preview=picture,
-        original=lambda sha256: Path(desk.originals.path(sha256)), trace=trace, limits=limits,
-    )  # fmt: skip
-    pages = build_report(given, out)
-    return MadeReport(pages=pages, exhibits=len(exhibits), size=out.stat().st_size)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MadeBundle:
-    """What was written."""
-
-    size: int
-    files: int
-    found: Disclosure
-    fingerprint: str  # of the key that signed; empty where it is not signed
-    problem: str  # why it is not
-
-
-def write_bundle(
-    desk: Desk, folder: Path, dossier: str, choice: Choice, out: Path, progress: Progress, *, at: str = "",
-    unpacked: bool = False,
-) -> MadeBundle:  # fmt: skip
-    """Make the disclosure bundle of a dossier: a zip, or a folder. Writes nothing to the ledger.
-
-    Order: entries, head, findings, PDF, manifests, note. What is made once is kept in ``published/`` of the workspace.
-    """
-    from evidence.bundle import layout
-    from evidence.bundle.members import gathered
-    from evidence.bundle.parts import Member
-    from evidence.bundle.receiver_notes import receiver_notes
-    from evidence.bundle.writing import write_bundle_to
-    from evidence.capture.packs import rule_files
-    from evidence.usecases.disclose import disclosure, head_files, shown_entries, signed
-
-    found = disclosure(desk, dossier, choice, at)
-    ledger, size = found.head.ledger, found.head.size
-    root = b64encode(found.head.root).decode()
-    # Signed once beforehand: a passphrase is asked for now and not after long work, and the README can say how it is.
-    trial = signed(desk, ledger, f"{ORIGIN}{ledger}\n{size}\n{root}\n")
-    problem = trial if isinstance(trial, str) else ""
-    heads, rules = head_files(desk, found.head), rule_files(*own_rules(folder))
-
-    def lines() -> Iterator[Entry]:
-        with desk.ledgers.reading() as view:
-            yield from shown_entries(view, found)
-
-    def sealing(tag_manifest: str) -> dict[str, bytes]:
-        text = layout.disclosed_text(ledger, size, root, tag_manifest)
-        note = trial if problem else signed(desk, ledger, text)
-        beside = {} if isinstance(note, str) else {
-            layout.NOTE: note.note, layout.NOTE_SIGNATURE: note.signature, layout.NOTE_KEY: note.pem,
-        }  # fmt: skip
-        return {layout.NOTE_TEXT: text.encode(), **beside}
-
-    with _kept_report(desk, folder, found, rules, progress) as report:
-        members = gathered(
-            found, lines, original=lambda sha256: Path(desk.originals.path(sha256)), rules=rules, programs=versions(),
-            heads=heads, report=report,
-        )  # fmt: skip
-        notes = receiver_notes(found, heads, firm=desk.recorder.firm, signed=not problem)
-        members.append(Member.of(layout.README, notes))
-        written = write_bundle_to(out, members, _bag_info(desk, found), sealing, progress, folder=unpacked)
-    return MadeBundle(
-        size=written, files=len(members), found=found, problem=problem,
-        fingerprint="" if isinstance(trial, str) else trial.fingerprint,
-    )  # fmt: skip
-
-
-def _bag_info(desk: Desk, found: Disclosure) -> list[tuple[str, str]]:
-    from evidence.bundle import layout
-
-    return [
-        *([("Source-Organization", desk.recorder.firm)] if desk.recorder.firm else []),
-        ("External-Identifier", ORIGIN + found.head.ledger),
-        ("Bagging-Date", found.at.date().isoformat()),
-        ("Bag-Software-Agent", f"evidence {__version__}"),
-        ("Evidence-Bundle-Format", str(layout.FORMAT)),
-    ]
-
-
-@contextmanager
-def _kept_report(
-    desk: Desk, folder: Path, found: Disclosure, rules: Mapping[str, bytes], progress: Progress
-) -> Iterator[Path]:
-    """The PDF of what a disclosure shows, made once and kept under the hash of everything it is made from."""
-    from evidence.bundle.receiver_notes import withheld_in_words
-    from evidence.record.canonical import canonical, sha256
-    from evidence.usecases.publish import Publication
-
-    made_from = {
-        "head": found.head.line(), "at": found.at.isoformat(), "programs": versions(),
-        "withheld": list(found.subjects), "files": sorted(found.withheld_files),
-        "rules": {name: sha256(data) for name, data in rules.items()},
-    }  # fmt: skip
-    name = f"{sha256(canonical(made_from))}.pdf"
-    publication = Publication(
-        dossier=found.shown, assessment=found.assessment, root=found.head.root, head_known=True, at=found.at
-    )
-    with ExitStack() as stack:
-        place = folder / _PUBLISHED
-        try:
-            place.mkdir(exist_ok=True)
-            kept = os.access(place, os.W_OK)
-        except OSError:
-            kept = False
-        if not kept:  # a workspace that may not be written to
-            place = Path(stack.enter_context(TemporaryDirectory()))
-        if not (place / name).exists():
-            print_report(
-                desk,
-                publication,
-                place / name,
-                progress,
-                limits=withheld_in_words(found),
-                withheld=found.withheld_files,
-            )
-        yield place / name
-
-
-def received_bundle(path: Path, *, key: str = "", head: str = "", quick: bool = False) -> Received:
-    """Read and check a bundle; what it shows is folded, and assessed anew. ``quick``: its files are not hashed again."""
-    from evidence.bundle.alone import ledger, opening, verify
-    from evidence.bundle.layout import CONTENTS, HEADERS
-    from evidence.model.dossier import fold
-    from evidence.record.entry import Entry, step_of
-    from evidence.rules.assess import assess
-    from evidence.usecases.review import Received, Version, withheld_labels
-
-    try:
-        found = verify.check(str(path), key, head, quick=quick)
-    except opening.Unusable as err:
-        raise SourceUnusable(str(err), item=path.name) from None
-    if found.ledger is None:
-        raise SourceUnusable(f"is no bundle: {verify.verdict(found)}", item=path.name)
-    lines = zip(*(ledger.lines(found.names[name]) for name in (HEADERS, CONTENTS)), strict=True)
-    entries = [Entry(header, content or None) for header, content in lines]
-    steps = [step_of(entry) for entry in entries]
-    dossier = fold(found.ledger.ledger, steps)
-    vocabulary, packs = rules_of(None)
-    return Received(
-        version=Version(dossier=dossier, leaves=tuple(e.leaf for e in entries)), intact=found.exit_code == 0,
-        assessment=assess(dossier, packs, vocabulary), verified=verify.verdict(found), signer=found.signer,
-        withheld=withheld_labels(steps),
-    )  # fmt: skip
-
-
-def write_review_bundle(desk: Desk, folder: Path, review: Review, out: Path, progress: Progress) -> MadeBundle:
-    """Make the bundle of a review; the bundles that it is about stay out, their owner has them."""
-    from evidence.review.disclosing import Choice
-
-    return write_bundle(desk, folder, review.ledger, Choice(files=review.bundles), out, progress)
-
-
-def write_review_report(desk: Desk, review: Review, received: Received, out: Path, since: Path | None) -> int:
-    """Make the PDF of a review; returns how many pages it has. ``since``: an earlier bundle to compare with."""
-    from evidence.report.pdf import print_report
-    from evidence.report.review_report import ReviewInput, review_outline
-    from evidence.usecases.review import compare_versions, own_version, review_sheet
-
-    vocabulary, packs = rules_of(None)
-    earlier = since or (Path(desk.originals.path(review.before)) if review.before else None)
-    compared = None
-    if earlier:
-        compared, _continues = compare_versions(
-            received_bundle(earlier, quick=since is None).version, received.version, packs, vocabulary
-        )
-    file = review.dossier.by_subject[review.of.bundle].value
-    assert isinstance(file, Exhibit)
-    assert file.file
-    assert review.dossier.last_at
-    given = ReviewInput(
-        review=review.dossier, of=review.of, sheet=review_sheet(review, received), at=review.dossier.last_at,
-        bundle_name=file.file.name, bundle_sha256=file.file.sha256, compared=compared,
-        root_base64=b64encode(root_of(own_version(desk, review.ledger).leaves)).decode(),
-    )  # fmt: skip
-    return print_report(review_outline(given), out)
-
-
-def versions() -> dict[str, str]:
-    """This program and the libraries on which the bytes of a report depend."""
-    libraries = {"ReportLab": "reportlab", "Pillow": "pillow", "NumPy": "numpy", "pypdfium2": "pypdfium2"}
-    return {"evidence": __version__, **{shown: version(package) for shown, package in libraries.items()}}
 
 
 def demo_dossiers() -> dict[str, Path]:

@@ -41,11 +41,25 @@ def write_bundle_to(
     todo += sorted(members, key=lambda m: m.path)
     total = sum(m.size for m in todo)
     with _errors(out, total):
-        _check_place(out, folder=folder)
+        check_place(out, folder=folder)
         with (FolderPart if folder else ZipPart)(out) as part:
             _write(part, out, todo, sealing, progress)
             journal_of(out).unlink(missing_ok=True)
     return sum(f.stat().st_size for f in out.rglob("*") if f.is_file()) if folder else out.stat().st_size
+
+
+def check_place(out: Path, *, folder: bool) -> None:
+    """Before long work: whether the final name can be taken at its end."""
+    if not out.parent.is_dir():
+        raise OutputUnusable("there is no such folder", item=str(out.parent), advice="Make it first, or name another.")
+    if folder and (out.is_symlink() or (out.exists() and not out.is_dir()) or (out.is_dir() and any(out.iterdir()))):
+        raise OutputUnusable(
+            "is there already and not an empty folder", item=str(out), advice="Name a new folder for the bundle."
+        )
+    if not folder and out.is_dir():
+        raise OutputUnusable(
+            "is a folder", item=str(out), advice=f"Name a file, or write {out}/ with a slash at its end for a folder."
+        )
 
 
 def journal_of(out: Path) -> Path:
@@ -134,18 +148,6 @@ class _Journal:
         """One more member is whole."""
         with self._file.open("a", encoding="utf-8") as target:
             target.write(json.dumps(asdict(written)) + "\n")
-
-
-def _check_place(out: Path, *, folder: bool) -> None:
-    """Before long work: whether the final name can be taken at its end."""
-    if folder and (out.is_symlink() or (out.exists() and not out.is_dir()) or (out.is_dir() and any(out.iterdir()))):
-        raise OutputUnusable(
-            "is there already and not an empty folder", item=str(out), advice="Name a new folder for the bundle."
-        )
-    if not folder and out.is_dir():
-        raise OutputUnusable(
-            "is a folder", item=str(out), advice=f"Name a file, or write {out}/ with a slash at its end for a folder."
-        )
 
 
 def _check_room(out: Path, wanted: int, total: int) -> None:

@@ -11,7 +11,7 @@ from evidence.cli.common import desk, progress, shown, workspace_folder
 from evidence.cli.telling_heads import in_fours
 
 if TYPE_CHECKING:
-    from evidence.bootstrap import MadeBundle
+    from evidence.handing_over import MadeBundle
 
 
 def disclose(
@@ -33,7 +33,7 @@ def disclose(
     What would make a conclusion stronger by its absence cannot be left out. The same command again goes on where it was
     interrupted.
     """
-    from evidence.bootstrap import write_bundle
+    from evidence.handing_over import write_bundle
     from evidence.review.disclosing import Choice
 
     choice = Choice(records=tuple(withhold or ()), files=tuple(withhold_file or ()))
@@ -53,6 +53,10 @@ def _tell(out: str, made: MadeBundle) -> None:
         typer.echo(f"  {shown(sentence)}")
     if not made.fingerprint:
         typer.echo(f"  NOT SIGNED: {shown(made.problem)}")
+    if made.report.unsigned:
+        typer.echo(f"  The PDF in it carries no signature of its own: {shown(made.report.unsigned)}")
+    for note in made.report.notes:
+        typer.echo(f"  {shown(note)}")
     typer.echo("Tell the receiver this by another way than the bundle goes, by telephone or on paper:")
     if made.fingerprint:
         typer.echo(f"  key   {in_fours(made.fingerprint)}")

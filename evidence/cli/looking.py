@@ -77,6 +77,7 @@ def vars_of(row: object) -> dict[str, object]:
 
 
 def _show_one(found: object, *, as_json: bool) -> None:
+    from evidence.usecases.clocks import moved_json
     from evidence.usecases.looking import Detail
 
     assert isinstance(found, Detail)
@@ -88,6 +89,7 @@ def _show_one(found: object, *, as_json: bool) -> None:
                 "withdrawn": found.withdrawn,
                 "body": found.body,
                 "history": list(found.history),
+                **({"clock": moved_json(found.clock)} if found.clock else {}),
             }
         )
         return
@@ -155,7 +157,7 @@ def recheck(
         for remark in result.remarks:
             typer.echo(f"remark: {remark}")
         typer.echo(
-            "Every hash is as recorded. Database and head file both put back together would not show here; "
+            "Every hash is as recorded. A whole workspace put back to an earlier day would not show here; "
             "a head that somebody else holds would."
             if result.sound else "Not as recorded: see the faults above. Change nothing; keep a copy of the folder as it is."
         )  # fmt: skip

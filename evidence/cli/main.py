@@ -13,8 +13,20 @@ from typing import Annotated
 import typer
 
 from evidence import __version__
-from evidence.cli import disclosing, entering, judging, looking, making, reviewing, verifying
+from evidence.cli import (
+    disclosing,
+    entering,
+    judging,
+    keeping_keys,
+    looking,
+    making,
+    proving,
+    reviewing,
+    timing,
+    verifying,
+)
 from evidence.cli.common import WORKSPACE_VARIABLE, Place, tell_error
+from evidence.cli.custody import custody_app
 from evidence.cli.recording import record_app
 from evidence.errors import EvidenceError, ExitCode
 
@@ -60,12 +72,17 @@ app.command("dossiers")(looking.dossiers)
 app.command("show")(looking.show)
 app.command("entries")(looking.entries)
 app.command("recheck")(looking.recheck)
+app.command("clocks")(timing.clocks)
 app.command("assess")(judging.assess)
+app.add_typer(custody_app, name="custody")
 app.command("challenge")(reviewing.challenge)
 app.command("report")(making.report)
 app.command("disclose")(disclosing.disclose)
 app.command("verify")(verifying.verify)
 app.add_typer(reviewing.review_app, name="review")
+app.command("timestamp")(proving.timestamp)
+app.add_typer(proving.heads_app, name="heads")
+app.add_typer(keeping_keys.keys_app, name="keys")
 app.add_typer(judging.rules_app, name="rules")
 app.command("schema")(making.schema)
 app.command("demo")(making.demo)

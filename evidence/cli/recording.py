@@ -10,10 +10,11 @@ from typing import Annotated, Any, get_args, get_origin
 import typer
 from typer.core import TyperGroup
 
-from evidence.cli.common import desk, print_json, progress, shown, stop
+from evidence.cli.common import desk, print_json, progress, shown, stop, tell_warnings
+from evidence.cli.copying import copy
 from evidence.errors import EvidenceError, ExitCode
 
-_OWN = ("amend", "withdraw", "exhibit", "dossier")
+_OWN = ("amend", "withdraw", "copy", "exhibit", "dossier")
 _HELP = {
     "dossier": "Open a dossier.",
     "exhibit": "Take files as exhibits one by one, or record a physical thing.",
@@ -29,14 +30,14 @@ class RecordGroup(TyperGroup):
         """Every kind, then what can be done to a record."""
         from evidence.model.kinds import KINDS
 
-        return [*(k.replace("_", "-") for k in KINDS), "amend", "withdraw"]
+        return [*(k.replace("_", "-") for k in KINDS), "copy", "amend", "withdraw"]
 
     def get_command(self, ctx: Any, cmd_name: str) -> Any:  # noqa: ARG002 - the framework's signature
         """The command for a kind, or None."""
         from evidence.model.kinds import KINDS
 
         kind = cmd_name.replace("-", "_")
-        if kind not in KINDS and kind not in ("amend", "withdraw"):
+        if kind not in KINDS and kind not in _OWN:
             return None
         made = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode=None)
         made.command(cmd_name)(_OF_THEIR_OWN[kind]() if kind in _OWN else _command(kind))
@@ -129,10 +130,15 @@ def _amend() -> Callable[..., None]:
         change: Annotated[
             list[str], typer.Option("--set", metavar="FIELD=TEXT", help="New value; empty takes the field away.")
         ],
+        knowing: Annotated[
+            str, typer.Option(help="Why a part is given up although a finding rests on it; stays in the record.")
+        ] = "",
     ) -> None:
         from evidence.usecases.record import amend_one
 
         fields = dict(_pair(text) for text in change)
+        if knowing:
+            fields["knowing"] = knowing
         with desk() as opened:
             _tell(amend_one(opened, dossier, record, fields, reason), as_json=False)
 
@@ -157,7 +163,9 @@ def _withdraw() -> Callable[..., None]:
 
 _DOSSIER = typer.Argument(metavar="DOSSIER", help="Short name of the dossier, or the start of its id.")
 _RECORD = typer.Argument(metavar="RECORD", help="Short name or number, such as 'exhibit 7'.")
-_OF_THEIR_OWN = {"exhibit": _exhibit, "dossier": _dossier, "amend": _amend, "withdraw": _withdraw}
+_OF_THEIR_OWN: dict[str, Callable[[], Callable[..., None]]] = {
+    "exhibit": _exhibit, "dossier": _dossier, "amend": _amend, "withdraw": _withdraw, "copy": lambda: copy,
+}  # fmt: skip
 
 
 def _first(argument: Any) -> list[inspect.Parameter]:
@@ -276,8 +284,11 @@ def _value(text: str) -> Any:
 
 def _tell(entered: Any, *, as_json: bool) -> None:
     if as_json:
-        print_json({"label": entered.label, "summary": entered.summary, "notes": list(entered.notes)})
+        print_json(
+            {"label": entered.label, "summary": entered.summary, "notes": list(entered.notes), "warnings": list(entered.warnings)}
+        )  # fmt: skip
         return
     typer.echo(f"{entered.label}: {shown(entered.summary)}")
     for note in entered.notes:
         typer.echo(f"  note: {shown(note)}")
+    tell_warnings(entered.warnings)

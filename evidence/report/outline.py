@@ -7,11 +7,14 @@ from evidence.report.blocks import Facts, Plate, Report, Section, Table
 from evidence.report.given import ReportInput
 from evidence.report.long_texts import moved_out
 from evidence.report.pages import (
+    clocks,
+    custody,
     dealings,
     exhibits,
     findings,
     front,
     history,
+    integrity,
     matter,
     next_steps,
     proof,
@@ -28,6 +31,7 @@ def outline(given: ReportInput) -> Report:
     parts: tuple[Section | None, ...] = (
         summary.summary(given),
         plan if first else None,
+        integrity.withheld(given),
         history.timeline(given),
         matter.people_and_vehicle(given),
         history.work_orders(given),
@@ -44,10 +48,11 @@ def outline(given: ReportInput) -> Report:
         dealings.loss(given),
         dealings.statements(given),
         reviews.reviews(given),
-        dealings.custody(given),
+        custody.custody(given),
+        clocks.clocks(given),
         proof.corrections(given),
         exhibits.manifest(given),
-        proof.integrity(given),
+        integrity.integrity(given),
         proof.cautions(given),
         proof.declaration(given),
     )

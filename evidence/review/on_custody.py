@@ -26,9 +26,8 @@ def custody(grounds: Grounds) -> Iterator[Raised]:
     """What does not fit in the chain of custody of an item, and what cannot be told; by item."""
     found = chains(grounds.dossier)
     certain, doubtful = faults_of(found), doubts_of(found)
-    by_item: list[tuple[tuple[str, ...], str]] = []
-    for item in dict.fromkeys(f.item for f in (*certain, *doubtful)):
-        by_item.append((tuple(f.code for f in (*certain, *doubtful) if f.item == item), item))
+    every = (*certain, *doubtful)
+    by_item = [(tuple(f.code for f in every if f.item == i), i) for i in dict.fromkeys(f.item for f in every)]
     for _codes, items in grouped(by_item):  # things of which the same is to be said stand together
         yield _of_items(grounds, items, certain, doubtful)
 

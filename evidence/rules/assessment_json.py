@@ -21,7 +21,7 @@ def as_json(assessment: Assessment) -> dict[str, Any]:
 
 
 def as_bytes(assessment: Assessment) -> bytes:
-    """The form in which findings stand in a bundle: sorted keys, two spaces, a final newline. Same assessment, same bytes."""
+    """The file ``findings.json`` of a PDF and a bundle: sorted keys, two spaces, a final newline. Same assessment, same bytes."""
     return (json.dumps(as_json(assessment), ensure_ascii=False, indent=2, sort_keys=True) + "\n").encode()
 
 

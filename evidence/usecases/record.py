@@ -10,6 +10,7 @@ from pydantic import ValidationError
 
 from evidence.errors import ChangedMeanwhile, EvidenceError, Mistake, MistakesFound, NotFound
 from evidence.model.base import Json, Record
+from evidence.model.copies import Made
 from evidence.model.dossier import Dossier, Recorded
 from evidence.model.exhibit import Exhibit
 from evidence.model.happening import DossierOpening
@@ -19,6 +20,7 @@ from evidence.model.references import references
 from evidence.ports import Desk, Known, Progress, Reader, Source, Taken, Writer
 from evidence.timeline.odometer import marks, running_backwards
 from evidence.usecases.authoring import words_context, wrong_kind
+from evidence.usecases.custody import heed
 from evidence.usecases.intake import file_notes
 from evidence.usecases.pen import Pen, need, read_dossier, recorder_party
 
@@ -33,6 +35,7 @@ class Entered:
     label: str
     summary: str
     notes: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()  # what rests on a part that was knowingly given up
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,8 +62,12 @@ def open_dossier(desk: Desk, fields: Json) -> tuple[str, Entered]:
     return ledger, Entered(label=opening.title, summary=opening.name or ledger[:8])
 
 
-def record_one(desk: Desk, dossier: str, kind: str, fields: Json, source: Source | None = None) -> Entered:
-    """Record one thing from fields as a person writes them; with ``source`` its file (an exhibit)."""
+def record_one(
+    desk: Desk, dossier: str, kind: str, fields: Json, source: Source | None = None, *, made: Made | None = None
+) -> Entered:
+    """Record one thing from fields as a person writes them; with ``source`` its file (an exhibit), ``made`` if the
+    program drew that.
+    """
     cls = kind_of(kind)
     desk.vocabulary()  # read before anything is locked
     taken = None
@@ -78,15 +85,16 @@ def record_one(desk: Desk, dossier: str, kind: str, fields: Json, source: Source
         if kind in _DISTANCE_KINDS and any(marks([("this record", record)])):
             _check_distance(read_dossier(work, ledger), record)
         if taken and isinstance(record, Exhibit):
-            record = record.model_copy(update={"file": taken.file, "read": taken.facts})
+            record = record.model_copy(update={"file": taken.file, "read": taken.facts, "made": made})
         pen = _pen(desk, work, ledger, basics)
         if record.name and work.named(ledger, record.name):
             raise EvidenceError("this short name is in use in the dossier", item=record.name)
         kind, number = pen.record(record, desk.ids.subject())
+        warned = heed(desk, work, pen)
         pen.put_down()
         work.commit()
     notes = file_notes(taken.facts, desk.clock.now()) if taken else []
-    return Entered(label=label_of(kind, number), summary=record.summary(), notes=tuple(notes))
+    return Entered(label=label_of(kind, number), summary=record.summary(), notes=tuple(notes), warnings=warned)
 
 
 def record_heap(desk: Desk, dossier: str, sources: Sequence[Source], fields: Json, progress: Progress) -> HeapResult:
@@ -161,9 +169,10 @@ def amend_one(desk: Desk, dossier: str, which: str, fields: Json, reason: str) -
         if changed.name and changed.name != held.name and work.named(ledger, changed.name):
             raise EvidenceError("this short name is in use in the dossier", item=changed.name)
         pen.amend(known, changed, reason)
+        warned = heed(desk, work, pen)
         pen.put_down()
         work.commit()
-    return Entered(label=held.label, summary=changed.summary())
+    return Entered(label=held.label, summary=changed.summary(), warnings=warned)
 
 
 def withdraw_one(desk: Desk, dossier: str, which: str, reason: str) -> Entered:

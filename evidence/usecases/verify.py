@@ -21,7 +21,7 @@ from typing import Any, Protocol
 
 from evidence.errors import BadPack, EvidenceError, ExtraMissing, NewerFormat
 from evidence.model.dossier import Dossier, Step, fold
-from evidence.ports import TokenFound
+from evidence.record.attested import TokenFound
 from evidence.record.chain import Fault, check_chain
 from evidence.record.checkpoint import Note, read_public_pem
 from evidence.record.entry import Entry, step_of

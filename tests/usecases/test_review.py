@@ -16,7 +16,7 @@ from evidence.ports import Desk, Recorder, Source
 from evidence.usecases.assess import assess_held
 from evidence.usecases.intake import Answers, intake_folder
 from evidence.usecases.looking import ledger_lines
-from evidence.usecases.record import record_one
+from evidence.usecases.record import amend_one, record_one
 from evidence.usecases.reply import accept_review, answer, reviews_in, shop_sheet
 from evidence.usecases.review import (
     MarkWords,
@@ -219,3 +219,12 @@ def test_an_answer_to_a_mark_that_is_not_there_is_refused(sides: Sides) -> None:
     accepted = accept_review(sides.shop, back, file)
     with pytest.raises(NotFound, match="no mark 7; its marks are: 1"):
         answer(sides.shop, accepted.ledger, back, 7, "x")
+
+
+def test_no_folder_and_no_command_can_make_a_dossier_a_review(sides: Sides) -> None:
+    text = MATTER.replace("title:", "reviews: {ledger: x}\ntitle:", 1)
+    with pytest.raises(MistakesFound, match="reviews: is not a part of a dossier file"):
+        intake_folder(sides.shop, open_handed(small_folder(sides.folder / "forged", text)), Answers(), quiet)
+    under_review(sides)
+    with pytest.raises(MistakesFound, match="filled in by the program"):
+        amend_one(sides.adjuster, "review-van", "dossier 1", {"reviews": "{}"}, "no reason")

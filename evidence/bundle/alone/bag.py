@@ -61,7 +61,9 @@ def check_bag(names: dict[str, Place], faults: list[Fault]) -> dict[str, dict[st
     faults += [Fault("B2", exhibit(n), "is unlisted") for n in sorted(set(names) - wanted - {*TAGS, *BESIDE})]
     for name in sorted(wanted ^ set(listed["sha512"])):
         faults.append(Fault("B2", exhibit(name), "stands in one of the two manifests and not in the other"))
-    faults += [Fault("B3", n, "is unreadable, or not as the zip says") for n in (*TAGS, *BESIDE) if not _readable(names, n)]
+    faults += [
+        Fault("B3", n, "is unreadable, or not as the zip says") for n in (*TAGS, *BESIDE) if not _readable(names, n)
+    ]
     _tags(names, f"{sum(names[n].size for n in payload)}.{len(payload)}", faults)
     return listed
 

@@ -1,0 +1,139 @@
+"""A review as two people run it at the command line: the shop hands over, the adjuster marks, the shop answers."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+from pathlib import Path
+
+import pytest
+from evidence.bootstrap import demo_dossiers
+from evidence.cli.main import app
+from evidence.errors import EvidenceError
+from typer.testing import CliRunner
+
+
+class Person:
+    """Runs commands in a workspace of his own."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+
+    def __call__(self, *words: object, code: int = 0) -> str:
+        done = CliRunner().invoke(app, ["--workspace", str(self.folder), *map(str, words)], env={"COLUMNS": "160"})
+        if isinstance(done.exception, EvidenceError):
+            assert code == int(done.exception.exit_code), done.exception
+            return f"{done.exception}\n{done.exception.advice}"
+        assert done.exit_code == code, done.output
+        return done.output
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Person:
+    person = Person(tmp_path / "shop")
+    person("workspace", "--recorder", "Marta Quill", "--firm", "Quill Autodiagnose", "--zone", "Europe/Berlin")
+    person("intake", demo_dossiers()["wet-footwell"])
+    person("disclose", "wet-footwell", "-o", tmp_path / "one.zip")
+    return person
+
+
+@pytest.fixture
+def adjuster(tmp_path: Path, shop: Person) -> Person:
+    person = Person(tmp_path / "adjuster")
+    told = person("review", tmp_path / "one.zip", "--in", person.folder, "--recorder", "Tilda Marsh", "--firm", "Marsh Claims")
+    assert "review review-wet-footwell: begun on 11 entries" in told
+    return person
+
+
+def test_a_review_goes_there_and_back(shop: Person, adjuster: Person, tmp_path: Path) -> None:
+    assert adjuster("review", "mark", "finding", "F1", "--question", "Was the bead seen?").startswith("Review mark 1: questioned: F1")
+    adjuster("review", "mark", "element", "loss", "--reject", "Nothing is claimed yet.")
+    adjuster("review", "mark", "record", "exhibit 3", "--accept")
+    adjuster("review", "mark", "conclusion", "--accept")
+    shown = adjuster("review", "show")
+    assert "11 entries: 2 accepted, 1 questioned, 1 rejected, 2 waiting for an answer" in shown
+    assert "mark 1, questioned: Was the bead seen?" in shown
+    assert "review review-wet-footwell, 7 entries" in adjuster("review", "send", "-o", tmp_path / "back.zip")
+
+    told = shop("review", "accept", tmp_path / "back.zip")
+    assert "taken in as Exhibit 4 with Correspondence 1" in told
+    assert "  1. questioned, F1: Was the bead seen?" in told
+    assert "was taken in before" in shop("review", "accept", tmp_path / "back.zip")
+    shop("review", "answer", "wet-footwell", 1, "Not yet; the car comes tomorrow.", "--exhibit", "exhibit 3")
+    assert "1 waiting for an answer" in shop("review", "show", "wet-footwell")
+    shop("disclose", "wet-footwell", "-o", tmp_path / "two.zip", "--withhold", "call note 1")
+
+    assert "brought from 11 to 16 entries" in adjuster("review", tmp_path / "two.zip")
+    shown = adjuster("review", "show")
+    assert "Review answer 1, Marta Quill: Not yet; the car comes tomorrow. (Exhibit 3)" in shown
+    (plain,) = json.loads(adjuster("review", "show", "--json"))
+    assert (plain["format"], plain["waiting"]) == (1, [2])
+
+    told = adjuster("review", "compare", tmp_path / "one.zip", tmp_path / "two.zip")
+    assert "from 11 to 16 entries; the later one continues the earlier" in told
+    assert "Shown before, withheld now:\n  Call note 1:" in told
+    assert "Review answer 1: to review mark 1" in told
+    assert json.loads(adjuster("review", "compare", tmp_path / "one.zip", tmp_path / "two.zip", "--json"))["continues"] is True
+    told = adjuster("review", "report", "-o", tmp_path / "review.pdf")
+    assert told.endswith("pages\n")
+    text = subprocess.run(["pdftotext", "-layout", tmp_path / "review.pdf", "-"], capture_output=True, text=True, check=True).stdout
+    for line in ("Review of a technical dossier", "Tilda Marsh, Marsh Claims", "Was the bead seen?", "Not yet; the car comes", "What changed between 11 and 16 entries", "Shown before, withheld now"):
+        assert line in text
+    assert adjuster("recheck").count("fault") == 0
+
+
+def test_a_bundle_can_be_challenged_and_says_what_it_withholds(shop: Person, tmp_path: Path) -> None:
+    whole = shop("challenge", "wet-footwell", "--brief")
+    assert "You never told us. No notice to the prior repairer is on record." in whole
+    assert "left something out" not in whole
+    shop("disclose", "wet-footwell", "-o", tmp_path / "part.zip", "--withhold", "call note 1")
+    assert "Not shown here: Call note 1." in shop("challenge", tmp_path / "part.zip", "--brief")
+    plain = json.loads(shop("challenge", "wet-footwell", "--json"))
+    assert [c["place"] for c in plain["challenges"]] == list(range(1, len(plain["challenges"]) + 1))
+
+
+@pytest.mark.parametrize(("words", "said"), [
+    (("review", "mark", "finding", "F1"), "say one of --accept, --question TEXT and --reject TEXT"),
+    (("review", "mark", "finding", "F1", "--accept", "--reject", "x"), "say one of --accept"),
+    (("review", "mark", "wheel", "F1", "--accept"), "is nothing that can be marked"),
+    (("review", "mark", "finding", "F77", "--accept"), "no such finding of bod-glass-bond-leak"),
+    (("review", "show", "--", "nothing"), "no such dossier"),
+    (("review", "answer", "review-wet-footwell", "1", "x"), "no review of this dossier was taken in"),
+    (("review", "accept", "one.zip"), "one.zip: cannot be read: No such file"),
+])  # fmt: skip
+def test_what_is_wrong_is_said_and_nothing_is_recorded(adjuster: Person, words: tuple[str, ...], said: str) -> None:
+    before = adjuster("entries", "review-wet-footwell")
+    assert said in adjuster(*words, code=2)
+    assert adjuster("entries", "review-wet-footwell") == before
+
+
+def test_a_damaged_bundle_is_not_taken_under_review(shop: Person, tmp_path: Path) -> None:
+    data = bytearray((tmp_path / "one.zip").read_bytes())
+    data[data.index(b"%PDF") + 20] ^= 1
+    (tmp_path / "bad.zip").write_bytes(data)
+    person = Person(tmp_path / "adjuster")
+    assert "is not taken under review: NOT INTACT" in person("review", tmp_path / "bad.zip", "--in", person.folder, "--recorder", "T", code=1)
+    assert "there is no review" in person("review", "mark", "finding", "F1", "--accept", code=2)
+
+
+def test_what_is_no_bundle_at_all_is_refused(shop: Person, tmp_path: Path) -> None:
+    (tmp_path / "x.zip").write_bytes(b"nothing")
+    assert "is no bundle" in shop("challenge", tmp_path / "x.zip", code=2)
+    assert "x.zip" in shop("review", "compare", tmp_path / "x.zip", tmp_path / "one.zip", code=2)
+
+
+def test_two_histories_of_one_dossier_end_with_exit_code_1(shop: Person, tmp_path: Path) -> None:
+    """The shop goes back to an older copy of its workspace and records something else."""
+    import shutil
+
+    shutil.copytree(shop.folder, tmp_path / "older")
+    shop("record", "event", "wet-footwell", "--what", "other", "--text", "first", "--time", "2026-10-01", "--basis", "told")
+    shop("disclose", "wet-footwell", "-o", tmp_path / "first.zip")
+    other = Person(tmp_path / "older")
+    for text in ("second", "third"):
+        other("record", "event", "wet-footwell", "--what", "other", "--text", text, "--time", "2026-10-01", "--basis", "told")
+    other("disclose", "wet-footwell", "-o", tmp_path / "other.zip")
+    assert "TWO HISTORIES" in shop("review", "compare", tmp_path / "first.zip", tmp_path / "other.zip", code=1)
+    adjuster = Person(tmp_path / "adjuster")
+    adjuster("review", tmp_path / "first.zip", "--in", adjuster.folder, "--recorder", "T")
+    assert "does not continue the bundle under review" in adjuster("review", tmp_path / "other.zip", code=1)
