@@ -7,7 +7,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from functools import cache
-from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,10 +19,9 @@ from evidence.edges.key_ring import KeyRing
 from evidence.edges.keys import KeyFile
 from evidence.edges.settings import read_settings, write_settings
 from evidence.edges.system import RandomIds, SystemClock
-from evidence.errors import HeadBehind, WorkspaceUnusable
-from evidence.model.examination import Waveform
-from evidence.model.exhibit import Exhibit
+from evidence.errors import WorkspaceUnusable
 from evidence.ports import Desk, Progress, Recorder
+from evidence.publishing import KEYS, versions
 from evidence.record.head import ORIGIN
 from evidence.rules.pack import Pack
 from evidence.rules.vocabulary import Vocabulary
@@ -35,11 +33,10 @@ from evidence.store.originals_disk import DiskOriginals, make_shelves
 if TYPE_CHECKING:
     from evidence.record.entry import Entry
     from evidence.record.head import Head
-    from evidence.report.given import Trace
     from evidence.review.disclosing import Choice
 
 _RECORD, _HEADS, _ORIGINALS, _PREVIEWS = "record.sqlite", "heads.log", "originals", "previews"
-_KEYS, _CHECKPOINTS, _AUTHORITIES = "keys", "checkpoints", "authorities"
+_CHECKPOINTS, _AUTHORITIES = "checkpoints", "authorities"
 
 
 def make_workspace(folder: Path, *, recorder: str, firm: str = "", zone: str = "UTC", postgresql: str = "") -> bool:
@@ -91,8 +88,8 @@ def open_desk(folder: Path) -> Iterator[Desk]:
             zone=settings.zone,
             vocabulary=vocabulary,
             packs=cache(lambda: _packs(folder, vocabulary())),
-            signer=KeyFile(folder / _KEYS),
-            keys=KeyRing(folder / _KEYS),
+            signer=KeyFile(folder / KEYS),
+            keys=KeyRing(folder / KEYS),
             shelf=DiskHeadShelf(folder / _CHECKPOINTS),
             authority=Authorities(folder / _AUTHORITIES, settings.authority or ""),
         )
@@ -147,61 +144,12 @@ def local_zone() -> str:
 def key_ring(folder: Path) -> KeyRing:
     """The keys of the workspace in ``folder``."""
     read_settings(folder)
-    return KeyRing(folder / _KEYS)
+    return KeyRing(folder / KEYS)
 
 
 def is_writable(folder: Path) -> bool:
     """Whether the workspace can be written to."""
     return database.refusal(folder) is None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MadeReport:
-    """What was written."""
-
-    pages: int
-    exhibits: int
-    size: int
-
-
-def write_report(desk: Desk, dossier: str, out: Path, at: str, progress: Progress) -> MadeReport:
-    """Make the PDF of a dossier. Writes nothing to the ledger."""
-    from evidence.capture.waveform_file import read_columns
-    from evidence.report.given import Integrity, ReportInput
-    from evidence.report.pdf import build_report
-    from evidence.usecases.heads import seal_head
-    from evidence.usecases.publish import publication
-
-    found = publication(desk, dossier, at)
-    with suppress(HeadBehind):  # a full disk here must not keep the report from another disk
-        seal_head(desk, found.dossier.ledger)
-    exhibits = [e.value for e in found.dossier.of(Exhibit)]
-    desk.previews.make([(e.file.sha256, e.read) for e in exhibits if e.file and e.read], progress, "print")
-
-    def trace(sha256: str, waveform: Waveform) -> Trace | None:
-        return read_columns(
-            Path(desk.originals.path(sha256)), waveform.time_column, [c.column for c in waveform.channels]
-        )
-
-    def picture(sha256: str) -> Path | None:
-        made = desk.previews.path(sha256, "print")
-        return Path(made) if made else None
-
-    integrity = Integrity(
-        origin=ORIGIN + found.dossier.ledger,
-        entries=found.dossier.size,
-        root_hex=found.root.hex(),
-        root_base64=b64encode(found.root).decode(),
-        head_known=found.head_known,
-        programs=versions(),
-        packs={p.id: p.version for p in found.assessment.packs},
-    )
-    given = ReportInput(
-        dossier=found.dossier, assessment=found.assessment, integrity=integrity, at=found.at, preview=picture,
-        original=lambda sha256: Path(desk.originals.path(sha256)), trace=trace,
-    )  # fmt: skip
-    pages = build_report(given, out)
-    return MadeReport(pages=pages, exhibits=len(exhibits), size=out.stat().st_size)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -248,12 +196,6 @@ def write_bundle(desk: Desk, folder: Path, dossier: str, choice: Choice, out: Pa
 
     size = write_zip(out, members, info, sealing, progress)
     return MadeBundle(size=size, files=len(members), withheld=len(found.withheld), head=found.head)
-
-
-def versions() -> dict[str, str]:
-    """This program and the libraries on which the bytes of a report depend."""
-    libraries = {"ReportLab": "reportlab", "Pillow": "pillow", "NumPy": "numpy", "pypdfium2": "pypdfium2"}
-    return {"evidence": __version__, **{shown: version(package) for shown, package in libraries.items()}}
 
 
 def demo_dossiers() -> dict[str, Path]:

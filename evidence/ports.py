@@ -14,6 +14,7 @@ from typing import Any, Literal, Protocol
 from evidence.model.base import Json
 from evidence.model.dossier import Step
 from evidence.model.exhibit import FileFacts, StoredFile
+from evidence.record.attested import KnownKey, Stamped, TokenFound, Waiting
 from evidence.record.chain import Fault
 from evidence.record.entry import Entry
 from evidence.record.head import Head
@@ -272,20 +273,6 @@ class Signer(Protocol):
         ...
 
 
-KeyState = Literal["open", "locked", "lost", "replaced", "revoked"]  # without a passphrase, with one, private part gone
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class KnownKey:
-    """A key of this workspace, in use or not any more."""
-
-    name: str
-    public: bytes  # 32
-    state: KeyState
-    ended: dt.date | None = None  # when it was replaced or revoked, by its owner's word
-    reason: str = ""
-
-
 class Keys(Protocol):
     """The keys of the workspace: what is known of them without opening any."""
 
@@ -318,35 +305,6 @@ class HeadShelf(Protocol):
     def read(self, head: Head, name: str) -> bytes:
         """The bytes of one file of a head."""
         ...
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TokenFound:
-    """What a time-stamp of an authority (RFC 3161) turned out to be."""
-
-    valid: bool  # it is of these bytes, rightly signed, by a certificate for time-stamps that was valid at that time
-    time: dt.datetime | None  # by the authority's clock; None where the token cannot be read
-    authority: str  # by the name in its certificate
-    reasons: tuple[str, ...]  # what is wrong, or not confirmed, in words
-    chain_trusted: bool  # its certificate leads to an authority that the one who asks trusts
-    accuracy: str = ""  # what the authority says of its clock: "1 s"
-    serial: str = ""  # the token's number at the authority, hexadecimal
-
-
-@dataclass(frozen=True, slots=True)
-class Stamped:
-    """What a time-stamp authority gave: its whole answer (DER), and the certificates in it (PEM, the signer's first)."""
-
-    token: bytes
-    certificates: bytes
-
-
-@dataclass(frozen=True, slots=True)
-class Waiting:
-    """A signed head that is to be stamped once the authority can be reached."""
-
-    head: Head
-    url: str
 
 
 class TimeAuthority(Protocol):

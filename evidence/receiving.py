@@ -54,6 +54,7 @@ def write_review_report(desk: Desk, review: Review, received: Received, out: Pat
     """Make the PDF of a review; returns how many pages it has. ``since``: an earlier bundle to compare with."""
     from evidence.report.pdf import print_report
     from evidence.report.review_report import ReviewInput, review_outline
+    from evidence.report.writing import whole_file
     from evidence.usecases.review import compare_versions, own_version, review_sheet
 
     vocabulary, packs = rules_of(None)
@@ -72,4 +73,5 @@ def write_review_report(desk: Desk, review: Review, received: Received, out: Pat
         bundle_name=file.file.name, bundle_sha256=file.file.sha256, compared=compared,
         root_base64=b64encode(root_of(own_version(desk, review.ledger).leaves)).decode(),
     )  # fmt: skip
-    return print_report(review_outline(given), out)
+    with whole_file(out) as stream:
+        return print_report(review_outline(given), stream)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
@@ -15,9 +15,10 @@ from typing import Any
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from evidence.capture.marked_yaml import Marked, load_marked
-from evidence.errors import StoreDamaged
+from evidence.errors import AuthorityFailed, StoreDamaged
 from evidence.model.exhibit import FileFacts, StoredFile
 from evidence.ports import BadFile, FilePath, PreviewSize, Progress, ReadFacts, Source, Taken
+from evidence.record.attested import KnownKey, Stamped, TokenFound, Waiting
 from evidence.record.checkpoint import checkpoint_text
 from evidence.record.head import Head
 from evidence.rules.vocabulary import Vocabulary
@@ -152,6 +153,54 @@ class MemoryShelf:
 
     def read(self, head: Head, name: str) -> bytes:
         return self.heads[head][name]
+
+
+@dataclass
+class NoKeys:
+    """A folder of keys with these in it, none by default."""
+
+    keys: list[KnownKey] = field(default_factory=list)
+
+    def known(self) -> list[KnownKey]:
+        return self.keys
+
+    def loose(self) -> list[str]:
+        return []
+
+
+@dataclass
+class MemoryAuthority:
+    """A time-stamp authority that gives what ``answer`` makes of the data, or cannot be reached; its queue is in memory."""
+
+    url: str = ""
+    answer: Callable[[bytes], Stamped] | None = None
+    roots: list[bytes] = field(default_factory=list)
+    queue: set[Waiting] = field(default_factory=set)
+    asked: list[str] = field(default_factory=list)
+
+    def ask(self, url: str, data: bytes) -> Stamped:
+        self.asked.append(url)
+        if self.answer is None:
+            raise AuthorityFailed("could not be reached", item=url)
+        return self.answer(data)
+
+    def check(self, token: bytes, data: bytes) -> TokenFound:
+        from evidence.edges.token import check_token
+
+        return check_token(token, data, self.roots)
+
+    def trust(self, certificates: bytes) -> int:
+        self.roots.append(certificates)
+        return certificates.count(b"BEGIN CERTIFICATE")
+
+    def waiting(self) -> list[Waiting]:
+        return sorted(self.queue, key=lambda w: (w.head.ledger, w.head.size, w.url))
+
+    def wait(self, waiting: Waiting) -> None:
+        self.queue.add(waiting)
+
+    def done(self, waiting: Waiting) -> None:
+        self.queue.discard(waiting)
 
 
 def plain_facts(_path: FilePath, _name: str) -> FileFacts:

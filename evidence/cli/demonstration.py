@@ -6,11 +6,13 @@ import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
-from evidence.bootstrap import demo_dossiers, make_workspace, open_desk, write_report
+from evidence.bootstrap import demo_dossiers, make_workspace, open_desk
 from evidence.capture.sources import open_handed
 from evidence.errors import EvidenceError, NotFound
 from evidence.model.base import nearest
 from evidence.ports import Progress
+from evidence.publishing import ReportOptions, write_report
+from evidence.report.phrasing import to_owner
 from evidence.usecases.assess import assess_dossier
 from evidence.usecases.intake import Answers, intake_folder
 
@@ -34,8 +36,8 @@ def run_demo(folder: Path, which: str, progress: Progress) -> Iterator[str]:
             yield f"{name}: {len(result.recorded)} records taken in from {handed}"
             best = assess_dossier(desk, name).candidates[:1]
             for candidate in best:
-                yield f"  {candidate.conclusion}"
+                yield f"  {to_owner(candidate.conclusion, candidate, 110)}"
             pdf = folder / f"{name}.pdf"
-            made = write_report(desk, name, pdf, "", progress)
+            made = write_report(desk, folder, name, pdf, ReportOptions(), progress)
             yield f"  PDF: {pdf} ({made.pages} pages, {made.exhibits} exhibits)"
     yield f"Go on with: evidence --workspace {folder} dossiers"

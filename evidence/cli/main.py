@@ -13,7 +13,7 @@ from typing import Annotated
 import typer
 
 from evidence import __version__
-from evidence.cli import disclosing, entering, judging, looking, making, reviewing
+from evidence.cli import disclosing, entering, judging, keeping_keys, looking, making, proving, reviewing
 from evidence.cli.common import WORKSPACE_VARIABLE, Place, tell_error
 from evidence.cli.recording import record_app
 from evidence.errors import EvidenceError, ExitCode
@@ -65,6 +65,9 @@ app.command("challenge")(reviewing.challenge)
 app.command("report")(making.report)
 app.command("disclose")(disclosing.disclose)
 app.add_typer(reviewing.review_app, name="review")
+app.command("timestamp")(proving.timestamp)
+app.add_typer(proving.heads_app, name="heads")
+app.add_typer(keeping_keys.keys_app, name="keys")
 app.add_typer(judging.rules_app, name="rules")
 app.command("schema")(making.schema)
 app.command("demo")(making.demo)

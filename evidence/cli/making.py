@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from evidence.cli.common import desk, print_json, progress, shown, workspace_folder
+from evidence.cli.telling_heads import in_fours
 from evidence.errors import EvidenceError
 
 
@@ -41,13 +42,33 @@ def report(
     ],
     out: Annotated[Path, typer.Option("-o", "--out", help="The PDF to write.")],
     at: Annotated[str, typer.Option(help="Date of the report, UTC; default: the time of the last entry.")] = "",
+    sign: Annotated[
+        bool, typer.Option("--sign/--no-sign", help="Sign the PDF with the workspace's document key.")
+    ] = True,
+    authority: Annotated[
+        str, typer.Option(metavar="URL", help="Time-stamp authority (RFC 3161) to stamp the PDF's signature.")
+    ] = "",
+    attach_originals: Annotated[
+        bool, typer.Option("--attach-originals", help="Put the exhibits' files inside the PDF.")
+    ] = False,
 ) -> None:
-    """Make the chain-of-custody PDF of a dossier."""
-    from evidence.bootstrap import write_report
+    """Make the chain-of-custody PDF of a dossier: PDF/A-3b, tagged, signed. The same report again is the same file."""
+    from evidence.publishing import ReportOptions, write_report
 
+    if authority and not sign:
+        raise EvidenceError("a time-stamp is of a signature", item="--authority", advice="Leave out --no-sign.")
+    options = ReportOptions(at=at, sign=sign, authority=authority, attach_originals=attach_originals)
     with desk() as opened, progress() as shower:
-        made = write_report(opened, dossier, out, at, shower)
-    typer.echo(f"{out}: {made.pages} pages, {made.exhibits} exhibits, {made.size} bytes")
+        made = write_report(opened, workspace_folder(), dossier, out, options, shower)
+    kept = "; made before, the same file again" if made.kept else ""
+    typer.echo(f"{out}: {made.pages} pages, {made.exhibits} exhibits, {made.size} bytes{kept}")
+    typer.echo(
+        f"signed; SHA-256 of the certificate: {in_fours(made.signed_by)}"
+        if made.signed_by
+        else f"NOT SIGNED: {made.unsigned}"
+    )
+    for note in made.notes:
+        typer.echo(note, err=True)
 
 
 def schema(

@@ -9,7 +9,7 @@ from evidence.edges.durable import alone_in, disk_in_words, flush_folder, made_f
 from evidence.edges.token import certificates, check_token, need_seal, system_roots, with_issuers
 from evidence.edges.tsa_http import ask_authority
 from evidence.errors import EvidenceError
-from evidence.ports import Stamped, TokenFound, Waiting
+from evidence.record.attested import Stamped, TokenFound, Waiting
 from evidence.record.handed import line_of, read_handed
 
 _QUEUE = "waiting"

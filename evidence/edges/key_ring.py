@@ -15,7 +15,7 @@ from evidence.edges.durable import alone_in, disk_in_words, flush_folder, made_f
 from evidence.edges.keys import FORMER, SHOP, KeyFile, former_files, locked, private_pem, refuse_loose
 from evidence.edges.passphrase import new_passphrase_for, remembered
 from evidence.errors import EvidenceError, KeyUnusable, NotFound
-from evidence.ports import KeyState, KnownKey
+from evidence.record.attested import KeyState, KnownKey
 from evidence.record.checkpoint import Note, fingerprint, public_pem, read_public_pem
 from evidence.record.statements import Statement, read_statement, replacement, revocation, said_by
 

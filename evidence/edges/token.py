@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from evidence.errors import ExtraMissing
-from evidence.ports import TokenFound
+from evidence.record.attested import TokenFound
 
 if TYPE_CHECKING:
     from asn1crypto import cms, tsp, x509

@@ -9,7 +9,7 @@ from urllib.parse import urlsplit
 
 from evidence.edges.token import certificates_in, check_token, need_seal, read_token
 from evidence.errors import AuthorityFailed, EvidenceError
-from evidence.ports import Stamped
+from evidence.record.attested import Stamped
 
 if TYPE_CHECKING:
     from asn1crypto import tsp

@@ -118,7 +118,7 @@ class Plot:
 class Plate:
     """A picture with what is known of it. Printed is the file itself where a PDF can carry it, else ``preview``.
 
-    Without either, ``reason`` says why there is none.
+    Without either, ``reason`` says why there is none. ``alt`` says what the picture shows to who cannot see it.
     """
 
     key: str
@@ -130,6 +130,7 @@ class Plate:
     digest: str
     faded: bool = False
     small: bool = False  # a document: four a page, where of pictures there are two
+    alt: str = ""
 
 
 @dataclass(frozen=True, slots=True)

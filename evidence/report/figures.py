@@ -28,3 +28,16 @@ def amount(value: Decimal) -> str:
 def thousands(number: int) -> str:
     """A whole number in groups of three with thin spaces."""
     return f"{number:,}".replace(",", "\u202f")
+
+
+def three_digits(value: float) -> str:
+    """A number read off a curve: three significant figures, no exponent."""
+    if not value:
+        return "0"
+    exact = Decimal(repr(value))
+    return f"{round(exact, 2 - exact.adjusted()):f}".replace("-", "−")
+
+
+def fours(fingerprint: str) -> str:
+    """Hexadecimal digits in groups of four, as they are read out and compared."""
+    return " ".join(fingerprint[i : i + 4] for i in range(0, len(fingerprint), 4))

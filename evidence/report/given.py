@@ -10,6 +10,7 @@ from typing import Protocol
 
 from evidence.model.dossier import Dossier
 from evidence.model.examination import Waveform
+from evidence.report.archive import Attachment
 from evidence.rules.assessment import Assessment
 
 
@@ -58,8 +59,13 @@ class Integrity:
     root_hex: str
     root_base64: str
     head_known: bool | None = None  # True: the head line kept outside the database agrees; None: not looked
-    signed_by: str = ""  # fingerprint of the key; empty: not signed
-    time_stamp: str = ""  # who stamped and when; empty: none
+    head_signed_by: str = ""  # fingerprint of the shop key, in hexadecimal; empty: the head is not signed
+    head_problem: str = ""  # why it is not
+    time_stamps: tuple[str, ...] = ()  # of the head: who stamped and when
+    witnesses: tuple[str, ...] = ()  # of the head: who countersigned and when
+    document_signed_by: str = ""  # fingerprint of the certificate that signs this PDF; empty: it is not signed
+    document_problem: str = ""  # why it is not
+    authority: str = ""  # who was asked for a time-stamp inside the PDF's signature
     programs: Mapping[str, str] = field(default_factory=dict)  # name -> version: what the bytes depend on
     packs: Mapping[str, str] = field(default_factory=dict)  # rule pack -> version
 
@@ -76,3 +82,6 @@ class ReportInput:
     original: Callable[[str], Path]  # SHA-256 of a file -> the file
     trace: Callable[[str, Waveform], Trace | None]  # SHA-256 of a waveform file and its record -> what to draw
     limits: tuple[str, ...] = ()  # further limits of the report, in whole sentences
+    attachments: tuple[Attachment, ...] = ()  # files that go inside the PDF
+    withheld: Mapping[str, int] = field(default_factory=dict)  # kind of record, in words -> how many are not shown
+    withheld_files: int = 0  # exhibits of which the record is shown and the file is not

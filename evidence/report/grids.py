@@ -7,11 +7,13 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from reportlab.lib.colors import HexColor
-from reportlab.platypus import Flowable, Paragraph, Table, TableStyle
+from reportlab.platypus import Flowable, Table, TableStyle
 
 from evidence.report import blocks, fonts
 from evidence.report.drawing import ACCENT, RULE
+from evidence.report.flowables import Text
 from evidence.report.styles import HEIGHT, WIDTH, Linker, aligned, anchor, style
+from evidence.report.tags import Element
 
 _FEW = 6  # rows that are better kept together with their heading
 _TALL, _BEGUN = HEIGHT * 0.6, 150.0  # a row taller than the first may be broken once this much of it fits
@@ -20,6 +22,7 @@ _TALL, _BEGUN = HEIGHT * 0.6, 150.0  # a row taller than the first may be broken
 def facts(
     rows: Sequence[tuple[str, str]],
     linker: Linker,
+    parent: Element | None = None,
     *,
     name_share: float = 0.24,
     small: bool = False,
@@ -29,7 +32,12 @@ def facts(
     """Names on the left, values on the right."""
     name = aligned("cell", "left", True, False) if small else style("name")
     value = aligned("cell" if small else "value", "left", faded, False)
-    cells = [[Paragraph(linker.markup(n), name), Paragraph(linker.markup(v), value)] for n, v in rows]
+    whole = Element("Table", parent)
+    cells = []
+    for n, v in rows:
+        row = Element("TR", whole)
+        head = Text(linker.markup(n), name).within(Element("TH", row, scope="Row"))
+        cells.append([head, Text(linker.markup(v), value).within(Element("TD", row))])
     pad = 0.4 if small else 2.0
     styling = [
         ("TOPPADDING", (0, 0), (-1, -1), pad),
@@ -39,9 +47,16 @@ def facts(
     return _grid(cells or [["", ""]], [width * name_share, width * (1 - name_share)], styling)
 
 
-def table(block: blocks.Table, linker: Linker, targets: Callable[[str], bool]) -> Flowable:
+def table(
+    block: blocks.Table, linker: Linker, targets: Callable[[str], bool], parent: Element | None = None
+) -> Flowable:
     """A table whose header repeats on each page."""
-    head = [Paragraph(linker.markup(c.title), aligned("head", c.align, False, False)) for c in block.columns]
+    whole = Element("Table", parent)
+    line = Element("TR", whole)
+    head = [
+        Text(linker.markup(c.title), aligned("head", c.align, False, False)).within(Element("TH", line, scope="Column"))
+        for c in block.columns
+    ]
     body = []
     styling: list[tuple[Any, ...]] = [
         ("LINEBELOW", (0, 0), (-1, 0), 0.9, HexColor(ACCENT)),
@@ -52,14 +67,13 @@ def table(block: blocks.Table, linker: Linker, targets: Callable[[str], bool]) -
         ("RIGHTPADDING", (-1, 0), (-1, -1), 0),
     ]
     for number, row in enumerate(block.rows, start=1):
-        cells = []
+        cells, line = [], Element("TR", whole)
         for index, (column, text) in enumerate(zip(block.columns, row.cells, strict=True)):
             mark = linker.markup(text, fonts.MONO if column.mono else fonts.SANS)
             if index == 0 and row.key and targets(row.key):
                 mark = f'<a name="{anchor(row.key)}"/>{mark}'
-            cells.append(
-                Paragraph(mark, aligned("mono" if column.mono else "cell", column.align, row.faded, row.strong))
-            )
+            look = aligned("mono" if column.mono else "cell", column.align, row.faded, row.strong)
+            cells.append(Text(mark, look).within(Element("TD", line)))
         body.append(cells)
         if row.strong:
             styling.append(("LINEABOVE", (0, number), (-1, number), 0.9, HexColor(ACCENT)))
@@ -110,6 +124,10 @@ def _widths(block: blocks.Table) -> list[float]:
 
 class _Grid(Table):  # type: ignore[misc]
     """A table that breaks between rows, and within a row only where that row would fill most of a page."""
+
+    def _drawLines(self) -> None:  # noqa: N802  (the library's name)
+        with self.canv.decoration():
+            super()._drawLines()
 
     def split(self, width: float, height: float) -> list[Flowable]:
         """The part that fits and the rest; empty where the next page is the better place."""

@@ -12,6 +12,7 @@ from evidence.report.pages import (
     findings,
     front,
     history,
+    integrity,
     matter,
     next_steps,
     proof,
@@ -28,6 +29,7 @@ def outline(given: ReportInput) -> Report:
     parts: tuple[Section | None, ...] = (
         summary.summary(given),
         plan if first else None,
+        integrity.withheld(given),
         history.timeline(given),
         matter.people_and_vehicle(given),
         history.work_orders(given),
@@ -47,7 +49,7 @@ def outline(given: ReportInput) -> Report:
         dealings.custody(given),
         proof.corrections(given),
         exhibits.manifest(given),
-        proof.integrity(given),
+        integrity.integrity(given),
         proof.cautions(given),
         proof.declaration(given),
     )

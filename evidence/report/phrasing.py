@@ -13,6 +13,7 @@ NOT_MEANT = (
     "This says how well what was found fits one explanation rather than another. It is not the probability that "
     "anybody is to blame, and it decides nothing about liability."
 )
+_LABEL = re.compile(r"[A-Z][a-z' ]* \d+\b")  # of a record
 _EXPECTED = "to be expected if this were the cause, and looked for without finding it: "
 _UNEXPECTED = "not to be expected if this were the cause, and found: "
 _TO_GET = {  # what every explanation asks for, as something to go and get
@@ -69,16 +70,28 @@ def to_capture(step: PlanStep) -> str:
     return next((_TO_GET[name] for name in step.findings if name in _TO_GET), None) or sentence(step.what)
 
 
-def to_owner(text: str, candidate: Candidate) -> str:
-    """Without the numbers of findings and alternatives, which mean nothing to an owner: what they are stands there."""
-    names = {f.id: f.statement.partition(";")[0] for f in (*candidate.findings, *candidate.common)}
-    names |= {a.id: a.claim for a in candidate.alternatives}
+def to_owner(text: str, candidate: Candidate, longest: int = 70) -> str:
+    """Without the numbers of findings and alternatives, which mean nothing to a reader: what they are stands there."""
+    names = names_of(candidate)
+
+    def named(match: re.Match[str]) -> str:
+        number, inner = match.groups()
+        if _LABEL.match(inner):  # not a name but the records that carry it
+            return f"“{shorten(names[number], longest)}” ({inner})" if number in names else match[0]
+        return f"“{inner}”"
+
     text = re.sub(r"^(?:[a-z]+, )?[A-Z]\d+ \(([^)]*)\): ", r"\1: ", text)
     text = re.sub(r"^[A-Z]\d+ is (open|supported): ", r"\1: ", text)
     text = re.sub(r"^[A-Z]\d+ cannot be missing if the mechanism is true, and was not met: ", _EXPECTED, text)
     text = re.sub(r"^[A-Z]\d+ should not be there if the mechanism is true, and was met: ", _UNEXPECTED, text)
-    text = re.sub(r"\b[A-Z]\d+ \(([^)]*)\)", r"“\1”", text).replace("by its own test", "by the record")
-    return re.sub(r"\b[A-Z]\d{1,2}\b", lambda m: f"“{shorten(names[m[0]], 70)}”" if m[0] in names else m[0], text)
+    text = re.sub(r"\b([A-Z]\d+) \(((?:[^()]|\([^()]*\))*)\)", named, text).replace("by its own test", "by the record")
+    return re.sub(r"\b[A-Z]\d{1,2}\b", lambda m: f"“{shorten(names[m[0]], longest)}”" if m[0] in names else m[0], text)
+
+
+def names_of(candidate: Candidate) -> dict[str, str]:
+    """What findings and alternatives are, by their numbers: a statement up to its first semicolon, or a claim."""
+    names = {f.id: f.statement.partition(";")[0] for f in (*candidate.findings, *candidate.common)}
+    return names | {a.id: a.claim for a in candidate.alternatives}
 
 
 def first_clause(text: str, limit: int) -> str:

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 from reportlab.lib.colors import HexColor
-from reportlab.platypus import Flowable, Paragraph
+from reportlab.platypus import Flowable
 
 from evidence.report import blocks
 from evidence.report.drawing import GREY, PALE, RULE
+from evidence.report.flowables import Text
 from evidence.report.grids import facts
 from evidence.report.streaming import Picture
 from evidence.report.styles import HEIGHT, WIDTH, Linker, aligned, anchor, style
+from evidence.report.tags import Element
 
 _GAP, _BELOW = 12.0, 16.0
 _BESIDE = 116.0  # least width of what stands beside a picture
@@ -25,17 +28,25 @@ class PlateFlow(Flowable):  # type: ignore[misc]
     Where there is more to say than fits on the right, it stands below, over the whole width.
     """
 
-    def __init__(self, plate: blocks.Plate, picture: Picture | None, linker: Linker, note: str) -> None:
+    def __init__(
+        self, plate: blocks.Plate, picture: Picture | None, linker: Linker, note: str, parent: Element | None = None
+    ) -> None:
         super().__init__()
+        self._place = Element("Sect", parent)
+        self._figure = Element("Figure", self._place, alt=plate.alt)
         self._picture, self._key, self._small = picture, plate.key, plate.small
-        self._title = Paragraph(linker.markup(plate.title), aligned("plate", "left", plate.faded, False))
+        title = Text(linker.markup(plate.title), aligned("plate", "left", plate.faded, False))
+        self._title = title.within(Element("H3", self._place))
         self._lines = [*plate.lines, *([("Printed", note)] if note else [])]
         self._linker = linker
         self._box, self._facts_high = (0.0, 0.0), 0.0  # width and height of the picture; height of the facts
         self._facts: list[Flowable] = []
         digest = "<br/>" if plate.small else " "
-        self._hash = Paragraph(f"SHA-256{digest}{plate.digest}", style("digest")) if plate.digest else None
-        self._reason = Paragraph(linker.markup(plate.reason), aligned("name", "centre", False, False))
+        self._hash = self._text(f"SHA-256{digest}{plate.digest}", style("digest")) if plate.digest else None
+        self._reason = self._text(linker.markup(plate.reason), aligned("name", "centre", False, False))
+
+    def _text(self, markup: str, look: Any) -> Text:
+        return Text(markup, look).within(Element("P", self._place))
 
     def wrap(self, width: float, _height: float) -> tuple[float, float]:
         """Half a page at most, unless there is very much to say; less where there is no picture."""
@@ -62,7 +73,7 @@ class PlateFlow(Flowable):  # type: ignore[misc]
         if self._small:
             self._facts = self._stacked(" ")
         else:
-            self._facts = [facts(self._lines, self._linker, name_share=0.2, small=True, width=self._wide)]
+            self._facts = [facts(self._lines, self._linker, self._place, name_share=0.2, small=True, width=self._wide)]
         self._facts_high = sum(f.wrap(self._wide, HEIGHT)[1] for f in self._facts)
         self._box = (self._wide, 40.0)
         if self._picture is not None:
@@ -76,7 +87,7 @@ class PlateFlow(Flowable):  # type: ignore[misc]
     def _stacked(self, after: str) -> list[Flowable]:
         cell = aligned("cell", "left", False, False)
         return [
-            Paragraph(f'<font color="{GREY}">{self._linker.markup(n)}</font>{after}{self._linker.markup(v)}', cell)
+            self._text(f'<font color="{GREY}">{self._linker.markup(n)}</font>{after}{self._linker.markup(v)}', cell)
             for n, v in self._lines
         ]
 
@@ -88,16 +99,12 @@ class PlateFlow(Flowable):  # type: ignore[misc]
         top = y - 4
         y = top - self._box[1]
         if self._picture is not None:
-            canvas.draw_picture(self._picture, 0, y, *self._box)
-            if self._small:  # white paper on white paper
-                canvas.setStrokeColor(HexColor(RULE))
-                canvas.setLineWidth(0.5)
-                canvas.rect(0, y, *self._box)
+            self._draw_picture(self._picture, y)
         else:
             self._draw_frame(y)
         x, step, at = (self._box[0] + _GAP, 3, top + 1) if self._beside else (0.0, 0, y - 6)
         for fact in self._facts:
-            at -= fact.height if isinstance(fact, Paragraph) else self._facts_high
+            at -= fact.height if isinstance(fact, Text) else self._facts_high
             fact.drawOn(canvas, x, at)
             at -= step
         if self._hash:
@@ -105,14 +112,25 @@ class PlateFlow(Flowable):  # type: ignore[misc]
         canvas.bookmarkHorizontal(anchor(self._key), 0, self._high + 6)
         canvas.mark(self._key)
 
+    def _draw_picture(self, picture: Picture, y: float) -> None:
+        canvas, (wide, high) = self.canv, self._box
+        self._figure.box = (*canvas.absolutePosition(0, y), *canvas.absolutePosition(wide, y + high))
+        with canvas.marked(self._figure):
+            canvas.draw_picture(picture, 0, y, wide, high)
+        if self._small:  # white paper on white paper
+            with canvas.decoration():
+                canvas.setStrokeColor(HexColor(RULE))
+                canvas.setLineWidth(0.5)
+                canvas.rect(0, y, wide, high)
+
     def _draw_frame(self, y: float) -> None:
-        canvas = self.canv
-        canvas.setStrokeColor(HexColor(RULE))
-        canvas.setFillColor(HexColor(PALE))
-        canvas.setLineWidth(0.5)
-        canvas.rect(0, y, self._wide, self._box[1], fill=1)
+        with self.canv.decoration():
+            self.canv.setStrokeColor(HexColor(RULE))
+            self.canv.setFillColor(HexColor(PALE))
+            self.canv.setLineWidth(0.5)
+            self.canv.rect(0, y, self._wide, self._box[1], fill=1)
         height = self._reason.wrap(self._wide - 20, 40)[1]
-        self._reason.drawOn(canvas, 10, y + (self._box[1] - height) / 2)
+        self._reason.drawOn(self.canv, 10, y + (self._box[1] - height) / 2)
 
 
 class PairFlow(Flowable):  # type: ignore[misc]

@@ -2,6 +2,7 @@
 
 Pictures are JPEG files; their bytes go into the PDF as they are (filter DCTDecode), copied while the file is
 written. What is known only at the end (the number of pages) is drawn into small forms that the pages refer to.
+Whatever is drawn is either marked as part of the structure or as decoration, so that the file can be read aloud.
 """
 
 from __future__ import annotations
@@ -9,19 +10,25 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import os
-import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import IO, Any
+from typing import Any
 
 from reportlab.pdfbase import pdfdoc
 from reportlab.pdfgen.canvas import Canvas
 
 from evidence.errors import StoreDamaged
-from evidence.report import fonts
+from evidence.report import archive, fonts
+from evidence.report.tags import Element, Tree
+from evidence.report.writer import Writer
 
+LANGUAGE = "en-GB"
 _COLOURS = {1: "DeviceGray", 3: "DeviceRGB"}
+_PRINTED = 4  # flag of an annotation, which an archive asks for
+_PAGE_ENTRIES = [*pdfdoc.PDFPage.__NoDefault__, "StructParents", "Tabs"]
+_CATALOG_ENTRIES = [*pdfdoc.PDFCatalog.__NoDefault__, "AF", "OutputIntents"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,14 +83,24 @@ class _PictureObject(pdfdoc.PDFObject):  # type: ignore[misc]
         return bytes(pdfdoc.format(head, document))
 
 
+class _Link(pdfdoc.LinkAnnotation):  # type: ignore[misc]
+    """A link that an archive may hold and a screen reader finds in its place."""
+
+    permitted = (*pdfdoc.LinkAnnotation.permitted, "StructParent")
+
+
 class ReportCanvas(Canvas):  # type: ignore[misc]
-    """Canvas with streamed pictures and text that is drawn when the page count is known."""
+    """Canvas with streamed pictures, a structure, and text that is drawn when the page count is known."""
 
     def __init__(self, filename: Any, **options: Any) -> None:
         fonts.ready()
-        options.update(invariant=1, pageCompression=1, initialFontName=fonts.SANS, lang="en")
+        options.update(invariant=1, pageCompression=1, initialFontName=fonts.SANS, lang=LANGUAGE)
         super().__init__(filename, **options)
         self.page_of: dict[str, int] = {}  # key of a heading or exhibit -> page number
+        self.attachments: Sequence[archive.Attachment] = ()
+        self.tree = Tree()
+        self._inside: Element | None = None  # what is being drawn now
+        self._at = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
         self._later: list[tuple[str, float, float, Callable[[Any, int], None]]] = []
         # The library seeds the file's identity from the environment (SOURCE_DATE_EPOCH); ours from content alone.
         self._doc.signature = hashlib.md5(b"evidence report", usedforsecurity=False)
@@ -91,7 +108,7 @@ class ReportCanvas(Canvas):  # type: ignore[misc]
     def dated(self, at: dt.datetime) -> None:
         """Set the date in the file's properties."""
         stamp = self._doc._timeStamp
-        utc = at.astimezone(dt.UTC)
+        self._at = utc = at.astimezone(dt.UTC)
         stamp.YMDhms, stamp.dhh, stamp.dmm = utc.timetuple()[:6], 0, 0
         self._doc.updateSignature(utc.isoformat())
 
@@ -99,6 +116,35 @@ class ReportCanvas(Canvas):  # type: ignore[misc]
         """Make this page the target of links to ``key``."""
         if key not in self.page_of:
             self.page_of[key] = self.getPageNumber()
+
+    @contextmanager
+    def marked(self, element: Element) -> Iterator[None]:
+        """What is drawn meanwhile belongs to ``element``."""
+        number = self.tree.mark(element, self.getPageNumber())
+        self._code.append(f"/{element.tag} <</MCID {number}>> BDC")
+        self._inside = element
+        yield
+        self._inside = None
+        self._code.append("EMC")
+
+    @contextmanager
+    def decoration(self, kind: str = "Layout") -> Iterator[None]:
+        """What is drawn meanwhile says nothing: lines, bands, and (``Pagination``) what every page repeats."""
+        self._code.append(f"/Artifact <</Type/{kind}>> BDC")
+        yield
+        self._code.append("EMC")
+
+    def linkRect(self, contents: str, destinationname: str, Rect: Any = None, addtopage: int = 1, name: str | None = None,  # noqa: N802, N803  (the library's names)
+                 relative: int = 1, **_look: Any) -> None:  # fmt: skip
+        """A link without a frame, said to be what it leads to."""
+        destination = self._bookmarkReference(destinationname)
+        said = contents or destinationname.replace("-", " ").capitalize()
+        link = _Link(self._absRect(Rect, relative), said, destination, Border="[0 0 0]", F=_PRINTED)
+        self._addAnnotation(link, name, addtopage)
+        if self._inside is not None:
+            reference = self._annotationrefs[-1]
+            number = self._doc.idToObjectNumberAndVersion[reference.name][0]
+            link.otherkw["StructParent"] = self.tree.link(self._inside, self.getPageNumber(), number)
 
     def draw_picture(self, picture: Picture, x: float, y: float, width: float, height: float) -> None:
         """Place a picture; the file is read when the document is written."""
@@ -123,6 +169,14 @@ class ReportCanvas(Canvas):  # type: ignore[misc]
         self.doForm(name)
         self.restoreState()
 
+    def showPage(self) -> None:  # noqa: N802  (the library's name)
+        """Close the page; it knows its place in the structure."""
+        key = self.tree.page_key(self.getPageNumber())
+        super().showPage()
+        page = self._doc.Pages.pages[-1]
+        page.__NoDefault__ = _PAGE_ENTRIES
+        page.Trans, page.StructParents, page.Tabs = None, key, pdfdoc.PDFName("S")
+
     def save(self) -> None:
         """Finish the pages and write the document."""
         if len(self._code):
@@ -132,55 +186,68 @@ class ReportCanvas(Canvas):  # type: ignore[misc]
             self.beginForm(name, 0, -height / 2, width, height)
             draw(self, pages)
             self.endForm()
-        _write(self, self._filename)
+        self._write(Writer(self._filename))
+
+    def _write(self, writer: Writer) -> None:
+        """The library's own ``format`` loop, one object at a time into the stream instead of into a list."""
+        doc = self._doc
+        for font in doc.delayedFonts:
+            font.addObjects(doc)
+        doc.info.invariant = doc.invariant
+        doc.info.digest(doc.signature)
+        doc.encrypt.prepare(doc)
+        catalog, info = doc.Reference(doc.Catalog), doc.Reference(doc.info)
+        doc.Outlines.prepare(doc, self)
+        if doc.Outlines.ready < 0:
+            doc.Catalog.Outlines = None
+        doc.Catalog.format(doc)  # whatever it refers to has a number from now on
+        number = 1
+        while number in doc.numberToId:  # formatting may add further objects
+            name = doc.numberToId[number]
+            thing = doc.idToObject[name]
+            if isinstance(thing, _PictureObject):
+                _copy(writer, number, thing, doc)
+            elif thing is not doc.Catalog:
+                writer.begins(number)
+                writer.put(pdfdoc.pdfdocEnc(pdfdoc.PDFIndirectObject(name, thing).format(doc)))
+            number += 1
+        self._complete(writer, number)
+        place = doc.idToObjectNumberAndVersion[catalog.name][0]
+        writer.object(place, pdfdoc.pdfdocEnc(doc.Catalog.format(doc)))
+        for attachment in self.attachments:
+            doc.updateSignature(attachment.name)
+        writer.finish(catalog.format(doc), info.format(doc), doc.ID().partition(b"%")[0].strip())
+
+    def _complete(self, writer: Writer, free: int) -> None:
+        """What the library does not know of: structure, metadata, meaning of colours, files inside the file."""
+        writer.reserve_up_to(free)
+        doc, info = self._doc, self._doc.info
+        doc.Catalog.__NoDefault__ = _CATALOG_ENTRIES
+        root = self.tree.write(writer, lambda page: int(doc.idToObjectNumberAndVersion[f"Page{page}"][0]))
+        doc.Catalog.StructTreeRoot = f"{root} 0 R"
+        doc.Catalog.MarkInfo = "<</Marked true>>"
+        xmp = archive.metadata(
+            writer, self._at, title=info.title, author=info.author, subject=info.subject, creator=info.creator,
+            producer=info.producer, language=LANGUAGE,
+        )  # fmt: skip
+        doc.Catalog.Metadata = f"{xmp} 0 R"
+        doc.Catalog.OutputIntents = archive.output_intent(writer)
+        if self.attachments:
+            doc.Catalog.AF, doc.Catalog.Names = archive.attach(writer, self.attachments)
 
 
-def _write(canvas: Canvas, out: IO[bytes]) -> None:
-    """The library's own ``format`` loop, one object at a time into the stream instead of into a list."""
-    doc = canvas._doc
-    for font in doc.delayedFonts:
-        font.addObjects(doc)
-    doc.info.invariant = doc.invariant
-    doc.info.digest(doc.signature)
-    doc.encrypt.prepare(doc)
-    catalog, info = doc.Reference(doc.Catalog), doc.Reference(doc.info)
-    doc.Outlines.prepare(doc, canvas)
-    if doc.Outlines.ready < 0:
-        doc.Catalog.Outlines = None
-    position = 0
-
-    def put(data: bytes) -> None:
-        nonlocal position
-        out.write(data)
-        position += len(data)
-
-    put(b"".join(pdfdoc.PDFFile(doc._pdfVersion).strings))
-    names: list[str] = []
-    while (number := len(names) + 1) in doc.numberToId:  # formatting may append further objects
-        name = doc.numberToId[number]
-        names.append(name)
-        doc.idToOffset[name] = position
-        thing = doc.idToObject[name]
-        if isinstance(thing, _PictureObject):
-            put(b"%d 0 obj\n" % number + thing.format(doc) + b"\nstream\n")
-            position += _copy(thing.picture, out)
-            put(b"\nendstream\nendobj\n")
-        else:
-            put(pdfdoc.pdfdocEnc(pdfdoc.PDFIndirectObject(name, thing).format(doc)))
-    table = pdfdoc.PDFCrossReferenceTable()
-    table.addsection(0, names)
-    start = position
-    put(table.format(doc))
-    trailer = pdfdoc.PDFTrailer(startxref=start, Size=len(names) + 1, Root=catalog, Info=info, ID=doc.ID())
-    put(pdfdoc.pdfdocEnc(trailer.format(doc)))
-
-
-def _copy(picture: Picture, out: IO[bytes]) -> int:
+def _copy(writer: Writer, number: int, thing: _PictureObject, document: Any) -> None:
+    """The picture's bytes, as long as they are those that were measured."""
+    picture = thing.picture
     try:
         with picture.path.open("rb") as source:
             if os.fstat(source.fileno()).st_size == picture.size:
-                shutil.copyfileobj(source, out, 1 << 18)
-                return picture.size
+                writer.begins(number)
+                writer.put(b"%d 0 obj\n%b\nstream\n" % (number, thing.format(document)))
+                while piece := source.read(1 << 18):
+                    writer.put(piece)
+                writer.put(b"\nendstream\nendobj\n")
+                return
     except FileNotFoundError:
         pass
     raise StoreDamaged(

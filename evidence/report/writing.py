@@ -1,4 +1,4 @@
-"""Files that appear whole or not at all."""
+"""Files that appear whole or not at all, and streams that know what went through them."""
 
 from __future__ import annotations
 
@@ -8,11 +8,56 @@ import hashlib
 import os
 from collections.abc import Iterator
 from pathlib import Path
-from typing import IO
+from typing import IO, Protocol
 
 from evidence.errors import NoRoom, OutputUnusable
 
 PART_PREFIX = ".evidence-part-"  # of every unfinished file; then the file's mark, then the process
+
+
+_PIECE = 1 << 20
+
+
+class Sink(Protocol):
+    """Whatever takes bytes one after the other."""
+
+    def write(self, data: bytes, /) -> int: ...
+
+
+class HashedStream:
+    """Passes bytes on and hashes them on their way."""
+
+    def __init__(self, out: Sink) -> None:
+        self._out, self._seen = out, hashlib.sha256()
+        self.size = 0
+
+    def write(self, data: bytes, /) -> int:
+        """All of ``data``."""
+        self._out.write(data)
+        self._seen.update(data)
+        self.size += len(data)
+        return len(data)
+
+    def digest(self) -> str:
+        """SHA-256 of everything so far, in hexadecimal."""
+        return self._seen.hexdigest()
+
+
+def copied(source: Path, out: Path, digest: str) -> bool:
+    """Copy a file, whole or not at all; False, and nothing is there, where it has not the SHA-256 ``digest``."""
+    with contextlib.suppress(_Altered), whole_file(out) as stream:
+        hashed = HashedStream(stream)
+        with source.open("rb") as kept:
+            while piece := kept.read(_PIECE):
+                hashed.write(piece)
+        if hashed.digest() != digest:
+            raise _Altered
+        return True
+    return False
+
+
+class _Altered(Exception):
+    """The file is not the one that was kept."""
 
 
 @contextlib.contextmanager
@@ -26,7 +71,7 @@ def whole_file(out: Path) -> Iterator[IO[bytes]]:
     part = out.parent / f"{mark}-{os.getpid()}"
     try:
         _sweep(out.parent, mark)
-        with part.open("wb") as stream:
+        with part.open("w+b") as stream:
             yield stream
             stream.flush()
             os.fsync(stream.fileno())

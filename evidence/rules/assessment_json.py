@@ -7,6 +7,7 @@ Records are named by label (``Exhibit 7``), never by id, so two intakes of one f
 from __future__ import annotations
 
 import dataclasses
+import json
 from typing import Any
 
 from evidence.rules.assessment import Assessment
@@ -27,3 +28,8 @@ def _plain(value: Any) -> Any:
     if value is None or isinstance(value, (bool, int, str)):
         return value
     return str(value)  # Fraction and Decimal, exact
+
+
+def as_bytes(assessment: Assessment) -> bytes:
+    """The file ``findings.json`` as it stands in a PDF and in a bundle: sorted keys, two spaces, a final newline."""
+    return (json.dumps(as_json(assessment), ensure_ascii=False, indent=2, sort_keys=True) + "\n").encode()

@@ -68,7 +68,7 @@ def contradicting(compared: Compared) -> HeadsContradict:
     """The refusal for a head that the present ledger does not continue."""
     size = min(compared.present.size, compared.earlier.size)
     here = Head(compared.present.ledger, size, compared.at_that_size or compared.present.root)
-    return contradiction(compared.earlier, here)
+    return contradiction(compared.earlier, here, "handed in")
 
 
 def _signed_by(desk: Desk, given: HandedHead) -> str:

@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 
-from evidence.errors import ExtraMissing
-from evidence.ports import Desk, KnownKey, TokenFound
+from evidence.errors import ExtraMissing, NewerFormat
+from evidence.ports import Desk
+from evidence.record.attested import KnownKey, TokenFound
 from evidence.record.chain import Fault
 from evidence.record.checkpoint import Note, checkpoint_text, cosigned_at, fingerprint, read_public_pem, right
+from evidence.record.entry import Entry, Header
 from evidence.record.handed import WITNESS, witness_said
 from evidence.record.head import ORIGIN, Head
 from evidence.usecases.heads import KEY, NOTE, SIGNATURE, TEXT
 from evidence.usecases.pen import need
 from evidence.usecases.timestamps import token_names
+
+_TOLERANCE = dt.timedelta(seconds=5)  # between two clocks that are both kept right
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,6 +43,7 @@ class HeadStanding:
     witnesses: tuple[Witnessed, ...]
     queued: bool  # waits for a time-stamp
     faults: tuple[Fault, ...]
+    last_entry: dt.datetime | None = None  # by the shop's clock; None where the entry cannot be read
     not_checked: str = ""  # why time-stamps could not be judged
 
 
@@ -45,10 +51,30 @@ def standings(desk: Desk, dossier: str) -> list[HeadStanding]:
     """All heads of a dossier that are kept, oldest first."""
     with desk.ledgers.reading() as view:
         ledger = need(view, dossier)
-    return [standing(desk, head) for head in desk.shelf.kept(ledger)]
+        times = recorded_times(view.entries(ledger))
+    return [standing(desk, head, times.get(head.size)) for head in desk.shelf.kept(ledger)]
 
 
-def standing(desk: Desk, head: Head) -> HeadStanding:
+def recorded_times(entries: Iterable[Entry]) -> dict[int, dt.datetime]:
+    """When each entry was recorded, by the shop's clock, by number; without those that cannot be read."""
+    found = {}
+    for seq, entry in enumerate(entries, 1):
+        with suppress(ValueError, NewerFormat):
+            found[seq] = Header.read(entry.header).recorded_at
+    return found
+
+
+def ahead(found: HeadStanding) -> Iterator[str]:
+    """Where a stamp is earlier than the entries under it say: by how much the shop's clock ran ahead, at the least."""
+    for stamp in found.stamps:
+        if stamp.valid and stamp.time and found.last_entry and found.last_entry - stamp.time > _TOLERANCE:
+            yield (
+                f"{_item(found.head)}: stamped {stamp.time:%Y-%m-%d %H:%M:%S} UTC by {stamp.authority}, but its last entry "
+                f"says {found.last_entry:%Y-%m-%d %H:%M:%S} UTC: the clock here ran ahead by at least that much"
+            )
+
+
+def standing(desk: Desk, head: Head, last_entry: dt.datetime | None = None) -> HeadStanding:
     """Judge every file that is kept of a head: its signature, its time-stamps, its countersignatures."""
     files = desk.shelf.files(head)
     known = {key.public: key for key in desk.keys.known()}
@@ -62,7 +88,7 @@ def standing(desk: Desk, head: Head) -> HeadStanding:
     return HeadStanding(
         head=head, fingerprint=fingerprint(public) if public else "", key=known.get(public) if public else None,
         stamps=stamps, witnesses=tuple(witnesses), queued=any(w.head == head for w in desk.authority.waiting()),
-        faults=tuple(faults), not_checked=not_checked,
+        faults=tuple(faults), last_entry=last_entry, not_checked=not_checked,
     )  # fmt: skip
 
 

@@ -88,15 +88,19 @@ def roots_at(leaves: Iterable[bytes], sizes: Iterable[int]) -> dict[int, bytes]:
     return found
 
 
-def contradiction(kept: Head, present: Head) -> HeadsContradict:
-    """The refusal that names both histories."""
-    back = present.size < kept.size
+def contradiction(held: Head, present: Head, holder: str = "kept") -> HeadsContradict:
+    """The refusal that names both histories. ``holder``: whose the first one is, in a word ("kept", "handed in")."""
+    back = present.size < held.size
+    what = (
+        f"rolled back from {held.size} to {present.size} entries" if back else f"two histories at {held.size} entries"
+    )
+    width = max(len(holder), len("here"))
     return HeadsContradict(
-        (f"rolled back from {kept.size} to {present.size} entries" if back else f"two histories at {kept.size} entries")
-        + f"; nothing is signed\n  kept: {line_of(kept)}\n  here: {line_of(present)}",
-        item=f"ledger {kept.ledger[:8]}",
-        advice="Change nothing and keep a copy of the whole folder. Bring back the newest copy of the workspace that holds "
-        "the kept head, or open a new dossier whose first record names it.",
+        f"{what}\n  {holder:{width}}: {line_of(held)}\n  {'here':{width}}: {line_of(present)}",
+        item=f"ledger {held.ledger[:8]}",
+        advice="Nothing is signed or recorded on such a ledger. Change nothing and keep a copy of the whole folder and of both "
+        "heads. Bring back the newest copy of the workspace that has the first of them, or open a new dossier whose first "
+        "record names it.",
     )
 
 

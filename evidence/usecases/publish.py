@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from itertools import islice
 
 from evidence.errors import EvidenceError
 from evidence.model.dossier import Dossier
 from evidence.model.when import from_utc_text
 from evidence.ports import Desk
+from evidence.record.entry import Entry
+from evidence.record.head import Head
 from evidence.record.merkle import root_of
 from evidence.rules.assessment import Assessment
 from evidence.usecases.assess import assess_held
@@ -24,6 +28,14 @@ class Publication:
     root: bytes
     head_known: bool  # a head line outside the database says the same
     at: dt.datetime
+    entries: Callable[[], Iterable[Entry]]  # as they are shown: without a content where it is withheld
+    withheld: Mapping[str, int] = field(default_factory=dict)  # kind of record, in words -> how many are not shown
+    withheld_files: int = 0  # exhibits of which the record is shown and the file is not
+
+    @property
+    def head(self) -> Head:
+        """The ledger's head that all of this belongs to."""
+        return Head(self.dossier.ledger, self.dossier.size, self.root)
 
 
 def publication(desk: Desk, dossier: str, at: str = "") -> Publication:
@@ -39,4 +51,12 @@ def publication(desk: Desk, dossier: str, at: str = "") -> Publication:
         raise EvidenceError(str(err), item="--at", advice="Write it as 2026-03-04T12:00:00Z.") from None
     if moment is None:
         raise EvidenceError("the dossier has no entry", item=dossier)
-    return Publication(dossier=held, assessment=assess_held(desk, held), root=root, head_known=known, at=moment)
+    return Publication(
+        dossier=held, assessment=assess_held(desk, held), root=root, head_known=known, at=moment,
+        entries=lambda: _entries(desk, ledger, held.size),
+    )  # fmt: skip
+
+
+def _entries(desk: Desk, ledger: str, size: int) -> Iterator[Entry]:
+    with desk.ledgers.reading() as view:
+        yield from islice(view.entries(ledger), size)  # others may have added some

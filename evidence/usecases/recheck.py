@@ -105,7 +105,7 @@ def _check_ledger(desk: Desk, view: Reader, ledger: str, heads: Sequence[Head], 
         faults += _check_state(view, ledger, entries, frontier)
         if view.branches(ledger) != sorted(branches, key=lambda b: (b.level, b.index)):
             faults.append(Fault("P1", "branches of the tree", _LISTS))
-    signed_faults, signed_remarks = check_heads(desk, ledger, roots)
+    signed_faults, signed_remarks = check_heads(desk, ledger, roots, entries)
     remarks = (*(_rests_on_withdrawn(dossier) if dossier else ()), *signed_remarks)
     return LedgerVerdict(
         ledger=ledger, title=dossier.title if dossier and dossier.by_subject else ledger[:8], entries=len(entries),

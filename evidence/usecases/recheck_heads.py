@@ -14,33 +14,40 @@ What cannot be checked here (a library that is not installed) is told as such, n
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 from evidence.errors import StoreDamaged
 from evidence.ports import Desk
 from evidence.record.chain import Fault
+from evidence.record.entry import Entry
 from evidence.record.handed import line_of
 from evidence.record.head import Head
-from evidence.usecases.head_standing import HeadStanding, standing
+from evidence.usecases.head_standing import HeadStanding, ahead, recorded_times, standing
 
 
-def check_heads(desk: Desk, ledger: str, roots: Mapping[int, bytes]) -> tuple[list[Fault], list[str]]:
+def check_heads(
+    desk: Desk, ledger: str, roots: Mapping[int, bytes], entries: Sequence[Entry]
+) -> tuple[list[Fault], list[str]]:
     """Faults and remarks on the heads kept of a ledger. ``roots``: of its entries, by size."""
     try:
         kept = desk.shelf.kept(ledger)
     except StoreDamaged as err:
         return [Fault("K1", "kept head", f"{err}")], []
-    faults, remarks = [], []
+    faults: list[Fault] = []
+    remarks: list[str] = []
+    times = recorded_times(entries)
     for head in kept:
         faults += _continued(head, roots)
-        found = standing(desk, head)
+        found = standing(desk, head, times.get(head.size))
         faults += found.faults
         faults += _known_key(desk, found)
         remarks += _remarks(found)
+        if found.fingerprint and not desk.keys.known():
+            remarks.append("there are no keys in this workspace: whose key signed the heads is not confirmed")
     size = max(roots)
     if size and size not in {h.size for h in kept}:
-        behind = f"since {kept[-1].size} entries" if kept else "yet"
-        remarks.append(f"the newest head is not signed {behind}; 'evidence heads sign' does it")
+        newer = size - kept[-1].size if kept else size
+        remarks.append(f"the newest {newer} entries are under no signed head yet; 'evidence heads sign' makes one")
     return faults, list(dict.fromkeys(remarks))
 
 
@@ -76,6 +83,12 @@ def _remarks(found: HeadStanding) -> Iterator[str]:
         yield f"{_item(found.head)} is not signed"
     if found.queued:
         yield f"{_item(found.head)} waits for a time-stamp; 'evidence timestamp' asks again"
+    if found.key and found.key.state == "revoked":
+        yield (
+            f"{_item(found.head)} is signed by a key that was revoked as of {found.key.ended} ({found.key.reason}): it stands as "
+            "far as a time-stamp, a witness or a copy in other hands shows that it was there before"
+        )
+    yield from ahead(found)
     if found.not_checked:
         yield found.not_checked
     for stamp in found.stamps:

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from evidence.errors import AuthorityFailed, EvidenceError, KeyUnusable
-from evidence.ports import Desk, TokenFound, Waiting
+from evidence.ports import Desk
+from evidence.record.attested import TokenFound, Waiting
 from evidence.record.head import Head
 from evidence.usecases.heads import NOTE, seal_head
 from evidence.usecases.pen import need

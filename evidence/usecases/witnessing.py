@@ -48,11 +48,13 @@ def file_names(public: bytes) -> tuple[str, str]:
     return f"witness-{start}.note", f"witness-{start}.pem"
 
 
-def countersign(desk: Desk, given: HandedHead, signer: Signer, proof: ProofFound | None = None) -> Countersigned:
+def countersign(
+    desk: Desk, given: HandedHead, signer: Signer, proof: ProofFound | None = None, who: str = ""
+) -> Countersigned:
     """Countersign a head of somebody else's ledger, unless it contradicts one that was countersigned here before.
 
     A longer head of a ledger that is known here needs the consistency ``proof`` from the one before, so that nobody
-    gets two histories countersigned by the same witness.
+    gets two histories countersigned by the same witness. ``who``: the name to sign under, by default the firm's.
     """
     head, text = given.head, checkpoint_text(given.head)
     shop = _signer_of(given)
@@ -62,10 +64,8 @@ def countersign(desk: Desk, given: HandedHead, signer: Signer, proof: ProofFound
         note = Note.read(desk.shelf.read(head, note_name))
         return _countersigned(given, note, public, shop)
     _refuse_second_history(desk, head, proof)
-    signature_at = int(desk.clock.now().timestamp())
-    note = cosign(
-        text, witness_name(desk.recorder.firm or desk.recorder.full_name), public, _signing(signer), signature_at
-    )
+    name = witness_name(who or desk.recorder.firm or desk.recorder.full_name)
+    note = cosign(text, name, public, _signing(signer), int(desk.clock.now().timestamp()))
     handed = {"handed.note": given.note.to_bytes()} if given.note else {}
     desk.shelf.keep(head, {**handed, note_name: note.to_bytes(), key_name: public_pem(public)})
     return _countersigned(given, note, public, shop)
@@ -129,7 +129,7 @@ def _refuse_second_history(desk: Desk, head: Head, proof: ProofFound | None) -> 
         return
     for before in desk.shelf.kept(head.ledger):
         if before.size == head.size and before.root != head.root:
-            raise contradiction(before, head)
+            raise contradiction(before, head, "before")
         if before.size != head.size and not _bridged(before, head, proof):
             first, last = sorted((before.size, head.size))
             raise EvidenceError(

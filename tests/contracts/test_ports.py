@@ -12,19 +12,23 @@ from pathlib import Path
 import pytest
 from evidence.capture.preview_shelf import PreviewShelf
 from evidence.capture.sources import open_handed
+from evidence.edges.authorities import Authorities
 from evidence.edges.head_shelf import DiskHeadShelf
 from evidence.edges.keys import KeyFile
 from evidence.edges.system import RandomIds, SystemClock
-from evidence.errors import StoreDamaged
+from evidence.errors import AuthorityFailed, StoreDamaged
 from evidence.model.exhibit import FileFacts
-from evidence.ports import Clock, Folder, HeadShelf, Ids, Originals, Previews, Signer, Source
+from evidence.ports import Clock, Folder, HeadShelf, Ids, Originals, Previews, Signer, Source, TimeAuthority
+from evidence.record.attested import Waiting
 from evidence.record.checkpoint import right
 from evidence.record.head import Head
 from evidence.store.originals_disk import DiskOriginals, make_shelves
 
+from authority import TimeAuthority as OpensslAuthority
 from fakes import (
     CountingIds,
     FixedClock,
+    MemoryAuthority,
     MemoryFolder,
     MemoryOriginals,
     MemoryShelf,
@@ -196,3 +200,24 @@ def test_a_shelf_keeps_heads_in_order_and_never_changes_a_file(kind: str, tmp_pa
     with pytest.raises(StoreDamaged, match="is kept already with other content"):
         shelf.keep(Head("a" * 26, 10, bytes(32)), {})  # another root at the same size
     assert shelf.read(heads[1], "head.sig") == b"s" * 64
+
+
+def test_a_queue_of_time_stamps_keeps_order_and_forgets_what_is_done(kind: str, tmp_path: Path) -> None:
+    def opened() -> TimeAuthority:
+        return Authorities(tmp_path / "authorities", "https://authority.example/") if kind == "real" else fake
+
+    fake = MemoryAuthority("https://authority.example/")
+    first, second, third = (
+        Waiting(Head(ledger * 26, size, bytes(32)), "http://127.0.0.1:9/") for ledger, size in (("a", 9), ("a", 10), ("b", 1))
+    )
+    assert opened().waiting() == []
+    for waiting in (third, second, first, second):
+        opened().wait(waiting)
+    assert opened().waiting() == [first, second, third]
+    opened().done(second)
+    opened().done(second)
+    assert opened().waiting() == [first, third]
+    assert opened().url == "https://authority.example/"
+    with pytest.raises(AuthorityFailed, match="could not be reached"):
+        opened().ask("http://127.0.0.1:9/", b"head")  # nobody listens on the port for discarding
+    assert opened().trust(OpensslAuthority(tmp_path / "tsa").root_pem) == 1

@@ -18,7 +18,7 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from conftest import still_desk
-from fakes import CountingIds, MemoryFolder, MemoryOriginals, MemoryShelf, MemorySigner, small_vocabulary
+from fakes import CountingIds, MemoryFolder, MemoryOriginals, MemoryShelf, MemorySigner, NoKeys, small_vocabulary
 
 WORDS = st.sampled_from(
     ["", "x", "tech", "van", "1", "-1", "0.240", "1e5", "3,10", "12.60 V", "-5 km", "9" * 60 + " km", "840.00 EUR", "> 0.2 V", "1 .. 2 psi",
@@ -49,6 +49,7 @@ folders = st.builds(lambda top, parts: {**top, **dict(parts)}, tops, st.lists(se
 DESK = Desk(
     ledgers=None, originals=MemoryOriginals(), read_facts=None, previews=None, clock=None, ids=CountingIds(), recorder=None, zone="UTC",  # type: ignore[arg-type]
     vocabulary=small_vocabulary, packs=tuple, signer=MemorySigner(), shelf=MemoryShelf(),
+    keys=NoKeys(), authority=None,  # type: ignore[arg-type]
 )  # fmt: skip
 
 

@@ -118,7 +118,20 @@ def _plate(given: ReportInput, exhibit: Recorded[Exhibit]) -> Plate:
         digest=v.file.sha256,
         faded=exhibit.withdrawn,
         small=small,
+        alt=_alt(exhibit),
     )
+
+
+def _alt(exhibit: Recorded[Exhibit]) -> str:
+    """What the picture shows, as the recorder says: nobody else has looked."""
+    v = exhibit.value
+    what = {"photo": "Photo", "video": "Still from a film"}.get(
+        v.read.media if v.read else "", "First page of a document"
+    )
+    shows = joined([parts(v.shows), v.position and say(v.position)], " ")
+    said = [v.caption or "no caption", shows and f"shows {shows}", v.view and f"{v.view} view"]
+    state = STATES[v.state] if v.state else _NO_STATE
+    return f"{what}, {exhibit.label}: {joined([*said, state if what == 'Photo' else None])}"
 
 
 def _notes(exhibit: Exhibit) -> tuple[str, ...]:

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from evidence.model.base import say
+from fractions import Fraction
+
+from evidence.model.base import say, shorten
 from evidence.model.kinds import enumerated
 from evidence.model.people import Binding, Resolution
 from evidence.report.blocks import Block, Bullets, Column, Heading, Para, Row, Section, Table
 from evidence.report.figures import ratio
 from evidence.report.gathering import gathered, gathered_near, unnamed
 from evidence.report.given import ReportInput
-from evidence.report.phrasing import NOT_MEANT, capital, first_up, joined, sentence, to_capture
+from evidence.report.phrasing import NOT_MEANT, capital, first_up, joined, names_of, sentence, to_capture, to_owner
 from evidence.report.tables import records
 from evidence.report.words import labels, when
 from evidence.rules.assessment import AlternativeResult, Candidate, FindingResult, Point
@@ -18,7 +20,7 @@ _FINDING = (
     Column("", 0.45), Column("What must be shown", 3.2), Column("Answer", 1.45), Column("Carried by, why, and what comes near", 4.0),
     Column("Ratio", 0.7, "right"),
 )  # fmt: skip
-_MOST_REASONS, _MOST_NEAR, _MOST_STEPS = 8, 3, 3
+_MOST_REASONS, _MOST_NEAR, _MOST_STEPS, _NAME_LONG = 8, 3, 3, 110
 SHORT_FORM = (
     "Printed in short, because nothing on record supports it. Its full table of findings and alternatives is in "
     "evidence assess --json and is computed from the same record."
@@ -58,7 +60,7 @@ def _in_short(candidate: Candidate) -> list[Block]:
     blocks: list[Block] = [
         Heading(f"{candidate.title}: {candidate.weight.band}"),
         Para(" ".join(map(said, candidate.why)) or "Not stated.", head="Why it was examined."),
-        Para(sentence(candidate.conclusion), head="Conclusion."),
+        Para(sentence(to_owner(candidate.conclusion, candidate, _NAME_LONG)), head="Conclusion."),
     ]
     if against:
         blocks.append(Para(" ".join(some(against, _MOST_STEPS)), head="Looked for and not there."))
@@ -70,7 +72,7 @@ def _in_short(candidate: Candidate) -> list[Block]:
 
 def _candidate(candidate: Candidate, leading: Candidate) -> list[Block]:
     blocks: list[Block] = [Heading(f"{candidate.title}: {candidate.weight.band}")]
-    blocks.append(Para(sentence(candidate.conclusion)))
+    blocks.append(Para(sentence(to_owner(candidate.conclusion, candidate, _NAME_LONG))))
     blocks.append(Para(" ".join(map(said, candidate.why)) or "Not stated.", head="Why it was examined."))
     if candidate.departure:
         blocks.append(Para(sentence(candidate.departure), head="The departure in question."))
@@ -78,10 +80,10 @@ def _candidate(candidate: Candidate, leading: Candidate) -> list[Block]:
         blocks.append(Para(sentence(" → ".join(candidate.chain)), head="The chain from departure to damage."))
     if candidate.order.sentence:
         blocks.append(Para(sentence(candidate.order.sentence), head="Order in time."))
-    blocks.append(Table(_FINDING, tuple(_row(f) for f in candidate.findings)))
-    common = [_row(f) for f in candidate.common]
+    blocks.append(Table(_FINDING, tuple(_row(f, candidate) for f in candidate.findings)))
+    common = [_row(f, candidate) for f in candidate.common]
     if candidate is not leading:
-        known = {_row(f) for f in leading.common}
+        known = {_row(f, leading) for f in leading.common}
         common = [row for row in common if row not in known]
     if common:
         differs = "" if candidate is leading else ", where the answer differs from the first"
@@ -91,10 +93,10 @@ def _candidate(candidate: Candidate, leading: Candidate) -> list[Block]:
     return blocks
 
 
-def _row(finding: FindingResult) -> Row:
+def _row(finding: FindingResult, candidate: Candidate) -> Row:
     others = unnamed(finding.records, finding.reasons)
     why = [capital(enumerated(others)) + "."] if others else []
-    why += some([sentence(r) for r in gathered(finding.reasons)], _MOST_REASONS)
+    why += some([sentence(to_owner(r, candidate)) for r in gathered(finding.reasons)], _MOST_REASONS)
     why += some(gathered_near(finding.near), _MOST_NEAR)
     why += map(said, finding.word)
     if finding.low_answer != finding.answer:
@@ -124,17 +126,21 @@ def said(point: Point) -> str:
 
 
 def _weight(candidate: Candidate) -> list[Block]:
-    weight = candidate.weight
+    weight, names = candidate.weight, names_of(candidate)
+
+    def named(number: str, value: Fraction) -> str:
+        return f"{capital(shorten(names.get(number, number), _NAME_LONG))}: {ratio(value)}" if number else ""
+
     rows = [
-        Row((first_up(w.words), joined([w.present, ratio(w.present_ratio) if w.present else None], ": ") or "nothing met",
-             joined([w.absent, ratio(w.absent_ratio) if w.absent else None], ": ") or "nothing absent", ratio(w.product)))
+        Row((first_up(w.words), named(w.present, w.present_ratio) or "nothing met",
+             named(w.absent, w.absent_ratio) or "nothing absent", ratio(w.product)))
         for w in weight.limbs
     ]  # fmt: skip
     rows.append(Row(("Together" + (", capped" if weight.capped else ""), "", "", weight.printed), strong=True))
     columns = (
-        Column("Limb", 2),
-        Column("Strongest present", 2),
-        Column("Worst absent", 2),
+        Column("Limb", 1.4),
+        Column("Strongest present", 3),
+        Column("Worst absent", 3),
         Column("Ratio", 1, "right"),
     )
     blocks: list[Block] = [Heading("How the band comes about")]
@@ -152,7 +158,11 @@ def _weight(candidate: Candidate) -> list[Block]:
         limits = (Column("Ceiling", 5), Column("Holds at", 1.6), Column("Binding here", 1.2))
         blocks.append(
             Table(
-                limits, tuple(Row((sentence(c.reason), c.at, "yes" if c.holds else "no")) for c in candidate.ceilings)
+                limits,
+                tuple(
+                    Row((sentence(to_owner(c.reason, candidate)), c.at, "yes" if c.holds else "no"))
+                    for c in candidate.ceilings
+                ),
             )
         )
     return blocks
@@ -192,7 +202,7 @@ def _words_of_persons(given: ReportInput) -> list[Block]:
         Binding,
         [
             (Column("Says", 3), lambda r: f"{dossier.label(r.value.record)} "
-                f"{'answers' if r.value.binds else 'does not answer'} {say(r.value.mechanism)}, {r.value.finding}"),
+                f"{'answers' if r.value.binds else 'does not answer'} {_asked(given, r.value.mechanism, r.value.finding)}"),
             (Column("Reason", 3), lambda r: r.value.reason),
             (Column("By", 1.5), lambda r: dossier.party(r.value.by)),
             (Column("When", 1.8), lambda r: when(dossier, r.value.time)),
@@ -204,7 +214,7 @@ def _words_of_persons(given: ReportInput) -> list[Block]:
         Resolution,
         [
             (Column("Settles", 2.3), lambda r: joined(
-                [first_up(r.value.about), say(r.value.mechanism), r.value.finding or r.value.alternative], ", ")),
+                [first_up(r.value.about), _asked(given, r.value.mechanism, r.value.finding or r.value.alternative)], ", ")),
             (Column("Written answer", 3.6), lambda r: r.value.text),
             (Column("Records", 1.7), lambda r: labels(dossier, r.value.records) or "none"),
             (Column("By", 1.3), lambda r: dossier.party(r.value.by)),
@@ -213,6 +223,15 @@ def _words_of_persons(given: ReportInput) -> list[Block]:
         heading="Written answers of a person",
     )  # fmt: skip
     return list(blocks)
+
+
+def _asked(given: ReportInput, mechanism: str, number: str | None) -> str:
+    """What a person's word is about, in words: the finding or alternative, and of which explanation."""
+    for candidate in given.assessment.candidates:
+        if candidate.mechanism == mechanism:
+            name = names_of(candidate).get(number or "", "")
+            return joined([name and f"“{shorten(name, _NAME_LONG)}”", f"of “{candidate.title}”"], " ")
+    return joined([say(mechanism), number], ", ")  # it is not called up any more
 
 
 def alternatives(given: ReportInput) -> Section:
@@ -226,7 +245,7 @@ def alternatives(given: ReportInput) -> Section:
     for candidate in (c for c in candidates if in_full(c, candidates[0])):
         blocks.append(Heading(f"Against: {candidate.title}"))
         if candidate.alternatives:
-            blocks.append(Table(columns, tuple(_alternative(a) for a in candidate.alternatives)))
+            blocks.append(Table(columns, tuple(_alternative(a, candidate) for a in candidate.alternatives)))
         else:
             blocks.append(Para("The entry names no alternative.", tone="muted"))
     if not blocks:
@@ -234,15 +253,15 @@ def alternatives(given: ReportInput) -> Section:
     return Section("Alternatives considered", tuple(blocks))
 
 
-def _alternative(other: AlternativeResult) -> Row:
+def _alternative(other: AlternativeResult, candidate: Candidate) -> Row:
     settled = [
-        ", ".join(other.by).replace("own test", "its own test"),
+        ", ".join(to_owner(by, candidate) for by in other.by).replace("own test", "its own test"),
         enumerated(unnamed(other.records, other.reasons)),
     ]
     by = joined(settled)
     why = [f"By {by}."] if by else []
-    why += some([sentence(r) for r in gathered(other.reasons)], _MOST_REASONS)
-    needs = "; ".join(other.needs) or other.test
+    why += some([sentence(to_owner(r, candidate)) for r in gathered(other.reasons)], _MOST_REASONS)
+    needs = to_owner("; ".join(other.needs) or other.test, candidate)
     if other.status in ("open", "less supported") and needs:
         why.append(f"Would be settled by: {needs.rstrip('.')}.")
     if other.resolved:

@@ -11,7 +11,7 @@ from evidence.report.blocks import Block, Bullets, Column, Heading, Para, Row, S
 from evidence.report.given import ReportInput
 from evidence.report.pages.findings import in_full, said, some
 from evidence.report.pages.front import absent
-from evidence.report.phrasing import first_up, joined, sentence, to_capture
+from evidence.report.phrasing import first_up, joined, sentence, to_capture, to_owner
 from evidence.rules.assessment import Candidate, PlanStep
 
 BOX = "\u2610"  # an empty box to tick
@@ -42,19 +42,19 @@ def _unknown(candidate: Candidate, *, single: bool) -> list[Block]:
     blocks: list[Block] = [] if single else [Heading(candidate.title)]
     rows = []
     for element in candidate.elements:
-        shown = some([shorten(said(p), 200) for p in element.shown], _MOST_POINTS)
+        shown = some([shorten(to_owner(said(p), candidate), 200) for p in element.shown], _MOST_POINTS)
         state = "complete" if element.complete else "not complete"
-        missing = "\n".join(map(sentence, element.missing)) or "nothing"
+        missing = "\n".join(sentence(to_owner(m, candidate)) for m in element.missing) or "nothing"
         rows.append(Row((f"{first_up(element.name)}\n{state}", "\n".join(shown) or "nothing yet", missing)))
     blocks.append(Table((Column("Element", 1.3), *_by_length(rows)), tuple(rows)))
     open_ = [f for f in (*candidate.findings, *candidate.common) if f.answer in ("undecided", "not measured")]
     if open_:
         blocks.append(Heading("Undecided or not measured"))
-        blocks.append(Bullets(tuple(sentence(f"{f.id}, {f.answer}: {f.statement}") for f in open_)))
+        blocks.append(Bullets(tuple(sentence(f"{f.answer}: {f.statement}") for f in open_)))
     if candidate.contradictions:
         blocks.append(Heading("Contradictions"))
         blocks.append(Bullets(tuple(
-            joined([sentence(c.text), f"({enumerated(c.records)})" if c.records else None,
+            joined([sentence(to_owner(c.text, candidate)), f"({enumerated(c.records)})" if c.records else None,
                     f"Written answer: {sentence(c.resolved)}" if c.resolved else "Not resolved."], " ")
             for c in candidate.contradictions)))  # fmt: skip
     return blocks
@@ -86,8 +86,8 @@ def plan(given: ReportInput) -> Section | None:
     calm = [s for s in leading.plan if not s.undisturbed and not s.alters]
     if calm:
         first = "Then, without" if any(s.undisturbed for s in leading.plan) else "First, without"
-        blocks += [Heading(f"{first} changing the state"), _table(calm, "")]
-    blocks += _altering([s for s in leading.plan if not s.undisturbed and s.alters])
+        blocks += [Heading(f"{first} changing the state"), _table(calm, "", leading)]
+    blocks += _altering([s for s in leading.plan if not s.undisturbed and s.alters], leading)
     blocks += _others(candidates[1:])
     return Section("What to capture next", tuple(blocks), new_page=True)
 
@@ -99,11 +99,11 @@ def _first(leading: Candidate) -> list[Block]:
     return [
         Heading("Before anything is touched"),
         Para("Photograph wide, middle and close with a scale; note who, when and with which device.", tone="small"),
-        Bullets(tuple(sentence(s.what) for s in steps), mark=BOX),
+        Bullets(tuple(to_owner(sentence(s.what), leading) for s in steps), mark=BOX),
     ]
 
 
-def _altering(steps: Sequence[PlanStep]) -> list[Block]:
+def _altering(steps: Sequence[PlanStep], leading: Candidate) -> list[Block]:
     """The altering tests; what all of them wait for is said once, above."""
     if not steps:
         return []
@@ -112,28 +112,29 @@ def _altering(steps: Sequence[PlanStep]) -> list[Block]:
     blocks: list[Block] = [Heading("Last: tests that change or use up the state"), Para(CONSENT, tone="small")]
     if common:
         blocks.append(Para(sentence(common), head="These wait." if len(steps) > 1 else "It waits."))
-    return [*blocks, _table(steps, common)]
+    return [*blocks, _table(steps, common, leading)]
 
 
-def _table(steps: Sequence[PlanStep], common: str) -> Table:
+def _table(steps: Sequence[PlanStep], common: str, leading: Candidate) -> Table:
     columns = (Column("", 0.5), Column("Step", 3.4), Column("How", 2.9), Column("What it would settle", 3.2))
-    return Table(columns, tuple(_step(step, common) for step in steps))
+    return Table(columns, tuple(_step(step, common, leading) for step in steps))
 
 
-def _step(step: PlanStep, common: str) -> Row:
-    what = [to_capture(step), "Can be done only once." if step.one_shot else None]
+def _step(step: PlanStep, common: str, leading: Candidate) -> Row:
+    what = [to_owner(to_capture(step), leading), "Can be done only once." if step.one_shot else None]
     wait = f"Wait: {sentence(step.waiting)}" if step.waiting and step.waiting != common else None
     known = [s for s in step.separates if s.partition(": ")[0] not in step.findings]  # the sentence names its own
     settles = step.settles
     for own in (s for s in step.separates if s not in known):
         name, _, claim = own.partition(": ")
-        settles = re.sub(rf"\b{name} \([^)]*\)", f"{name} ({claim})", settles)
+        settles = re.sub(rf"\b{name} \([^)]*\)", f"“{claim}”", settles)
+    lines = [settles, *(s.partition(": ")[2] or s for s in known)]
     return Row(
         (
             f"{BOX} {step.place}",
             joined([*what, wait], "\n"),
             sentence(step.how),
-            joined([sentence(settles), *map(sentence, known)], "\n"),
+            joined([sentence(to_owner(s, leading)) for s in lines], "\n"),
         )
     )
 
@@ -144,7 +145,7 @@ def _others(candidates: Sequence[Candidate]) -> list[Block]:
     for candidate in candidates[:4]:
         steps = [s for s in candidate.plan if not s.alters][:_MOST_OTHERS]
         if steps:
-            rows.append(Row((candidate.title, "\n".join(f"{BOX} {to_capture(s)}" for s in steps))))
+            rows.append(Row((candidate.title, "\n".join(f"{BOX} {to_owner(to_capture(s), candidate)}" for s in steps))))
     if not rows:
         return []
     columns = (Column("Explanation", 2.6), Column("First steps", 4.4))

@@ -30,12 +30,12 @@ for number in range(count):
     book.exhibit(name=f"IMG_{number}.jpg", caption=f"View {number}")
 digests = {s.body["file"]["sha256"]: n for n, s in enumerate(s for s in book.steps if s.kind == "exhibit")}
 copy, copied = streaming._copy, 0
-def copy_until_killed(picture, stream):
+def copy_until_killed(*given):
     global copied
     copied += 1
     if copied == kill_at:
         os.kill(os.getpid(), signal.SIGKILL)
-    return copy(picture, stream)
+    return copy(*given)
 streaming._copy = copy_until_killed
 preview = lambda digest: folder / f"{digests[digest]}.jpg"
 out = folder / "r.pdf"

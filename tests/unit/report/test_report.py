@@ -14,7 +14,8 @@ import pytest
 from evidence.model.base import say
 from evidence.model.kinds import KINDS
 from evidence.report.outline import outline
-from evidence.report.pdf import ITSELF, build_report
+from evidence.report.pdf import build_report
+from evidence.report.story import ITSELF
 from evidence.report.styles import FOOT, LEFT, PAGE, RIGHT
 from PIL import Image
 

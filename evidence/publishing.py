@@ -1,0 +1,226 @@
+"""Making a PDF of what is shown of a dossier: gathered here from every adapter, kept, and never made twice.
+
+What is kept is found again by everything that the unsigned file was made from: what is shown, options, versions. So the
+same report again is the same file, its signature included.
+"""
+
+from __future__ import annotations
+
+import json
+from base64 import b64encode
+from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import asdict, dataclass, replace
+from functools import partial
+from hashlib import sha256
+from importlib.metadata import version
+from pathlib import Path
+from typing import IO, TYPE_CHECKING, Any
+
+from evidence import __version__
+from evidence.edges.document_key import DocumentKeyFile
+from evidence.edges.published_shelf import PublishedShelf
+from evidence.errors import HeadBehind, WorkspaceUnusable
+from evidence.model.exhibit import Exhibit
+from evidence.ports import Desk, Progress
+from evidence.record.attested import DocumentKey
+from evidence.record.head import ORIGIN
+from evidence.usecases.heads import seal_head
+from evidence.usecases.publish import Publication, publication
+
+if TYPE_CHECKING:
+    from evidence.model.examination import Waveform
+    from evidence.report.given import Integrity, ReportInput, Trace
+
+KEYS, PUBLISHED = "keys", "published"
+_FILE = "report.pdf"
+_FORMAT = 1  # of what is kept; raised when the same things would give another file
+_LOCKED = "its key is locked and there was nobody to ask for the passphrase (set EVIDENCE_PASSPHRASE)"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReportOptions:
+    """How a report is made. ``at``: RFC 3339 in UTC, empty for the time of the last entry."""
+
+    at: str = ""
+    sign: bool = True
+    authority: str = ""  # URL of a time-stamp authority for the PDF's signature
+    attach_originals: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MadeReport:
+    """What was written. ``unsigned`` says why it is not signed, ``notes`` what else the maker should know."""
+
+    pages: int
+    exhibits: int
+    size: int
+    sha256: str
+    signed_by: str  # fingerprint of the certificate, hexadecimal; empty: not signed
+    unsigned: str = ""
+    kept: bool = False  # made before, and the same again
+    notes: tuple[str, ...] = ()
+
+
+def write_report(
+    desk: Desk, folder: Path, dossier: str, out: Path, options: ReportOptions, progress: Progress
+) -> MadeReport:  # fmt: skip
+    """Make the PDF of a dossier of the workspace in ``folder``. Writes nothing to the ledger; its head is signed."""
+    found = publication(desk, dossier, options.at)
+    with suppress(HeadBehind):  # a full disk here must not keep the report from another disk
+        seal_head(desk, found.dossier.ledger)
+    return print_publication(desk, folder, found, out, options, progress)
+
+
+def print_publication(
+    desk: Desk, folder: Path, found: Publication, out: Path, options: ReportOptions, progress: Progress
+) -> MadeReport:  # fmt: skip
+    """Print what is shown of a dossier, and nothing else: the ledger is not asked. ``options.at`` is not used again.
+
+    A disclosure hands in a :class:`Publication` of its own: the dossier folded from what is shown, its assessment, the
+    entries without the contents that are withheld, and how many records and files those are.
+    """
+    exhibits = [e.value for e in found.dossier.of(Exhibit)]
+    desk.previews.make([(e.file.sha256, e.read) for e in exhibits if e.file and e.read], progress, "print")
+    key, unsigned = _document_key(desk, folder) if options.sign else (None, "asked for without")
+    given = _input(desk, found, options, key, unsigned)
+    shelf = PublishedShelf(folder / PUBLISHED)
+    make = partial(_make, given, key, options)
+    if not shelf.usable():
+        about = make(out)
+        return _made(
+            about, unsigned, kept=False, notes=("The workspace cannot be written to: the file was not kept there.",)
+        )
+    name = _name(found, given, options)
+    notes: tuple[str, ...] = ()
+    with shelf.place(name) as place:
+        about_kept = shelf.about(name)
+        if about_kept and _copied(place / _FILE, out, about_kept):
+            return _made(about_kept, unsigned, kept=True)
+        if about_kept:
+            notes = ("The file kept from the last time was damaged. It was made again; its signature is a new one.",)
+        about = make(place / _FILE)
+        shelf.finish(name, about)
+        if not _copied(place / _FILE, out, about):
+            notes = ("What was just kept reads back otherwise: the disk fails.",)
+    return _made(about, unsigned, kept=False, notes=notes)
+
+
+def _document_key(desk: Desk, folder: Path) -> tuple[DocumentKey | None, str]:
+    """The key that signs PDFs, or why there is none to be had; the report is then made unsigned, and says so."""
+    from evidence.report import sealing
+
+    if not sealing.available():
+        return None, sealing.EXTRA
+    try:
+        key = DocumentKeyFile(folder / KEYS, desk.recorder, desk.clock.now).open()
+    except WorkspaceUnusable as err:
+        return None, str(err)
+    return key, "" if key else _LOCKED
+
+
+def _make(given: ReportInput, key: DocumentKey | None, options: ReportOptions, place: Path) -> dict[str, Any]:
+    """Build, check, sign and check again, all before anything stands under its name; what is to be known of it."""
+    from evidence.report import sealing
+    from evidence.report.pdf import build_report
+
+    about: dict[str, Any] = {"signed_by": ""}
+
+    def finish(stream: IO[bytes], size: int, digest: str) -> None:
+        stream.flush()
+        about.update(sha256=digest, unsigned=digest)
+        if sealing.available():
+            sealing.check_archive(Path(stream.name))
+        if key:
+            signed = sealing.seal(stream, size, digest, key, options.authority)
+            about.update(sha256=signed.sha256, signed_by=signed.fingerprint)
+        about["size"] = stream.seek(0, 2)
+
+    about["pages"] = build_report(given, place, finish)
+    about["exhibits"] = len(given.dossier.of(Exhibit))
+    return about
+
+
+def _copied(kept: Path, out: Path, about: Mapping[str, Any]) -> bool:
+    from evidence.report.writing import copied
+
+    return kept.exists() and copied(kept, out, str(about["sha256"]))
+
+
+def _made(about: Mapping[str, Any], unsigned: str, *, kept: bool, notes: tuple[str, ...] = ()) -> MadeReport:
+    return MadeReport(
+        pages=about["pages"], exhibits=about["exhibits"], size=about["size"], sha256=about["sha256"],
+        signed_by=about["signed_by"], unsigned=unsigned, kept=kept, notes=notes,
+    )  # fmt: skip
+
+
+def _name(found: Publication, given: ReportInput, options: ReportOptions) -> str:
+    """The name of everything that the unsigned file is made from."""
+    from evidence.rules.assessment_json import as_bytes
+
+    shown = sha256()
+    for entry in found.entries():
+        shown.update(sha256(entry.header).digest() + sha256(entry.content or b"").digest())
+    pictures = [e.value.file.sha256 for e in found.dossier.all_of(Exhibit) if e.value.file]
+    made_from = {
+        "format": _FORMAT, "shown": shown.hexdigest(), "at": given.at.isoformat(), "integrity": asdict(given.integrity),
+        "findings": sha256(as_bytes(found.assessment)).hexdigest(), "options": asdict(replace(options, at="")),
+        "withheld": dict(found.withheld), "withheld_files": found.withheld_files,
+        "pictures": sorted({s for s in pictures if given.preview(s)}),
+    }  # fmt: skip
+    return sha256(json.dumps(made_from, sort_keys=True).encode()).hexdigest()[:40]
+
+
+def _input(
+    desk: Desk, found: Publication, options: ReportOptions, key: DocumentKey | None, unsigned: str
+) -> ReportInput:  # fmt: skip
+    from evidence.bundle.layout import original_name
+    from evidence.capture.waveform_file import read_columns
+    from evidence.report.attachments import originals, record_files
+    from evidence.report.given import ReportInput
+
+    def original(digest: str) -> Path:
+        return Path(desk.originals.path(digest))
+
+    def trace(digest: str, waveform: Waveform) -> Trace | None:
+        return read_columns(original(digest), waveform.time_column, [c.column for c in waveform.channels])
+
+    def picture(digest: str) -> Path | None:
+        made = desk.previews.path(digest, "print")
+        return Path(made) if made else None
+
+    def named(number: int, media: str) -> str:
+        return original_name(number, media).rpartition("/")[2]
+
+    attached = record_files(found.dossier, found.assessment, found.entries, found.at)
+    if options.attach_originals:
+        attached += tuple(originals(found.dossier, original, named))
+    return ReportInput(
+        dossier=found.dossier, assessment=found.assessment, integrity=_integrity(desk, found, options, key, unsigned),
+        at=found.at, preview=picture, original=original, trace=trace, attachments=attached, withheld=found.withheld,
+        withheld_files=found.withheld_files,
+    )  # fmt: skip
+
+
+def _integrity(
+    desk: Desk, found: Publication, options: ReportOptions, key: DocumentKey | None, unsigned: str
+) -> Integrity:  # fmt: skip
+    from evidence.edges.signed_head import said_of
+    from evidence.report.given import Integrity
+
+    files = {name: Path(path) for name, path in desk.shelf.files(found.head).items()}
+    said = said_of(found.head, files)
+    return Integrity(
+        origin=ORIGIN + found.dossier.ledger, entries=found.dossier.size, root_hex=found.root.hex(),
+        root_base64=b64encode(found.root).decode(), head_known=found.head_known, head_signed_by=said.fingerprint,
+        head_problem=said.problem, time_stamps=said.time_stamps, witnesses=said.witnesses,
+        document_signed_by=key.fingerprint if key else "", document_problem=unsigned,
+        authority=options.authority if key else "", programs=versions(),
+        packs={p.id: p.version for p in found.assessment.packs},
+    )  # fmt: skip
+
+
+def versions() -> dict[str, str]:
+    """This program and the libraries on which the bytes of a report depend."""
+    libraries = {"ReportLab": "reportlab", "Pillow": "pillow", "NumPy": "numpy", "pypdfium2": "pypdfium2"}
+    return {"evidence": __version__, **{shown: version(package) for shown, package in libraries.items()}}

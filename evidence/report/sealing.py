@@ -1,0 +1,239 @@
+"""The PDF's own signature: PAdES (ETSI EN 319 142-1), added behind the finished file and checked before anybody sees it.
+
+The bytes of the unsigned file stay as they are: it is the beginning of the signed one. Everything is read again
+afterwards, twice: by the library, and by a few lines here that trust nothing of it but the syntax of CMS (RFC 5652).
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from importlib.util import find_spec
+from pathlib import Path
+from typing import IO, Any
+
+from evidence.errors import EvidenceError, StoreDamaged
+from evidence.record.attested import DocumentKey
+
+EXTRA = "the extra 'seal' is not installed"
+_FIELD = "Signature"
+_PIECE = 1 << 20
+_PATIENCE = 20  # seconds that an authority may take
+_MOST_BEHIND = 4 << 20  # bytes that a signature may add to a file
+_RANGE = re.compile(rb"/ByteRange \[(\d+) (\d+) (\d+) (\d+)\s*\]")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Signed:
+    """A signature that was found to be right."""
+
+    fingerprint: str  # SHA-256 of the signer's certificate
+    sha256: str  # of the whole file
+
+
+def available() -> bool:
+    """Whether the libraries of the extra ``seal`` are there."""
+    return all(find_spec(name) for name in ("pyhanko", "pikepdf"))
+
+
+def check_archive(path: Path) -> None:
+    """Refuse a file that is not PDF/A-3b, as pikepdf judges it."""
+    from pikepdf import pdfa
+
+    report = pdfa.validate_written(path, "3b")
+    if report.verdict != "pass":
+        raise EvidenceError(
+            f"the PDF is no PDF/A-3b and was not signed: {'; '.join(map(str, report.findings[:3]))}",
+            advice="This is a fault of the program; please report it. 'evidence report --no-sign' writes the file without the check.",
+        )
+
+
+def seal(stream: IO[bytes], size: int, digest: str, key: DocumentKey, authority: str = "") -> Signed:
+    """Sign the PDF in ``stream`` (``size`` bytes with SHA-256 ``digest``) in its place, and check the result.
+
+    With ``authority`` (the URL of an RFC 3161 service) the signature carries a time-stamp. Raises ``StoreDamaged`` where
+    what was written is not what was meant; the caller then throws the file away.
+    """
+    from pyhanko.pdf_utils.incremental_writer import IncrementalPdfFileWriter
+    from pyhanko.sign import fields, signers
+
+    stream.flush()
+    signer = _signer(key)
+    meta = signers.PdfSignatureMetadata(
+        field_name=_FIELD, md_algorithm="sha256", subfilter=fields.SigSeedSubFilter.PADES, name=_name(key),
+        reason="Evidence after a repair: the file is as it was made",
+    )  # fmt: skip
+    made = signers.PdfSigner(meta, signer, timestamper=_authority(authority))
+    try:
+        made.sign_pdf(IncrementalPdfFileWriter(stream), in_place=True, chunk_size=_PIECE)
+    except OSError:
+        raise
+    except Exception as err:
+        if not authority:
+            raise
+        raise EvidenceError(
+            f"the authority gave no time-stamp: {err or type(err).__name__}", item=authority,
+            advice="Run the command again later or without --authority; no report was written.",
+        ) from err  # fmt: skip
+    stream.flush()
+    path = Path(stream.name)
+    with ThreadPoolExecutor(1) as second:  # both read the whole file; hashing leaves the interpreter free
+        asked = second.submit(_library_says, path, key)
+        try:
+            found = check_signature(path, begins=(size, digest))
+            problem = asked.result() or ("another key" if found.fingerprint != key.fingerprint else "")
+        except ValueError as err:
+            problem = str(err)
+    if problem:
+        raise StoreDamaged(
+            f"the signature just written is not right: {problem}", item=path.name,
+            advice="Nothing was kept. Run the same command again; if it happens again, disk or memory fail.",
+        )  # fmt: skip
+    return found
+
+
+def _signer(key: DocumentKey) -> Any:
+    from asn1crypto import keys, x509
+    from pyhanko.sign.signers import SimpleSigner
+    from pyhanko_certvalidator.registry import SimpleCertificateStore
+
+    certificate = x509.Certificate.load(key.certificate)
+    return SimpleSigner(certificate, keys.PrivateKeyInfo.load(key.private), SimpleCertificateStore())  # type: ignore[no-untyped-call]
+
+
+def _authority(url: str) -> Any:
+    if not url:
+        return None
+    from pyhanko.sign.timestamps import HTTPTimeStamper
+
+    return HTTPTimeStamper(url, timeout=_PATIENCE)
+
+
+def _name(key: DocumentKey) -> str:
+    from cryptography.x509 import load_der_x509_certificate
+    from cryptography.x509.oid import NameOID
+
+    subject = load_der_x509_certificate(key.certificate).subject
+    return str(subject.get_attributes_for_oid(NameOID.COMMON_NAME)[0].value)
+
+
+def _library_says(path: Path, key: DocumentKey) -> str:
+    """What is wrong with the signature as pyHanko sees it; empty for nothing."""
+    from asn1crypto.x509 import Certificate as Loaded
+    from pyhanko.pdf_utils.reader import PdfFileReader
+    from pyhanko.sign.validation import validate_pdf_signature
+    from pyhanko_certvalidator import ValidationContext
+
+    with path.open("rb") as stream:
+        found = PdfFileReader(stream).embedded_signatures
+        if len(found) != 1:
+            return f"{len(found)} signatures instead of one"
+        context = ValidationContext(trust_roots=[Loaded.load(key.certificate)], allow_fetching=False)
+        status = validate_pdf_signature(found[0], context)
+    stamp = status.timestamp_validity
+    if not (
+        status.intact
+        and status.valid
+        and status.trusted
+        and str(status.coverage) == "SignatureCoverageLevel.ENTIRE_FILE"
+    ):
+        return str(status.summary())
+    return "" if stamp is None or (stamp.intact and stamp.valid) else "its time-stamp is not right"
+
+
+def check_signature(path: Path, *, begins: tuple[int, str] | None = None) -> Signed:
+    """The signature that closes a PDF; ``ValueError`` says what is wrong with it.
+
+    Not one byte may lie outside of what is signed but the signature itself. Whose certificate it is must be compared
+    with something from elsewhere. ``begins``: size and SHA-256 of the unsigned file that it must begin with.
+    """
+    with path.open("rb") as stream:
+        size = stream.seek(0, 2)
+        stream.seek(max(0, size - _MOST_BEHIND))
+        tail = stream.read()
+        ranges = list(_RANGE.finditer(tail))
+        if not ranges:
+            raise ValueError("no signature at the end of the file")
+        zero, end, start, rest = map(int, ranges[-1].groups())
+        if zero or not 0 < end < start or start + rest != size or size - end > len(tail):
+            raise ValueError("the signature does not cover the whole file")
+        gap = tail[end - size : start - size]
+        signed, whole = _hashes(stream, end, tail[end - size :], start - end, begins)
+    return Signed(fingerprint=_signed_by(_contents(gap), signed), sha256=whole)
+
+
+def _hashes(stream: IO[bytes], end: int, tail: bytes, gap: int, begins: tuple[int, str] | None) -> tuple[bytes, str]:
+    """SHA-256 of what is signed, and of the whole file; the part that both share is read once."""
+    seen, size = hashlib.sha256(), begins[0] if begins else 0
+    if size > end:
+        raise ValueError("the unsigned part was changed")
+    stream.seek(0)
+    _take(stream, seen, size)
+    if begins and seen.hexdigest() != begins[1]:
+        raise ValueError("the unsigned part was changed")
+    _take(stream, seen, end - size)
+    whole = seen.copy()
+    whole.update(tail)
+    seen.update(tail[gap:])
+    return seen.digest(), whole.hexdigest()
+
+
+def _take(stream: IO[bytes], seen: hashlib._Hash, count: int) -> None:
+    while count and (piece := stream.read(min(count, _PIECE))):
+        seen.update(piece)
+        count -= len(piece)
+
+
+def _contents(gap: bytes) -> bytes:
+    """The CMS in the gap: hexadecimal as it was written, filled up with zeros."""
+    match = re.fullmatch(rb"<((?:[0-9A-F]{2})+)>", gap)
+    if match is None:
+        raise ValueError("the signature is not in the form in which it was written")
+    padded = bytes.fromhex(match[1].decode())
+    length = _der_length(padded)
+    if any(padded[length:]):
+        raise ValueError("something stands behind the signature")
+    return padded[:length]
+
+
+def _der_length(data: bytes) -> int:
+    """The length of the structure at the beginning (X.690, 8.1.3), its head included."""
+    if len(data) < 6 or data[0] != 0x30 or not 0x81 <= data[1] <= 0x84:
+        raise ValueError("the signature is no CMS structure")
+    head = 2 + data[1] - 0x80
+    return head + int.from_bytes(data[2:head], "big")
+
+
+def _signed_by(cms_bytes: bytes, digest: bytes) -> str:
+    """The fingerprint of the certificate whose key signed ``digest``."""
+    from asn1crypto import cms
+    from cryptography.exceptions import InvalidSignature
+    from cryptography.hazmat.primitives import hashes
+    from cryptography.hazmat.primitives.asymmetric.padding import PKCS1v15
+    from cryptography.hazmat.primitives.asymmetric.rsa import RSAPublicKey
+    from cryptography.x509 import load_der_x509_certificate
+
+    content = cms.ContentInfo.load(cms_bytes, strict=True)["content"]
+    (signer,) = content["signer_infos"]
+    attributes = {a["type"].native: a["values"][0] for a in signer["signed_attrs"]}
+    if attributes["message_digest"].native != digest:
+        raise ValueError("the file is not the one that was signed")
+    (certificate,) = (c.dump() for c in content["certificates"] if c.chosen.serial_number == _serial(signer))
+    key = load_der_x509_certificate(certificate).public_key()
+    algorithms = (signer["digest_algorithm"]["algorithm"].native, signer["signature_algorithm"].signature_algo)
+    if not isinstance(key, RSAPublicKey) or algorithms != ("sha256", "rsassa_pkcs1v15"):
+        raise ValueError(f"signed in a way this program does not use ({', '.join(algorithms)})")
+    said = signer["signed_attrs"].untag().dump()
+    try:
+        key.verify(signer["signature"].native, said, PKCS1v15(), hashes.SHA256())
+    except InvalidSignature:
+        raise ValueError("the signature is not that of the certificate in it") from None
+    if attributes["signing_certificate_v2"]["certs"][0]["cert_hash"].native != hashlib.sha256(certificate).digest():
+        raise ValueError("the certificate is not the one that the signature names")
+    return hashlib.sha256(certificate).hexdigest()
+
+
+def _serial(signer: Any) -> int:
+    return int(signer["sid"].chosen["serial_number"].native)
