@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from evidence import __version__
+from evidence.capture.copies import CopyDrawer
 from evidence.capture.preview_shelf import PreviewShelf
 from evidence.capture.reading import read_file
 from evidence.edges.authorities import Authorities
@@ -80,6 +81,7 @@ def open_desk(folder: Path) -> Iterator[Desk]:
             originals=originals,
             read_facts=lambda path, name: read_file(Path(path), name),
             previews=PreviewShelf(folder / _PREVIEWS, originals),
+            copier=CopyDrawer(Path(__file__).resolve().parent / "report" / "fonts" / "DejaVuSans.ttf"),
             clock=SystemClock(),
             ids=RandomIds(),
             recorder=Recorder(

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from typing import Any, Literal, Protocol
 
 from evidence.model.base import Json
+from evidence.model.copies import CopyForm, Made, Operation
 from evidence.model.dossier import Step
 from evidence.model.exhibit import FileFacts, StoredFile
 from evidence.record.attested import KnownKey, Stamped, TokenFound, Waiting
@@ -335,6 +336,26 @@ class TimeAuthority(Protocol):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Drawn:
+    """A derived copy that was drawn: its file, while the context that gave it is open, and what it is."""
+
+    path: FilePath
+    sha256: str
+    size: int
+    made: Made
+
+
+class Copier(Protocol):
+    """Draws annotated and redacted copies of originals."""
+
+    def draw(
+        self, original: Any, facts: FileFacts, operations: Sequence[Operation], form: CopyForm | None
+    ) -> AbstractContextManager[Drawn]:
+        """``SourceUnusable`` where there is nothing to draw on, or an operation lies outside of it."""
+        ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Recorder:
     """Who records, by the settings of the workspace."""
 
@@ -351,6 +372,7 @@ class Desk:
     originals: Originals
     read_facts: ReadFacts
     previews: Previews
+    copier: Copier
     clock: Clock
     ids: Ids
     recorder: Recorder

@@ -123,6 +123,7 @@ def rich_book():
     meter = book.record("instrument", description="Digital multimeter", serial="MM-7781", calibrated="2025-11-20", calibration_due="2026-11-20", calibration_document="K-2025-118",
                         checked_against="reference 5.000 V, 2026-03-10", software="1.8", owner=shop,
                         accuracies=[{"quantity": "voltage", "unit": "V", "high": "6", "percent": "0.5", "fixed": "0.002", "resolution": "0.001"}])
+    book.record("clock_reference", device="shop camera 1", clock_showed="2026-03-10 09:12:31", true_time="2026-03-10 09:11:00Z", uncertainty="2 s", source="radio_time", source_text="Radio clock over the bench", by=shop)
     book.record("maker_figure", figure="ground-drop-max", value="0.2", unit="V", document="Electrical test 12-04", page="p. 3", valid_on="2025-06")
     call = book.record("call_note", caller=owner, taken_by=shop, time="2026-03-09 08:40", words="It only turns over. They had the head off last week.", last_work="head gasket, Mill Lane", attempts="two long tries, no jump start", advice_given="do not try any more; keep all papers")
     book.record("consent", given_by=owner, given_to=shop, to="diagnose", granted=True, limit="300.00 EUR", channel="signed_paper", time="2026-03-09 17:10")

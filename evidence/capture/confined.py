@@ -6,6 +6,7 @@ goes out, followed by the bytes.
 
 from __future__ import annotations
 
+import importlib.util
 import json
 import os
 import sys
@@ -263,7 +264,29 @@ def _film_preview(stream: BinaryIO, *, box: list[int]) -> Found:
         return {}, picture.jpeg_of(frame.to_image(), (box[0], box[1]), upright)
 
 
+def _copy(stream: BinaryIO, *, type: str, orientation: int, operations: list[Any], form: str, font: str) -> Found:  # noqa: A002
+    from evidence.capture import copies  # not for every job: the models cost time to import
+    from evidence.model.copies import Operation
+
+    wanted = [Operation.model_validate(o) for o in operations]
+    try:
+        image = copies.copied(stream, type, orientation, wanted, font)
+    except ValueError as err:
+        raise _Problem(one_line(err, 300)) from None
+    facts = {
+        "width": image.width, "height": image.height, "pixels": copies.pixel_hash(image),
+        "program": copies.program_words(type, form),
+    }  # fmt: skip
+    return facts, copies.encoded(image, form)
+
+
+def _load_all() -> None:
+    for load in (_load_pillow, _load_pdf, *([_load_heif] if importlib.util.find_spec("pillow_heif") else [])):
+        load()
+
+
 _JOBS: Final[dict[str, tuple[Callable[[], None], Callable[..., Found]]]] = {
+    "copy": (_load_all, _copy),
     "picture_preview": (_load_pillow, _picture_preview),
     "heic_facts": (_load_heif, _heic_facts),
     "heic_preview": (_load_heif, _heic_preview),

@@ -77,19 +77,25 @@ def jpeg_of(image: Image.Image, box: tuple[int, int], orientation: int = 1) -> b
     profile = image.info.get("icc_profile")
     image.draft(None, size)  # a JPEG decodes at 1/2, 1/4 or 1/8; others ignore it
     image.load()
-    small = _coloured(image)
+    small = coloured(image)
     if small.size != size:
         small = small.resize(size, Image.Resampling.HAMMING, reducing_gap=2.0)  # only ever smaller
-    turn = _turns(Image).get(orientation)
-    if turn is not None:
-        small = small.transpose(turn)
+    small = turned(small, orientation)
     out = io.BytesIO()
     keep = isinstance(profile, bytes) and 0 < len(profile) <= _LARGEST_PROFILE and small.mode == "RGB"
     small.save(out, "JPEG", quality=_QUALITY, icc_profile=profile if keep else None)
     return out.getvalue()
 
 
-def _coloured(image: Image.Image) -> Image.Image:
+def turned(image: Image.Image, orientation: int) -> Image.Image:
+    """The picture upright, by its EXIF orientation."""
+    from PIL import Image
+
+    turn = _turns(Image).get(orientation)
+    return image if turn is None else image.transpose(turn)
+
+
+def coloured(image: Image.Image) -> Image.Image:
     """The picture in a mode that a JPEG can hold; what is transparent becomes white."""
     from PIL import Image
 

@@ -42,19 +42,18 @@ def read_video(path: Path) -> dict[str, Any]:
 def _told(metadata: dict[str, str], fields: dict[str, Any], notes: list[str]) -> None:
     """What the container's text fields say. Makers put their own prefix before the same last word."""
     last = {key.rsplit(".", 1)[-1].casefold(): value for key, value in metadata.items()}
-    stamp = last.get("creationdate") or last.get("creation_time") or last.get("date") or ""
-    match = _STAMP.match(stamp)
+    local, container = last.get("creationdate", ""), last.get("creation_time", "")
+    match = _STAMP.match(local or container or last.get("date") or "")
     if match and match[1] not in _UNSET:
-        zone = match[4] or ""
-        if zone and zone != "Z" and ":" not in zone:
-            zone = f"{zone[:3]}:{zone[3:]}"
-        fraction = (match[3] or "")[:7].rstrip("0").rstrip(".")
-        if moment := moment_of(f"{match[1]}T{match[2]}{fraction}{zone}", "capture time", notes):
+        if moment := moment_of(_moment(match), "capture time", notes):
             fields["captured"] = moment
     elif not match:
         notes.append("no capture time in the file")
     else:
         notes.append("the recording device's clock was not set: no capture time")
+    beside = _STAMP.match(container) if local else None
+    if beside and beside[1] not in _UNSET and (moment := moment_of(_moment(beside), "container's time", notes)):
+        fields["container_time"] = moment
     device = " ".join(" ".join((last.get("make", ""), last.get("model", ""))).split())
     if device.isprintable() and device:
         fields["device"] = device[:200]
@@ -63,3 +62,11 @@ def _told(metadata: dict[str, str], fields: dict[str, Any], notes: list[str]) ->
         altitude = Fraction(point[3]) if point[3] else None
         if place := place_of(Fraction(point[1]), Fraction(point[2]), altitude, notes):
             fields["place"] = place
+
+
+def _moment(match: re.Match[str]) -> str:
+    zone = match[4] or ""
+    if zone and zone != "Z" and ":" not in zone:
+        zone = f"{zone[:3]}:{zone[3:]}"
+    fraction = (match[3] or "")[:7].rstrip("0").rstrip(".")
+    return f"{match[1]}T{match[2]}{fraction}{zone}"

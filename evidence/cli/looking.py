@@ -77,6 +77,7 @@ def vars_of(row: object) -> dict[str, object]:
 
 
 def _show_one(found: object, *, as_json: bool) -> None:
+    from evidence.usecases.clocks import moved_json
     from evidence.usecases.looking import Detail
 
     assert isinstance(found, Detail)
@@ -88,6 +89,7 @@ def _show_one(found: object, *, as_json: bool) -> None:
                 "withdrawn": found.withdrawn,
                 "body": found.body,
                 "history": list(found.history),
+                **({"clock": moved_json(found.clock)} if found.clock else {}),
             }
         )
         return

@@ -13,7 +13,7 @@ from typing import Annotated
 import typer
 
 from evidence import __version__
-from evidence.cli import disclosing, entering, judging, keeping_keys, looking, making, proving, reviewing
+from evidence.cli import disclosing, entering, judging, keeping_keys, looking, making, proving, reviewing, timing
 from evidence.cli.common import WORKSPACE_VARIABLE, Place, tell_error
 from evidence.cli.recording import record_app
 from evidence.errors import EvidenceError, ExitCode
@@ -60,6 +60,7 @@ app.command("dossiers")(looking.dossiers)
 app.command("show")(looking.show)
 app.command("entries")(looking.entries)
 app.command("recheck")(looking.recheck)
+app.command("clocks")(timing.clocks)
 app.command("assess")(judging.assess)
 app.command("challenge")(reviewing.challenge)
 app.command("report")(making.report)

@@ -11,9 +11,10 @@ import typer
 from typer.core import TyperGroup
 
 from evidence.cli.common import desk, print_json, progress, shown, stop
+from evidence.cli.copying import copy
 from evidence.errors import EvidenceError, ExitCode
 
-_OWN = ("amend", "withdraw", "exhibit", "dossier")
+_OWN = ("amend", "withdraw", "copy", "exhibit", "dossier")
 _HELP = {
     "dossier": "Open a dossier.",
     "exhibit": "Take files as exhibits one by one, or record a physical thing.",
@@ -29,14 +30,14 @@ class RecordGroup(TyperGroup):
         """Every kind, then what can be done to a record."""
         from evidence.model.kinds import KINDS
 
-        return [*(k.replace("_", "-") for k in KINDS), "amend", "withdraw"]
+        return [*(k.replace("_", "-") for k in KINDS), "copy", "amend", "withdraw"]
 
     def get_command(self, ctx: Any, cmd_name: str) -> Any:  # noqa: ARG002 - the framework's signature
         """The command for a kind, or None."""
         from evidence.model.kinds import KINDS
 
         kind = cmd_name.replace("-", "_")
-        if kind not in KINDS and kind not in ("amend", "withdraw"):
+        if kind not in KINDS and kind not in _OWN:
             return None
         made = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode=None)
         made.command(cmd_name)(_OF_THEIR_OWN[kind]() if kind in _OWN else _command(kind))
@@ -157,7 +158,9 @@ def _withdraw() -> Callable[..., None]:
 
 _DOSSIER = typer.Argument(metavar="DOSSIER", help="Short name of the dossier, or the start of its id.")
 _RECORD = typer.Argument(metavar="RECORD", help="Short name or number, such as 'exhibit 7'.")
-_OF_THEIR_OWN = {"exhibit": _exhibit, "dossier": _dossier, "amend": _amend, "withdraw": _withdraw}
+_OF_THEIR_OWN: dict[str, Callable[[], Callable[..., None]]] = {
+    "exhibit": _exhibit, "dossier": _dossier, "amend": _amend, "withdraw": _withdraw, "copy": lambda: copy,
+}  # fmt: skip
 
 
 def _first(argument: Any) -> list[inspect.Parameter]:

@@ -7,6 +7,7 @@ from typing import Annotated, ClassVar, Literal
 from pydantic import AfterValidator, ConfigDict, Field, model_validator
 
 from evidence.model.base import Component, ExhibitRef, Line, PartyRef, Record, Slug, Text, Value, shorten
+from evidence.model.copies import Made, Operation
 from evidence.model.quantity import State
 from evidence.model.when import When
 
@@ -55,6 +56,7 @@ class FileFacts(Value):
     captured: When | None = None  # the camera's clock, zone unknown unless the file says it
     changed: When | None = None  # ModifyDate of the file's metadata
     gps_time: When | None = None
+    container_time: When | None = None  # when a film's container says that it was made, beside ``captured``
     place: Place | None = None
     device: Line | None = None  # maker and model as the file states them
     software: Line | None = None
@@ -72,7 +74,7 @@ class Exhibit(Record):
 
     kind: ClassVar[str] = "exhibit"
     label: ClassVar[str] = "Exhibit"
-    filled_in: ClassVar[frozenset[str]] = frozenset({"file", "read"})
+    filled_in: ClassVar[frozenset[str]] = frozenset({"file", "read", "made"})
 
     caption: Text | None = None
     form: Literal["file", "physical"] = "file"
@@ -85,7 +87,8 @@ class Exhibit(Record):
     device: Line | None = None  # which camera or tool, by the recorder's word
     place: Line | None = None
     derived_from: ExhibitRef | None = None
-    operations: tuple[Line, ...] = ()  # that made a derived copy
+    operations: tuple[Operation, ...] = ()  # that made a derived copy, in order
+    made: Made | None = None  # where the program did them
     description: Text | None = None  # of a physical thing
     serial: Line | None = None
     container: Line | None = None

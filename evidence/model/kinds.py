@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from itertools import groupby
 
 from evidence.model.base import Record, nearest
+from evidence.model.clock import ClockReference
 from evidence.model.examination import ActuatorTest, CodeScan, Instrument, Measurement, Observation, Waveform
 from evidence.model.exhibit import Exhibit
 from evidence.model.happening import DossierOpening, Event, LossItem
@@ -31,6 +32,7 @@ SECTIONS: dict[str, type[Record]] = {
     "vehicles": Vehicle,
     "exhibits": Exhibit,
     "instruments": Instrument,
+    "clock_references": ClockReference,
     "maker_figures": MakerFigure,
     "call_notes": CallNote,
     "consents": Consent,

@@ -7,6 +7,7 @@ from itertools import pairwise
 from typing import Any
 
 from evidence.model.base import Json, Value, say, shorten
+from evidence.model.copies import Operation
 from evidence.model.dossier import Version
 from evidence.model.exhibit import FileFacts, StoredFile
 from evidence.model.quantity import Limit, Money, Reading
@@ -42,6 +43,8 @@ def _text(owner: Value, field: str, held: Any, label: Label) -> str:
 def _plain(field: str, held: Any, label: Label) -> str:
     if isinstance(held, When | Reading | Limit | Money):
         return held.words()
+    if isinstance(held, Operation):
+        return held.said()
     if isinstance(held, StoredFile):
         return f"{held.name}, {held.size} bytes, SHA-256 {held.sha256}"
     if isinstance(held, FileFacts):

@@ -7,6 +7,7 @@ from evidence.report.blocks import Facts, Plate, Report, Section, Table
 from evidence.report.given import ReportInput
 from evidence.report.long_texts import moved_out
 from evidence.report.pages import (
+    clocks,
     dealings,
     exhibits,
     findings,
@@ -47,6 +48,7 @@ def outline(given: ReportInput) -> Report:
         dealings.statements(given),
         reviews.reviews(given),
         dealings.custody(given),
+        clocks.clocks(given),
         proof.corrections(given),
         exhibits.manifest(given),
         integrity.integrity(given),

@@ -15,6 +15,7 @@ from evidence.model.people import OwnerDeclaration
 from evidence.model.when import TimeSpan
 from evidence.review.challenge import NO_SOURCE, Code, Raised
 from evidence.review.grounds import Grounds, added, changed, changing, from_plan, grouped, step_for, striking
+from evidence.timeline.clocks import Clocks
 from evidence.timeline.states import span_of_record, sure_before
 
 LATE = dt.timedelta(days=7)  # common practice, no source: a record made within the week was made at or near the time
@@ -204,8 +205,9 @@ def _one_word(grounds: Grounds) -> Iterator[Raised]:
 
 def clock_unreferenced(grounds: Grounds) -> Iterator[Raised]:
     """Pictures whose time is that of a device whose clock nothing on record was held against."""
+    put_right = Clocks.of(grounds.dossier).corrections
     for device, shots in _by_device(grounds):
-        if any(_held_against(s.value) for s in shots):
+        if any(_held_against(s.value) or s.subject in put_right for s in shots):
             continue
         names = enumerated(s.label for s in shots)
         values = {s.subject: _without_clock(s.value) for s in shots}

@@ -23,6 +23,8 @@ from evidence.model.quantity import Reading
 from evidence.model.repair import WorkOrder
 from evidence.model.vehicle import MakerFigure, ModuleIdentity, Vehicle
 from evidence.model.when import TimeSpan
+from evidence.timeline.clocks import Clocks
+from evidence.timeline.devices import originals
 from evidence.timeline.states import StateMet, States, sure_before
 
 _IMPLIED = {"idle": ("running",), "raised-speed": ("running",)}
@@ -58,7 +60,8 @@ class Holdings:
     def __init__(self, dossier: Dossier) -> None:
         self.dossier = dossier
         self.states = States.of(dossier)
-        self.exhibits = {e.subject: e.value for e in dossier.of(Exhibit)}
+        self.clocks = Clocks.of(dossier)
+        self.exhibits = originals(dossier)
         self.instruments = {i.subject: i for i in dossier.of(Instrument)}
         self.figures: dict[str, Recorded[MakerFigure]] = {f.value.figure: f for f in dossier.of(MakerFigure)}
         self.prior_orders = tuple(o for o in dossier.of(WorkOrder) if o.value.side == "prior_repairer")
@@ -175,7 +178,7 @@ class Holdings:
         more: frozenset[str] = frozenset(), beside: Mapping[str, Reading] | None = None,
         codes: tuple[str, ...] = (), all_modules: bool | None = None,
     ) -> Item:  # fmt: skip
-        span = self._span(taken)
+        span = self._span(recorded.subject, taken)
         conditions = frozenset(taken.conditions) | more
         for condition, implied in _IMPLIED.items():
             if condition in conditions:
@@ -189,19 +192,21 @@ class Holdings:
             all_modules=all_modules,
         )  # fmt: skip
 
-    def _span(self, taken: Taken) -> TimeSpan | None:
-        """The record's own time, else what its exhibits say: the recorder first, then the file."""
+    def _span(self, subject: str, taken: Taken) -> TimeSpan | None:
+        """The record's own time, else what its exhibits say: the recorder first, then the file. Clocks are put right."""
         if taken.time:
-            return taken.time.span
-        files = [self.exhibits[e] for e in taken.exhibits if e in self.exhibits]
-        times = [e.taken or (e.read.captured if e.read else None) for e in files]
-        spans = [t.span for t in times if t]
+            return self.clocks.span(subject, taken.time)
+        spans = [span for e in taken.exhibits if e in self.exhibits and (span := self._span_of(self.exhibits[e]))]
         if not spans:
             return None
         return TimeSpan(min(s.earliest for s in spans), max(s.latest for s in spans))
 
+    def _span_of(self, exhibit: Recorded[Exhibit]) -> TimeSpan | None:
+        when = exhibit.value.taken or (exhibit.value.read.captured if exhibit.value.read else None)
+        return self.clocks.span(exhibit.subject, when) if when else None
+
     def _state(self, taken: Taken) -> str | None:
-        states = {self.exhibits[e].state for e in taken.exhibits if e in self.exhibits} - {None}
+        states = {self.exhibits[e].value.state for e in taken.exhibits if e in self.exhibits} - {None}
         return next(iter(states)) if len(states) == 1 else None
 
     def _unusable(self, taken: Taken, span: TimeSpan | None, *, needs_instrument: bool) -> str:

@@ -6,11 +6,13 @@ from dataclasses import dataclass
 
 from evidence.errors import EvidenceError, NotFound
 from evidence.model.base import Json
-from evidence.model.kinds import label_of
+from evidence.model.kinds import enumerated, label_of
 from evidence.model.telling import history, tell
 from evidence.model.when import span_of, utc_text
 from evidence.ports import Desk, DossierRow
 from evidence.record.entry import Header
+from evidence.timeline.clock_telling import spread
+from evidence.timeline.clocks import Clocks, Correction
 from evidence.usecases.pen import need, read_dossier
 from evidence.usecases.record import resting_on
 
@@ -48,6 +50,7 @@ class Detail:
     rows: tuple[tuple[str, str], ...]
     history: tuple[str, ...]
     used_by: tuple[str, ...]
+    clock: Correction | None = None  # its time, where the clock of its device was put right
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,11 +108,18 @@ def detail(desk: Desk, dossier: str, which: str) -> Detail:
             )  # fmt: skip
         held = read_dossier(view, ledger)
     found = held.by_subject[known.subject]
+    moved = Clocks.of(held).corrections.get(found.subject)
+    rows = [*tell(found.value, held.mention), *(_put_right(moved) if moved else ())]
     return Detail(
         label=found.label, subject=found.subject, summary=found.value.summary(), withdrawn=found.withdrawn,
-        body=found.value.body(), rows=tuple(tell(found.value, held.mention)), history=tuple(history(found.versions)),
+        body=found.value.body(), rows=tuple(rows), history=tuple(history(found.versions)), clock=moved,
         used_by=tuple(f"{r.label}: {r.value.summary()}" for r in resting_on(held, found.subject)),
     )  # fmt: skip
+
+
+def _put_right(moved: Correction) -> list[tuple[str, str]]:
+    by = "\n".join([enumerated(moved.references), *moved.notes])
+    return [("time by its clock", spread(moved.before)), ("put right", f"{spread(moved.after)}\nby {by}")]
 
 
 def ledger_lines(desk: Desk, dossier: str) -> tuple[Line, ...]:

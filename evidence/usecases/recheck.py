@@ -7,6 +7,7 @@ H1    the ledger is not shorter than its head line says (rolled back)
 H2    the ledger's first entries have the root that each head line says (two histories)
 H3    the head file is not older than one transaction of a crash
 F1    each original is there, whole, and has the hash its exhibit names
+F2    each derived copy that the program drew is what its recorded operations give
 P1    the lists agree with the entries they were made from
 D1    the database finds its own structure sound
 ====  ==========================================================================
@@ -28,6 +29,7 @@ from evidence.record.chain import Fault, check_chain
 from evidence.record.entry import Entry, step_of
 from evidence.record.head import Head
 from evidence.record.merkle import Branch, Frontier, completed
+from evidence.usecases.copies import replays
 from evidence.usecases.pen import need
 from evidence.usecases.recheck_heads import check_heads, check_keys
 
@@ -100,17 +102,18 @@ def _check_ledger(desk: Desk, view: Reader, ledger: str, heads: Sequence[Head], 
     dossier = _folded(ledger, entries)
     files = {sha256: size for _label, sha256, size in _files_of(dossier)} if dossier else {}
     file_faults = list(_check_files(desk, dossier, files, progress)) if dossier else []
+    copy_faults, told = _check_copies(desk, dossier, progress) if dossier and not file_faults else ([], [])
     if dossier:
         faults += _check_lists(view, dossier)
         faults += _check_state(view, ledger, entries, frontier)
         if view.branches(ledger) != sorted(branches, key=lambda b: (b.level, b.index)):
             faults.append(Fault("P1", "branches of the tree", _LISTS))
     signed_faults, signed_remarks = check_heads(desk, ledger, roots, entries)
-    remarks = (*(_rests_on_withdrawn(dossier) if dossier else ()), *signed_remarks)
+    remarks = (*(_rests_on_withdrawn(dossier) if dossier else ()), *signed_remarks, *told)
     return LedgerVerdict(
         ledger=ledger, title=dossier.title if dossier and dossier.by_subject else ledger[:8], entries=len(entries),
         root=frontier.root(), files=len(files), hashes=frozenset(files), size=sum(files.values()), head=head,
-        faults=(*faults, *head_faults, *signed_faults, *file_faults), remarks=remarks,
+        faults=(*faults, *head_faults, *signed_faults, *file_faults, *copy_faults), remarks=remarks,
     )  # fmt: skip
 
 
@@ -170,6 +173,19 @@ def _check_files(desk: Desk, dossier: Dossier, files: dict[str, int], progress: 
         if bad.found in names:
             what = f"content of another exhibit ({', '.join(names[bad.found])})"
         yield Fault("F1", ", ".join(names[bad.sha256]), what)
+
+
+def _check_copies(desk: Desk, dossier: Dossier, progress: Progress) -> tuple[list[Fault], list[str]]:
+    """Draw every derived copy again. One that other versions drew is told and is no damage."""
+    faults, remarks = [], []
+    count = sum(e.value.made is not None for e in dossier.of(Exhibit))
+    for done, replay in enumerate(replays(dossier, desk.copier, desk.originals.path), 1):
+        progress("drawing copies again", done, count)
+        if replay.verdict == "differs":
+            faults.append(Fault("F2", replay.label, replay.words))
+        elif replay.verdict != "same":
+            remarks.append(f"{replay.label} {replay.words}")
+    return faults, remarks
 
 
 def _files_of(dossier: Dossier) -> Iterator[tuple[str, str, int]]:

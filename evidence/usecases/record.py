@@ -10,6 +10,7 @@ from pydantic import ValidationError
 
 from evidence.errors import ChangedMeanwhile, EvidenceError, Mistake, MistakesFound, NotFound
 from evidence.model.base import Json, Record
+from evidence.model.copies import Made
 from evidence.model.dossier import Dossier, Recorded
 from evidence.model.exhibit import Exhibit
 from evidence.model.happening import DossierOpening
@@ -59,8 +60,12 @@ def open_dossier(desk: Desk, fields: Json) -> tuple[str, Entered]:
     return ledger, Entered(label=opening.title, summary=opening.name or ledger[:8])
 
 
-def record_one(desk: Desk, dossier: str, kind: str, fields: Json, source: Source | None = None) -> Entered:
-    """Record one thing from fields as a person writes them; with ``source`` its file (an exhibit)."""
+def record_one(
+    desk: Desk, dossier: str, kind: str, fields: Json, source: Source | None = None, *, made: Made | None = None
+) -> Entered:
+    """Record one thing from fields as a person writes them; with ``source`` its file (an exhibit), ``made`` if the
+    program drew that.
+    """
     cls = kind_of(kind)
     desk.vocabulary()  # read before anything is locked
     taken = None
@@ -78,7 +83,7 @@ def record_one(desk: Desk, dossier: str, kind: str, fields: Json, source: Source
         if kind in _DISTANCE_KINDS and any(marks([("this record", record)])):
             _check_distance(read_dossier(work, ledger), record)
         if taken and isinstance(record, Exhibit):
-            record = record.model_copy(update={"file": taken.file, "read": taken.facts})
+            record = record.model_copy(update={"file": taken.file, "read": taken.facts, "made": made})
         pen = _pen(desk, work, ledger, basics)
         if record.name and work.named(ledger, record.name):
             raise EvidenceError("this short name is in use in the dossier", item=record.name)

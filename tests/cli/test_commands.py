@@ -42,7 +42,7 @@ def shop(evidence, tmp_path):
 def test_version_and_help_answer(evidence):
     assert evidence("--version").stdout.startswith("evidence ")
     told = evidence("--help").stdout
-    for command in ("workspace", "intake", "record", "dossiers", "show", "entries", "recheck", "assess", "report", "rules", "schema", "demo"):
+    for command in ("workspace", "intake", "record", "dossiers", "show", "entries", "recheck", "clocks", "assess", "report", "rules", "schema", "demo"):
         assert f"\n  {command} " in told
 
 

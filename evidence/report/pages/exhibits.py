@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from evidence.model.base import say, shorten
+from evidence.model.copies import told_briefly
 from evidence.model.dossier import Dossier, Recorded
 from evidence.model.exhibit import Exhibit, FileFacts
 from evidence.model.kinds import enumerated
@@ -11,6 +12,8 @@ from evidence.report.figures import thousands
 from evidence.report.given import ReportInput
 from evidence.report.phrasing import NOT_STATED, first_up, joined
 from evidence.report.words import STATES, clock, parts, title, when
+from evidence.timeline.clock_telling import spread
+from evidence.timeline.clocks import Clocks
 
 _PICTURES = ("photo", "video")
 _NO_TIME, _NO_CAPTURE, _NO_STATE = "time not stated", "no capture time in the file", "state not stated"
@@ -20,7 +23,7 @@ LONG_SIDE = 1600  # pixels; a larger picture is printed from its preview
 
 def listing(given: ReportInput) -> Section:
     """Every exhibit with what the recorder says; withdrawn ones keep their number."""
-    dossier, plated = given.dossier, plated_labels(given)
+    dossier, plated, clocks = given.dossier, plated_labels(given), Clocks.of(given.dossier)
     rows = []
     for e in given.dossier.all_of(Exhibit):
         v = e.value
@@ -31,13 +34,16 @@ def listing(given: ReportInput) -> Section:
         kept = joined([v.container and f"container {v.container}", v.seal and f"seal {v.seal}", v.location,
                        {True: "retained", False: "not retained", None: None}[v.retained]])  # fmt: skip
         made = joined(
-            [f"made from {given.dossier.label(v.derived_from)}" if v.derived_from else None, ", ".join(v.operations)]
+            [
+                f"derived from {given.dossier.label(v.derived_from)}" if v.derived_from else None,
+                told_briefly(v.operations),
+            ]
         )
         rows.append(
             Row(
                 (title(e), kind, what, joined([parts(v.shows), v.position and say(v.position)], " "),
                  STATES[v.state] if v.state else NOT_STATED,
-                 joined([_time(dossier, v, short=plated_here), kept, made], "\n")),
+                 joined([_time(dossier, v, short=plated_here), _put_right(clocks, e), kept, made], "\n")),
                 key="" if plated_here else e.label,
                 faded=e.withdrawn,
             )
@@ -56,6 +62,12 @@ def _time(dossier: Dossier, exhibit: Exhibit, *, short: bool) -> str:
     return clock(dossier, moment) if moment and short else when(dossier, moment)
 
 
+def _put_right(clocks: Clocks, exhibit: Recorded[Exhibit]) -> str | None:
+    """The time after the device's clock was put right, and by what."""
+    correction = clocks.corrections.get(exhibit.subject)
+    return f"put right: {spread(correction.after)} ({enumerated(correction.references)})" if correction else None
+
+
 def plated_labels(given: ReportInput) -> frozenset[str]:
     """Exhibits that have a plate: pictures, and documents of which a page can be shown."""
     return frozenset(e.label for e in given.dossier.all_of(Exhibit) if _has_plate(given, e))
@@ -71,14 +83,15 @@ def _has_plate(given: ReportInput, exhibit: Recorded[Exhibit]) -> bool:
 
 def plates(given: ReportInput) -> Section:
     """Pictures two a page, documents four a page."""
-    found = [_plate(given, e) for e in given.dossier.all_of(Exhibit) if _has_plate(given, e)]
+    clocks = Clocks.of(given.dossier)
+    found = [_plate(given, e, clocks) for e in given.dossier.all_of(Exhibit) if _has_plate(given, e)]
     pictures = [p for p in found if not p.small]
     papers = [p for p in found if p.small]
     head = [Heading("Documents, first page of each")] if papers else []
     return Section("Plates", (*pictures, *head, *papers), new_page=True)
 
 
-def _plate(given: ReportInput, exhibit: Recorded[Exhibit]) -> Plate:
+def _plate(given: ReportInput, exhibit: Recorded[Exhibit], clocks: Clocks) -> Plate:
     v = exhibit.value
     assert v.file is not None
     read = v.read
@@ -86,7 +99,7 @@ def _plate(given: ReportInput, exhibit: Recorded[Exhibit]) -> Plate:
     by = f"by {given.dossier.party(v.taken_by)}" if v.taken_by else None
     lines = [
         ("Taken, as recorded", joined([taken, by], ", ")),
-        ("Time, as in the file", _file_time(given, exhibit)),
+        ("Time, as in the file", joined([_file_time(given, exhibit), _put_right(clocks, exhibit)])),
         ("State, view", joined([STATES[v.state] if v.state else _NO_STATE, v.view and f"{v.view} view"])),
         ("File", shorten(joined([f"{v.file.name} ({thousands(v.file.size)} bytes)", read and read.type]), 240)),
         ("Device", joined([f"recorder: {v.device}" if v.device else None,
@@ -99,18 +112,22 @@ def _plate(given: ReportInput, exhibit: Recorded[Exhibit]) -> Plate:
         file_place = f"file: {read.place.latitude}, {read.place.longitude}" if read and read.place else None
         lines.append(("Place", joined([f"recorder: {v.place}" if v.place else None, file_place])))
     if v.derived_from:
-        lines.append(("Working copy", joined([f"of {given.dossier.label(v.derived_from)}", ", ".join(v.operations)])))
+        lines.insert(0, ("Derived copy", shorten(_derivation(given, v), 400)))
     if noted := _notes(v):
         lines.append(("Noted when read", shorten("; ".join(noted), 240)))
     small = read is not None and read.media not in _PICTURES
-    if small:  # a paper has no camera and no state; what is not stated of it is told in the list
+    if (
+        small or v.derived_from
+    ):  # a paper or a copy has no camera and no state; what is not stated of it is told in the list
         lines = [(name, text) for name, text in lines if text not in _UNSAID]
+    derived = f"derived from {given.dossier.label(v.derived_from)}" if v.derived_from else None
+    derived = joined([derived, told_briefly(v.operations)], ": ") if derived else None
     status = title(exhibit).partition("\n")[2]
     if status:
         lines.append(("Note", shorten(status, 300)))
     return Plate(
         key=exhibit.label,
-        title=joined([exhibit.label, shorten(v.caption or "no caption", 260)], ": "),
+        title=joined([exhibit.label, shorten(v.caption or ("" if derived else "no caption"), 260), derived], ": "),
         original=given.original(v.file.sha256) if _small_jpeg(read) else None,
         preview=given.preview(v.file.sha256),
         reason="No picture can be printed of this file; the file itself is kept and hashed.",
@@ -132,6 +149,13 @@ def _alt(exhibit: Recorded[Exhibit]) -> str:
     said = [v.caption or "no caption", shows and f"shows {shows}", v.view and f"{v.view} view"]
     state = STATES[v.state] if v.state else _NO_STATE
     return f"{what}, {exhibit.label}: {joined([*said, state if what == 'Photo' else None])}"
+
+
+def _derivation(given: ReportInput, copy: Exhibit) -> str:
+    """What was done to which exhibit; whatever is blacked out here stands untouched in that one."""
+    done = "; ".join(o.said() for o in copy.operations) or "what was done is not stated"
+    made = f"drawn from it by {copy.made.program}" if copy.made else None
+    return joined([f"derived from {given.dossier.label(copy.derived_from or '')}: {done}", made])
 
 
 def _notes(exhibit: Exhibit) -> tuple[str, ...]:

@@ -30,6 +30,7 @@ from evidence.report.given import ReportInput
 from evidence.report.phrasing import NOT_STATED, first_up, joined, or_not_stated, sentence
 from evidence.report.tables import records
 from evidence.report.words import SIDES, labels, parts, title, when
+from evidence.timeline.clocks import Clocks
 
 _LANES = {
     "prior_repairer": "prior repair",
@@ -49,7 +50,8 @@ def timeline(given: ReportInput) -> Section:
         blocks.append(
             Para(
                 "Each bar spans the earliest and the latest instant that the record allows; a wide bar is an uncertain "
-                "time, not a long event. Pauses without any record are cut out of the axis. Times in UTC.",
+                "time, not a long event. Times of devices are put right where their clocks have a reference. "
+                "Pauses without any record are cut out of the axis. Times in UTC.",
                 tone="small",
             )
         )
@@ -109,8 +111,9 @@ def _happenings(given: ReportInput) -> list[Happening]:
 def _examination(given: ReportInput) -> list[Happening]:
     """Readings, observations and pictures of one state and one day are one line; a read-out of codes is its own."""
     dossier = given.dossier
+    clocks = Clocks.of(dossier)
     found = [
-        Happening(r.label, shorten(r.value.summary(), 90), r.value.time.span, _SHOP)
+        Happening(r.label, shorten(r.value.summary(), 90), clocks.span(r.subject, r.value.time), _SHOP)
         for r in dossier.of(CodeScan) if r.value.time
     ]  # fmt: skip
     taken: list[tuple[Recorded[Any], When | None]] = []
@@ -118,12 +121,14 @@ def _examination(given: ReportInput) -> list[Happening]:
     for cls in kinds:
         taken += [(r, r.value.time) for r in dossier.of(cls)]
     for e in dossier.of(Exhibit):
-        if e.value.read and e.value.read.media in ("photo", "video"):
+        if e.value.read and e.value.read.media in ("photo", "video") and not e.value.derived_from:
             taken.append((e, e.value.taken or e.value.read.captured))
     days: dict[tuple[str, str], list[tuple[Recorded[Any], TimeSpan]]] = {}
     for recorded, time in taken:
         if time and recorded.value.state:
-            days.setdefault((recorded.value.state, time.given[:10]), []).append((recorded, time.span))
+            days.setdefault((recorded.value.state, time.given[:10]), []).append(
+                (recorded, clocks.span(recorded.subject, time))
+            )
     return found + [_one_day(state, items) for (state, _day), items in days.items()]
 
 
