@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from base64 import b64encode
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-from evidence import __version__
 from evidence.capture.copies import CopyDrawer
+from evidence.capture.likeness_index import LikenessIndex
+from evidence.capture.photo_marks import read_marks
 from evidence.capture.preview_shelf import PreviewShelf
 from evidence.capture.reading import read_file
 from evidence.edges.authorities import Authorities
@@ -21,20 +19,14 @@ from evidence.edges.keys import KeyFile
 from evidence.edges.settings import read_settings, write_settings
 from evidence.edges.system import RandomIds, SystemClock
 from evidence.errors import WorkspaceUnusable
-from evidence.ports import Desk, Progress, Recorder
-from evidence.publishing import KEYS, versions
-from evidence.record.head import ORIGIN
+from evidence.ports import Desk, Recorder
+from evidence.publishing import KEYS
 from evidence.rules.pack import Pack
 from evidence.rules.vocabulary import Vocabulary
 from evidence.store import database
 from evidence.store.heads_file import HeadsFile
 from evidence.store.ledgers import LedgerStore
 from evidence.store.originals_disk import DiskOriginals, make_shelves
-
-if TYPE_CHECKING:
-    from evidence.record.entry import Entry
-    from evidence.record.head import Head
-    from evidence.review.disclosing import Choice
 
 _RECORD, _HEADS, _ORIGINALS, _PREVIEWS = "record.sqlite", "heads.log", "originals", "previews"
 _CHECKPOINTS, _AUTHORITIES = "checkpoints", "authorities"
@@ -73,6 +65,7 @@ def open_desk(folder: Path) -> Iterator[Desk]:
     engine = database.open_engine(_url(folder), writable=refusal is None)
     ledgers = LedgerStore(engine, HeadsFile(folder / _HEADS), str(folder), refusal)
     originals = DiskOriginals(folder / _ORIGINALS)
+    previews = PreviewShelf(folder / _PREVIEWS, originals)
     vocabulary = cache(lambda: _vocabulary(folder))
     try:
         database.require_version(engine, str(folder))
@@ -80,7 +73,7 @@ def open_desk(folder: Path) -> Iterator[Desk]:
             ledgers=ledgers,
             originals=originals,
             read_facts=lambda path, name: read_file(Path(path), name),
-            previews=PreviewShelf(folder / _PREVIEWS, originals),
+            previews=previews,
             copier=CopyDrawer(Path(__file__).resolve().parent / "report" / "fonts" / "DejaVuSans.ttf"),
             clock=SystemClock(),
             ids=RandomIds(),
@@ -90,6 +83,8 @@ def open_desk(folder: Path) -> Iterator[Desk]:
             zone=settings.zone,
             vocabulary=vocabulary,
             packs=cache(lambda: _packs(folder, vocabulary())),
+            likeness=LikenessIndex(folder / _PREVIEWS, previews),
+            read_marks=read_marks,
             signer=KeyFile(folder / KEYS),
             keys=KeyRing(folder / KEYS),
             shelf=DiskHeadShelf(folder / _CHECKPOINTS),
@@ -152,52 +147,6 @@ def key_ring(folder: Path) -> KeyRing:
 def is_writable(folder: Path) -> bool:
     """Whether the workspace can be written to."""
     return database.refusal(folder) is None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MadeBundle:
-    """What was written."""
-
-    size: int
-    files: int
-    withheld: int
-    head: Head
-
-
-def write_bundle(desk: Desk, folder: Path, dossier: str, choice: Choice, out: Path, progress: Progress) -> MadeBundle:
-    """Make the disclosure bundle of a dossier. Writes nothing to the ledger."""
-    from evidence.bundle import layout
-    from evidence.bundle.members import gathered
-    from evidence.bundle.writing import write_zip
-    from evidence.capture.packs import rule_files
-    from evidence.usecases.disclose import disclosure, shown_entries
-
-    found = disclosure(desk, dossier, choice)
-    root = b64encode(found.head.root).decode()
-
-    def lines() -> Iterator[Entry]:
-        with desk.ledgers.reading() as view:
-            yield from shown_entries(view, found.head.ledger, found.withheld)
-
-    members = gathered(
-        found, lines, original=lambda sha256: Path(desk.originals.path(sha256)), rules=rule_files(*own_rules(folder)),
-        programs=versions(),
-    )  # fmt: skip
-    info = [
-        *([("Source-Organization", desk.recorder.firm)] if desk.recorder.firm else []),
-        ("External-Identifier", ORIGIN + found.head.ledger),
-        ("Bagging-Date", found.shown.last_at.date().isoformat() if found.shown.last_at else ""),
-        ("Bag-Software-Agent", f"evidence {__version__}"),
-        ("Evidence-Bundle-Format", str(layout.FORMAT)),
-    ]
-
-    def sealing(tag_manifest: str) -> dict[str, bytes]:
-        return {
-            layout.NOTE_TEXT: layout.disclosed_text(found.head.ledger, found.head.size, root, tag_manifest).encode()
-        }
-
-    size = write_zip(out, members, info, sealing, progress)
-    return MadeBundle(size=size, files=len(members), withheld=len(found.withheld), head=found.head)
 
 
 def demo_dossiers() -> dict[str, Path]:

@@ -142,6 +142,19 @@ class Asked(EvidenceError):
     code = "E111"
 
 
+class DutyToKeep(EvidenceError):
+    """A part on which a finding rests is about to be given up, and no reason is stated. Nothing was recorded."""
+
+    code = "E118"
+
+    def __init__(self, message: str) -> None:
+        super().__init__(
+            message,
+            advice="Keep it; or, where it must go all the same, say why: --knowing 'REASON' (in a dossier folder: "
+            "knowing: REASON). The reason stays in the record and is printed in the report.",
+        )
+
+
 class HeadBehind(EvidenceError):
     """The entries are committed, but the head line or the signed head could not be written after them."""
 
@@ -173,3 +186,9 @@ class AuthorityFailed(EvidenceError):
 
     code = "E117"
     exit_code = ExitCode.UNFINISHED
+
+
+class WouldStrengthen(EvidenceError):
+    """Leaving this out of a disclosure would make a conclusion stronger than the whole record makes it."""
+
+    code = "E125"

@@ -21,6 +21,7 @@ from evidence.record.entry import Entry
 from evidence.record.head import Head
 from evidence.record.merkle import Branch, Frontier
 from evidence.record.proofs import Node
+from evidence.review.photo_marks import Alike, PhotoMarks
 from evidence.rules.pack import Pack
 from evidence.rules.vocabulary import Vocabulary
 
@@ -76,6 +77,7 @@ class BadFile:
 
 Progress = Callable[[str, int, int], None]  # stage, done, of
 ReadFacts = Callable[[FilePath, str], FileFacts]  # stored file, name as given
+ReadMarks = Callable[[FilePath, FileFacts, "FilePath | None"], PhotoMarks]  # stored photo, its facts, its preview
 
 
 class Originals(Protocol):
@@ -89,15 +91,12 @@ class Originals(Protocol):
 
     def check(self, files: Mapping[str, int], progress: Progress) -> Iterator[BadFile]:
         """Read every file anew; yield those that are not as recorded."""
-        ...
 
     def unreferenced(self, known: frozenset[str]) -> Iterator[str]:
         """Files that no entry names: leftovers of an interrupted intake."""
-        ...
 
     def sweep(self) -> int:
         """Remove half-written files whose process has died; returns how many."""
-        ...
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,25 +145,20 @@ class Reader(Protocol):
 
     def find(self, dossier: str) -> str | None:
         """The ledger of a dossier by its short name or the start of its id."""
-        ...
 
     def entries(self, ledger: str) -> Iterator[Entry]: ...
 
     def kept_state(self, ledger: str) -> LedgerState | None:
         """Where the lists say that the ledger stands; None where they do not know it, or hold nonsense."""
-        ...
 
     def nodes(self, ledger: str) -> Node:
         """The nodes of the ledger's tree, for proofs; usable while this view is open."""
-        ...
 
     def branches(self, ledger: str) -> list[Branch]:
         """The branches of the tree that the lists keep, smallest first."""
-        ...
 
     def batches(self, ledger: str) -> list[int]:
         """First entry of each transaction, in order."""
-        ...
 
     def dossiers(self, query: str, *, vehicle: str = "", since: str = "") -> list[DossierRow]: ...
 
@@ -174,11 +168,9 @@ class Reader(Protocol):
 
     def named(self, ledger: str, word: str) -> Known | None:
         """A record by short name, by "exhibit 7" or by the start of its subject."""
-        ...
 
     def opening_and_parties(self, ledger: str) -> list[tuple[Known, Json]]:
         """The opening and all parties with their newest bodies: what entering by hand starts from."""
-        ...
 
     def stored_sizes(self) -> frozenset[int]: ...
 
@@ -186,7 +178,6 @@ class Reader(Protocol):
 
     def holders(self, sha256: str) -> list[Known]:
         """Exhibits, of any dossier, whose file has this hash."""
-        ...
 
 
 class Writer(Reader, Protocol):
@@ -194,7 +185,6 @@ class Writer(Reader, Protocol):
 
     def state(self, ledger: str) -> LedgerState:
         """Lock the ledger for this transaction and say where it stands; asked again, it is not read again."""
-        ...
 
     def append(self, state: LedgerState, entries: Sequence[tuple[Entry, Step]]) -> LedgerState: ...
 
@@ -210,25 +200,20 @@ class Ledgers(Protocol):
 
     def heads(self) -> list[Head]:
         """All readable head lines in order."""
-        ...
 
     def torn_head_lines(self) -> int: ...
 
     def has_head_file(self) -> bool:
         """Whether there is a head file at all; every workspace is made with one."""
-        ...
 
     def note_head(self, head: Head) -> None:
         """Append a head line; used when a crash left the newest one behind."""
-        ...
 
     def structure(self) -> list[Fault]:
         """What the database says of its own structure."""
-        ...
 
     def rebuild(self) -> int:
         """Make the projections anew from the entries; the number of entries read."""
-        ...
 
 
 class Folder(Protocol):
@@ -244,7 +229,6 @@ class Folder(Protocol):
 
     def resolve(self, name: str) -> Source:
         """A file named in the dossier file; ``ValueError`` says why it cannot be taken."""
-        ...
 
 
 PreviewSize = Literal["screen", "print"]  # a print costs three times as much: it is made when a report asks for it
@@ -257,9 +241,21 @@ class Previews(Protocol):
         self, files: Sequence[tuple[str, FileFacts]], progress: Progress, size: PreviewSize = "screen"
     ) -> dict[str, str]:
         """Make what is missing, in both cores; returns sha256 -> why there is none, for those without."""
-        ...
 
     def path(self, sha256: str, size: PreviewSize = "screen") -> FilePath | None: ...
+
+
+class Likeness(Protocol):
+    """Which stored photos look alike: an index that can be made again at any time."""
+
+    def add(self, files: Sequence[tuple[str, FileFacts]], progress: Progress) -> None:
+        """Take in what is not known yet. A disk that refuses leaves it for the next time."""
+
+    def unknown(self, hashes: frozenset[str]) -> frozenset[str]:
+        """Those of the files that were never taken in, or whose row is damaged."""
+
+    def alike(self, hashes: Sequence[str]) -> list[Alike]:
+        """Pairs of one of these files and any other whose pictures are nearly the same; each pair once."""
 
 
 class Signer(Protocol):
@@ -267,11 +263,9 @@ class Signer(Protocol):
 
     def public(self) -> bytes:
         """The public key, 32 bytes: known without a passphrase."""
-        ...
 
     def sign(self, message: bytes) -> bytes | None:
         """The signature, 64 bytes; None where the key is locked and there is nobody to ask."""
-        ...
 
 
 class Keys(Protocol):
@@ -281,7 +275,6 @@ class Keys(Protocol):
 
     def loose(self) -> list[str]:
         """What others on this machine could read or change, and how to mend it."""
-        ...
 
 
 class HeadShelf(Protocol):
@@ -293,19 +286,15 @@ class HeadShelf(Protocol):
 
     def keep(self, head: Head, files: Mapping[str, bytes]) -> None:
         """Make the files durable; one that is there with other bytes is refused."""
-        ...
 
     def kept(self, ledger: str) -> list[Head]:
         """Heads of a ledger that have files, shortest first."""
-        ...
 
     def files(self, head: Head) -> dict[str, FilePath]:
         """The files of a head by name."""
-        ...
 
     def read(self, head: Head, name: str) -> bytes:
         """The bytes of one file of a head."""
-        ...
 
 
 class TimeAuthority(Protocol):
@@ -314,19 +303,15 @@ class TimeAuthority(Protocol):
     @property
     def url(self) -> str:
         """The authority named in the settings; empty if none is."""
-        ...
 
     def ask(self, url: str, data: bytes) -> Stamped:
         """A time-stamp over ``data``; ``AuthorityFailed`` where there is none to be had now."""
-        ...
 
     def check(self, token: bytes, data: bytes) -> TokenFound:
         """Judge a token by the authorities that are trusted here."""
-        ...
 
     def trust(self, certificates: bytes) -> int:
         """Trust these authorities (certificates in PEM) from now on; returns how many."""
-        ...
 
     def waiting(self) -> list[Waiting]: ...
 
@@ -352,7 +337,6 @@ class Copier(Protocol):
         self, original: Any, facts: FileFacts, operations: Sequence[Operation], form: CopyForm | None
     ) -> AbstractContextManager[Drawn]:
         """``SourceUnusable`` where there is nothing to draw on, or an operation lies outside of it."""
-        ...
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -373,6 +357,8 @@ class Desk:
     read_facts: ReadFacts
     previews: Previews
     copier: Copier
+    likeness: Likeness
+    read_marks: ReadMarks
     clock: Clock
     ids: Ids
     recorder: Recorder

@@ -81,7 +81,10 @@ def print_publication(
     entries without the contents that are withheld, and how many records and files those are.
     """
     exhibits = [e.value for e in found.dossier.of(Exhibit)]
-    desk.previews.make([(e.file.sha256, e.read) for e in exhibits if e.file and e.read], progress, "print")
+    shown = [
+        (e.file.sha256, e.read) for e in exhibits if e.file and e.read and e.file.sha256 not in found.withheld_files
+    ]
+    desk.previews.make(shown, progress, "print")
     key, unsigned = _document_key(desk, folder) if options.sign else (None, "asked for without")
     given = _input(desk, found, options, key, unsigned)
     shelf = PublishedShelf(folder / PUBLISHED)
@@ -165,7 +168,7 @@ def _name(found: Publication, given: ReportInput, options: ReportOptions) -> str
     made_from = {
         "format": _FORMAT, "shown": shown.hexdigest(), "at": given.at.isoformat(), "integrity": asdict(given.integrity),
         "findings": sha256(as_bytes(found.assessment)).hexdigest(), "options": asdict(replace(options, at="")),
-        "withheld": dict(found.withheld), "withheld_files": found.withheld_files,
+        "withheld": dict(found.withheld), "withheld_files": sorted(found.withheld_files),
         "pictures": sorted({s for s in pictures if given.preview(s)}),
     }  # fmt: skip
     return sha256(json.dumps(made_from, sort_keys=True).encode()).hexdigest()[:40]
@@ -183,10 +186,12 @@ def _input(
         return Path(desk.originals.path(digest))
 
     def trace(digest: str, waveform: Waveform) -> Trace | None:
+        if digest in found.withheld_files:
+            return None
         return read_columns(original(digest), waveform.time_column, [c.column for c in waveform.channels])
 
     def picture(digest: str) -> Path | None:
-        made = desk.previews.path(digest, "print")
+        made = None if digest in found.withheld_files else desk.previews.path(digest, "print")
         return Path(made) if made else None
 
     def named(number: int, media: str) -> str:
@@ -194,7 +199,8 @@ def _input(
 
     attached = record_files(found.dossier, found.assessment, found.entries, found.at)
     if options.attach_originals:
-        attached += tuple(originals(found.dossier, original, named))
+        given_away = originals(found.dossier, original, named)
+        attached += tuple(a for a in given_away if a.digest not in found.withheld_files)
     return ReportInput(
         dossier=found.dossier, assessment=found.assessment, integrity=_integrity(desk, found, options, key, unsigned),
         at=found.at, preview=picture, original=original, trace=trace, attachments=attached, withheld=found.withheld,

@@ -1,77 +1,67 @@
-"""Composition for what is received: a bundle read and checked, a review's own bundle and PDF. Beside :mod:`evidence.bootstrap`."""
+"""The receiver's side, wired: a bundle is checked with no workspace, no database and no network."""
 
 from __future__ import annotations
 
-from base64 import b64encode
+from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-from evidence.bootstrap import MadeBundle, rules_of, write_bundle
-from evidence.errors import SourceUnusable
-from evidence.model.exhibit import Exhibit
-from evidence.ports import Desk, Progress
-from evidence.record.merkle import root_of
-
-if TYPE_CHECKING:
-    from evidence.usecases.review import Received, Review
-
-
-def received_bundle(path: Path, *, key: str = "", head: str = "", quick: bool = False) -> Received:
-    """Read and check a bundle; what it shows is folded, and assessed anew. ``quick``: its files are not hashed again."""
-    from evidence.bundle.alone import ledger, opening, verify
-    from evidence.bundle.layout import CONTENTS, HEADERS
-    from evidence.model.dossier import fold
-    from evidence.record.entry import Entry, step_of
-    from evidence.rules.assess import assess
-    from evidence.usecases.review import Received, Version, withheld_labels
-
-    try:
-        found = verify.check(str(path), key, head, quick=quick)
-    except opening.Unusable as err:
-        raise SourceUnusable(str(err).removeprefix(f"{path}: "), item=path.name) from None
-    if found.ledger is None:
-        raise SourceUnusable(f"is no bundle: {verify.verdict(found)}", item=path.name)
-    lines = zip(*(ledger.lines(found.names[name]) for name in (HEADERS, CONTENTS)), strict=True)
-    entries = [Entry(header, content or None) for header, content in lines]
-    steps = [step_of(entry) for entry in entries]
-    dossier = fold(found.ledger.ledger, steps)
-    vocabulary, packs = rules_of(None)
-    return Received(
-        version=Version(dossier=dossier, leaves=tuple(e.leaf for e in entries)), intact=found.exit_code == 0,
-        assessment=assess(dossier, packs, vocabulary), verified=verify.verdict(found), signer=found.signer,
-        withheld=withheld_labels(steps),
-    )  # fmt: skip
+from evidence import __version__
+from evidence.bundle.position import Resumed
+from evidence.bundle.reader import check_bytes, open_bundle
+from evidence.capture.packs import rules_of_files
+from evidence.edges.pdf_signature import check_pdf
+from evidence.edges.token import check_token, system_roots
+from evidence.ports import Progress
+from evidence.record.chain import Fault
+from evidence.review.verdict import BytesFound, Verdict
+from evidence.usecases.verify import Judges, verify_bundle
 
 
-def write_review_bundle(desk: Desk, folder: Path, review: Review, out: Path, progress: Progress) -> MadeBundle:
-    """Make the bundle of a review; the bundles that it is about stay out, their owner has them."""
-    from evidence.review.disclosing import Choice
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """How a bundle is to be checked. ``head`` is the text of an earlier head; ``budget`` is in seconds, 0 for no end."""
 
-    return write_bundle(desk, folder, review.ledger, Choice(files=review.bundles), out, progress)
+    key: str = ""
+    head: str = ""
+    quick: bool = False
+    both: bool = False
+    threads: int = 2
+    budget: float = 0.0
+    roots: Sequence[bytes] = ()  # certificates of time-stamp authorities that are trusted besides the machine's
 
 
-def write_review_report(desk: Desk, review: Review, received: Received, out: Path, since: Path | None) -> int:
-    """Make the PDF of a review; returns how many pages it has. ``since``: an earlier bundle to compare with."""
-    from evidence.report.pdf import print_report
-    from evidence.report.review_report import ReviewInput, review_outline
-    from evidence.report.writing import whole_file
-    from evidence.usecases.review import compare_versions, own_version, review_sheet
+def verify_received(path: Path, asked: Asked, progress: Progress, position: Path | None = None) -> Verdict:
+    """Check a bundle. Raises :class:`SourceUnusable` where there is none.
 
-    vocabulary, packs = rules_of(None)
-    earlier = since or (Path(desk.originals.path(review.before)) if review.before else None)
-    compared = None
-    if earlier:
-        compared, _continues = compare_versions(
-            received_bundle(earlier, quick=since is None).version, received.version, packs, vocabulary
-        )
-    file = review.dossier.by_subject[review.of.bundle].value
-    assert isinstance(file, Exhibit)
-    assert file.file
-    assert review.dossier.last_at
-    given = ReviewInput(
-        review=review.dossier, of=review.of, sheet=review_sheet(review, received), at=review.dossier.last_at,
-        bundle_name=file.file.name, bundle_sha256=file.file.sha256, compared=compared,
-        root_base64=b64encode(root_of(own_version(desk, review.ledger).leaves)).decode(),
-    )  # fmt: skip
-    with whole_file(out) as stream:
-        return print_report(review_outline(given), stream)
+    ``position``: the folder in which an interrupted check is noted, instead of the user's cache folder.
+    """
+    with open_bundle(path) as bundle:
+        total = sum(place.size for name, place in bundle.names.items() if name.startswith("data/"))
+        read = 0
+
+        def count(size: int) -> None:
+            nonlocal read
+            read += size
+            progress("reading", min(read, total), total)
+
+        found = check_bytes(
+            path, key=asked.key, head=asked.head, quick=asked.quick, both=asked.both, threads=asked.threads,
+            progress=count, hashing=Resumed(path, asked.budget, position),
+        )  # fmt: skip
+        payload = {name for name in found.names if name.startswith("data/")}
+        ledger = found.ledger
+        entries = len(ledger.leaves) if ledger else 0
+        bytes_found = BytesFound(
+            faults=tuple(Fault(*fault) for fault in found.faults), newer=tuple(found.newer),
+            remarks=tuple(found.remarks), finished=found.finished, ledger=ledger.ledger if ledger else "",
+            entries=entries, root=ledger.root(entries) if ledger else "", signer=found.signer,
+            key_confirmed=found.key_confirmed, head_confirmed=found.head_confirmed, files=len(payload),
+            size=found.bytes_of(payload), files_read=len(found.read), bytes_read=found.bytes_of(found.read), both=found.both,
+        )  # fmt: skip
+        roots = (*asked.roots, *system_roots())
+        judges = Judges(
+            rules=rules_of_files, token=lambda token, data: check_token(token, data, roots), pdf=check_pdf,
+            version=__version__,
+        )  # fmt: skip
+        return verify_bundle(bundle, bytes_found, judges, quick=asked.quick)

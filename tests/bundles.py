@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from evidence.bootstrap import demo_dossiers, make_workspace, open_desk, write_bundle
+from evidence.bootstrap import demo_dossiers, make_workspace, open_desk
 from evidence.capture.sources import open_handed
+from evidence.handing_over import write_bundle
 from evidence.review.disclosing import Choice
 from evidence.usecases.intake import Answers, intake_folder
 

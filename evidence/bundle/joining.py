@@ -8,6 +8,7 @@ from importlib.resources import files
 # Each uses only those before it.
 _MODULES = ("opening", "signatures", "ledger", "bag", "seals", "verify")
 _OWN_IMPORT = re.compile(r"^from evidence\.[^\n(]*import (?:\([^)]*\)|[^\n(]*)\n", re.MULTILINE)
+_FOR_TYPES = re.compile(r"^TYPE_CHECKING = False[^\n]*\nif TYPE_CHECKING:\n(?:    [^\n]*\n|\n(?=    ))+", re.MULTILINE)
 _DOCSTRING = re.compile(r'\A"""(.*?)"""\n', re.DOTALL)
 
 
@@ -20,6 +21,8 @@ def verifier_source() -> bytes:
     for name, text in texts.items():
         said = _DOCSTRING.match(text)
         assert said
-        body = _OWN_IMPORT.sub("", text[said.end() :]).replace("from __future__ import annotations\n", "")
+        body = _OWN_IMPORT.sub("", _FOR_TYPES.sub("", text[said.end() :])).replace(
+            "from __future__ import annotations\n", ""
+        )
         joined.append(f"# {name}: {said[1].split(chr(10))[0]}\n\n{body.strip()}\n")
     return "\n\n".join(joined).encode()

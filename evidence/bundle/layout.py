@@ -36,9 +36,13 @@ _ENDINGS = {
 }  # fmt: skip
 
 
-def original_name(number: int, type_: str) -> str:
-    """Where the file of exhibit ``number`` lies: a generated name that is safe on every system."""
-    return f"data/originals/exhibit-{number:04}.{_ENDINGS.get(type_, 'bin')}"
+def original_name(number: int, type_: str, version: int = 1) -> str:
+    """Where the file of exhibit ``number`` lies: a generated name that is safe on every system.
+
+    ``version`` counts the files that the exhibit has had, for one that an amendment replaced.
+    """
+    later = f"-{version}" if version > 1 else ""
+    return f"data/originals/exhibit-{number:04}{later}.{_ENDINGS.get(type_, 'bin')}"
 
 
 def head_folder(size: int) -> str:

@@ -4,123 +4,99 @@ from __future__ import annotations
 
 import contextlib
 import errno
-import fcntl
 import hashlib
 import json
 import os
-import zipfile
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass
+import re
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import asdict
 from pathlib import Path
-from typing import IO
 
 from evidence.bundle import layout
-from evidence.errors import Busy, NoRoom, OutputUnusable, StoreDamaged
+from evidence.bundle.parts import PART, FolderPart, Member, Part, Written, ZipPart
+from evidence.errors import EvidenceError, NoRoom, OutputUnusable
 from evidence.ports import Progress
 
-_DATE = (1980, 1, 1, 0, 0, 0)  # the earliest a zip can say: nothing of the day of making is in the bytes
-_CHUNK = 1 << 20
-PART = ".evidence-"  # what begins so is not finished
-
-
-@dataclass(frozen=True, slots=True)
-class Member:
-    """One file of the bundle. ``sha256`` is what the record says of it, where it says anything."""
-
-    path: str  # below the bag's folder
-    size: int
-    chunks: Callable[[], Iterable[bytes]]
-    sha256: str = ""
-
-    @classmethod
-    def of(cls, path: str, data: bytes) -> Member:
-        """A file that is at hand."""
-        return cls(path, len(data), lambda: [data])
-
-
-@dataclass(frozen=True, slots=True)
-class Written:
-    """A member that is in the part file, with what the manifests and the zip's directory need."""
-
-    path: str
-    size: int
-    crc: int
-    offset: int
-    end: int
-    sha256: str
-    sha512: str
-
+_LARGE = 1 << 20  # members of this size are made durable one by one: small ones are soon made again
+_FOR_EACH = 1000  # bytes of manifests and zip directory for each member, generously
+_SAFE = re.compile(r"[A-Za-z0-9_-][A-Za-z0-9._-]*(/[A-Za-z0-9_-][A-Za-z0-9._-]*)*")
 
 Sealing = Callable[[str], Mapping[str, bytes]]  # SHA-256 of the tag manifest -> files that lie beside it
 
 
-def write_zip(
-    out: Path, members: Sequence[Member], info: Sequence[tuple[str, str]], sealing: Sealing, progress: Progress
-) -> int:
-    """Write a bundle; returns its size. The same members and seals give the same bytes."""
-    total = sum(m.size for m in members)
-    first = [Member.of(layout.BAGIT, layout.BAGIT_TEXT), Member.of(layout.BAG_INFO, _info(info, members))]
-    part = out.with_name(f"{PART}{out.name}.part")
-    with _errors(out, total), _locked(part) as handle:
-        journal = _Journal(part.with_suffix(".journal"), members, info)
-        done = journal.sound(handle)
-        handle.truncate(done[-1].end if done else 0)
-        handle.seek(0, os.SEEK_END)
-        with zipfile.ZipFile(handle, "w", zipfile.ZIP_STORED, allowZip64=True) as target:
-            for written in done:
-                target.filelist.append(_entry(written))
-                target.NameToInfo[target.filelist[-1].filename] = target.filelist[-1]
-            copied = sum(w.size for w in done)
-            for member in [*first, *sorted(members, key=lambda m: m.path)][len(done) :]:
-                progress("writing", copied, total)
-                done.append(_add(target, handle, member))
-                journal.note(done[-1], handle)
-                copied += member.size
-            for path, data in _tags(done, sealing):
-                _add(target, handle, Member.of(path, data))
-        progress("writing", total, total)
-        handle.flush()
-        os.fsync(handle.fileno())
-        part.rename(out)
-        journal.end()
-        _flush_folder(out.parent)
-    return out.stat().st_size
+def write_bundle_to(
+    out: Path, members: Sequence[Member], info: Sequence[tuple[str, str]], sealing: Sealing, progress: Progress,
+    *, folder: bool = False,
+) -> int:  # fmt: skip
+    """Write a bundle, a zip or a folder; returns its size. The same members and seals give the same bytes.
+
+    What was interrupted lies beside ``out`` under a name that starts with ``.evidence-``, and the same call goes on from it.
+    """
+    for member in members:
+        if not _SAFE.fullmatch(member.path):
+            raise EvidenceError(
+                "such a name cannot be in a bundle", item=member.path, advice="Use letters, digits, '.', '_' and '-'."
+            )
+    todo = [Member.of(layout.BAGIT, layout.BAGIT_TEXT), Member.of(layout.BAG_INFO, _info(info, members))]
+    todo += sorted(members, key=lambda m: m.path)
+    total = sum(m.size for m in todo)
+    with _errors(out, total):
+        check_place(out, folder=folder)
+        with (FolderPart if folder else ZipPart)(out) as part:
+            _write(part, out, todo, sealing, progress)
+            journal_of(out).unlink(missing_ok=True)
+    return sum(f.stat().st_size for f in out.rglob("*") if f.is_file()) if folder else out.stat().st_size
 
 
-def _add(target: zipfile.ZipFile, handle: IO[bytes], member: Member) -> Written:
-    entry = zipfile.ZipInfo(f"{layout.BASE}/{member.path}", _DATE)
-    entry.external_attr = 0o100644 << 16
-    entry.create_system = 3
-    entry.file_size = member.size  # decides beforehand whether it needs the long form
-    offset = handle.tell()
-    digests = [hashlib.new(name) for name in layout.ALGORITHMS]
-    with target.open(entry, "w") as sink:
-        for chunk in member.chunks():
-            for digest in digests:
-                digest.update(chunk)
-            sink.write(chunk)
-    sha256, sha512 = (digest.hexdigest() for digest in digests)
-    if entry.file_size != member.size or (member.sha256 and member.sha256 != sha256):
-        raise StoreDamaged(
-            "is not what the record says it is, so no bundle was made", item=member.path,
-            advice="Run 'evidence recheck'; a file can be left out with --withhold-file.",
-        )  # fmt: skip
-    handle.flush()
-    return Written(member.path, member.size, entry.CRC, offset, handle.tell(), sha256, sha512)
+def check_place(out: Path, *, folder: bool) -> None:
+    """Before long work: whether the final name can be taken at its end."""
+    if not out.parent.is_dir():
+        raise OutputUnusable("there is no such folder", item=str(out.parent), advice="Make it first, or name another.")
+    if folder and (out.is_symlink() or (out.exists() and not out.is_dir()) or (out.is_dir() and any(out.iterdir()))):
+        raise OutputUnusable(
+            "is there already and not an empty folder", item=str(out), advice="Name a new folder for the bundle."
+        )
+    if not folder and out.is_dir():
+        raise OutputUnusable(
+            "is a folder", item=str(out), advice=f"Name a file, or write {out}/ with a slash at its end for a folder."
+        )
 
 
-def _entry(written: Written) -> zipfile.ZipInfo:
-    entry = zipfile.ZipInfo(f"{layout.BASE}/{written.path}", _DATE)
-    entry.external_attr, entry.create_system = 0o100644 << 16, 3
-    entry.CRC, entry.header_offset = written.crc, written.offset
-    entry.file_size = entry.compress_size = written.size
-    return entry
+def journal_of(out: Path) -> Path:
+    """Where it stands which members are whole, while a bundle is being written."""
+    return out.with_name(f"{PART}{out.name}.journal")
+
+
+def _write(part: Part, out: Path, todo: Sequence[Member], sealing: Sealing, progress: Progress) -> None:
+    total = sum(m.size for m in todo)
+    journal = _Journal(journal_of(out), todo)
+    done = journal.sound(part, progress, total)
+    part.go_on(done)
+    count = sum(w.size for w in done)
+    _check_room(out, total - count + _FOR_EACH * len(todo), total)
+
+    def watch(size: int) -> None:
+        nonlocal count
+        count += size
+        progress("writing", count, total)
+
+    progress("writing", count, total)
+    for member in todo[len(done) :]:
+        done.append(part.add(member, watch))
+        if member.size >= _LARGE:
+            part.flush(done[-1])
+        journal.note(done[-1])
+    for path, data in _tags(done, sealing):
+        part.add(Member.of(path, data), lambda _size: None)
+    progress("writing", total, total)
+    part.finish()
 
 
 def _info(info: Sequence[tuple[str, str]], members: Sequence[Member]) -> bytes:
     payload = [m for m in members if m.path.startswith("data/")]
     oxum = f"{sum(m.size for m in payload)}.{len(payload)}"
-    return "".join(f"{key}: {value}\n" for key, value in [*info, ("Payload-Oxum", oxum)]).encode()
+    plain = [(key, " ".join(value.split())) for key, value in info]  # a line end would begin another field
+    return "".join(f"{key}: {value}\n" for key, value in [*plain, ("Payload-Oxum", oxum)]).encode()
 
 
 def _tags(done: Sequence[Written], sealing: Sealing) -> list[tuple[str, bytes]]:
@@ -143,56 +119,48 @@ def _tags(done: Sequence[Written], sealing: Sealing) -> list[tuple[str, bytes]]:
 
 
 class _Journal:
-    """Members that are whole in the part file, one JSON line each after a line that says what is being made."""
+    """Members that are whole in the part, one JSON line each after a line that says what is being made."""
 
-    def __init__(self, file: Path, members: Sequence[Member], info: Sequence[tuple[str, str]]) -> None:
+    def __init__(self, file: Path, todo: Sequence[Member]) -> None:
         self._file = file
-        plan = [list(info), [[m.path, m.size, m.sha256] for m in members]]
-        self._plan = hashlib.sha256(json.dumps(plan).encode()).hexdigest()
+        self._todo = todo
+        self._plan = hashlib.sha256(json.dumps([[m.path, m.size, m.sha256] for m in todo]).encode()).hexdigest()
 
-    def sound(self, handle: IO[bytes]) -> list[Written]:
-        """What can be kept: members of the same plan whose bytes are still in the part file as noted."""
+    def sound(self, part: Part, progress: Progress, total: int) -> list[Written]:
+        """What can be kept: members of the same plan, in its order, whose bytes are still in the part as noted."""
         found: list[Written] = []
-        with contextlib.suppress(OSError, ValueError, TypeError):
+        count = 0
+        with contextlib.suppress(FileNotFoundError, ValueError, TypeError):
             plan, *lines = self._file.read_text(encoding="utf-8").splitlines()
             if plan == self._plan:
-                for written in (Written(**json.loads(line)) for line in lines):
-                    if not _holds(handle, written):
+                for member, line in zip(self._todo, lines, strict=False):
+                    written = Written(**json.loads(line))
+                    if written.path != member.path or not part.holds(written):
                         break
                     found.append(written)
+                    count += written.size
+                    progress("checking what is written already", count, total)
         lines = [self._plan, *(json.dumps(asdict(w)) for w in found)]
         self._file.write_text("".join(f"{line}\n" for line in lines), encoding="utf-8")
         return found
 
-    def note(self, written: Written, handle: IO[bytes]) -> None:
-        """Once the bytes of a large member are on the disk its line is written: small ones are soon made again."""
-        if written.size >= _CHUNK:
-            os.fdatasync(handle.fileno())
+    def note(self, written: Written) -> None:
+        """One more member is whole."""
         with self._file.open("a", encoding="utf-8") as target:
             target.write(json.dumps(asdict(written)) + "\n")
 
-    def end(self) -> None:
-        """The bundle is whole."""
-        self._file.unlink(missing_ok=True)
+
+def _check_room(out: Path, wanted: int, total: int) -> None:
+    room = os.statvfs(out.parent)
+    if room.f_bavail * room.f_frsize < wanted:
+        raise _no_room(out, total)
 
 
-def _holds(handle: IO[bytes], written: Written) -> bool:
-    handle.seek(written.end - written.size)
-    digest, left = hashlib.sha256(), written.size
-    while left and (chunk := handle.read(min(_CHUNK, left))):
-        digest.update(chunk)
-        left -= len(chunk)
-    return not left and digest.hexdigest() == written.sha256
-
-
-@contextlib.contextmanager
-def _locked(part: Path) -> Iterator[IO[bytes]]:
-    with os.fdopen(os.open(part, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o644), "r+b") as handle:
-        try:
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError:
-            raise Busy("another program is making this bundle", item=str(part)) from None
-        yield handle
+def _no_room(out: Path, total: int) -> NoRoom:
+    return NoRoom(
+        f"the disk is full; the bundle needs about {total + total // 100 + (1 << 16):,} bytes", item=str(out.parent),
+        advice="Make room, or name a place on another disk. The same command goes on where it stopped.",
+    )  # fmt: skip
 
 
 @contextlib.contextmanager
@@ -201,16 +169,7 @@ def _errors(out: Path, total: int) -> Iterator[None]:
         yield
     except OSError as err:
         if err.errno in (errno.ENOSPC, errno.EDQUOT):
-            raise NoRoom(
-                f"the disk is full; the bundle needs about {total + total // 100:,} bytes", item=str(out.parent),
-                advice="Make room and run the same command again; it goes on where it stopped.",
-            ) from err  # fmt: skip
-        raise OutputUnusable(f"cannot be written: {err.strerror}", item=str(out)) from err
-
-
-def _flush_folder(folder: Path) -> None:
-    handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
+            raise _no_room(out, total) from err
+        raise OutputUnusable(
+            f"cannot be written: {err.strerror}", item=str(out), advice="Nothing was left under this name."
+        ) from err

@@ -95,8 +95,9 @@ def _address_space() -> int:
 
 def _faults() -> tuple[type[Exception], ...]:
     """What a library may raise over a hostile file; the film library has a family of its own."""
-    av = sys.modules.get("av")
-    return (*PARSER_FAULTS, av.error.FFmpegError) if av else PARSER_FAULTS
+    av, c2pa = sys.modules.get("av"), sys.modules.get("c2pa")
+    own = [av.error.FFmpegError] if av else []
+    return (*PARSER_FAULTS, *own, *([c2pa.C2paError] if c2pa else []))
 
 
 def _load_pillow() -> None:
@@ -123,6 +124,10 @@ def _load_av() -> None:
 
     _load_pillow()
     av.logging.set_level(None)
+
+
+def _load_credentials() -> None:
+    import c2pa  # noqa: F401 - loaded before the limit is set
 
 
 def _picture_preview(stream: BinaryIO, *, type: str, box: list[int], orientation: int) -> Found:  # noqa: A002
@@ -280,6 +285,38 @@ def _copy(stream: BinaryIO, *, type: str, orientation: int, operations: list[Any
     return facts, copies.encoded(image, form)
 
 
+# Nothing is fetched, and no list of trusted signers is asked: who signed is told, not vouched for.
+_OFFLINE: Final = {"verify": {"remote_manifest_fetch": False, "ocsp_fetch": False, "verify_trust": False}}
+
+
+def _credentials(stream: BinaryIO, *, type: str) -> Found:  # noqa: A002
+    import c2pa
+
+    with (
+        c2pa.Context(c2pa.Settings.from_dict(_OFFLINE)) as context,
+        c2pa.Reader(type, stream, context=context) as reader,
+    ):
+        state, told = reader.get_validation_state(), json.loads(reader.json())
+    manifest = told["manifests"][told["active_manifest"]]
+    signature = manifest.get("signature_info") or {}
+    makers = manifest.get("claim_generator_info") or [{}]
+    failed = ((told.get("validation_results") or {}).get("activeManifest") or {}).get("failure") or []
+    done = [
+        str(action.get("action", "")).rpartition(".")[2].replace("_", " ")
+        for assertion in manifest.get("assertions") or []
+        if str(assertion.get("label", "")).startswith("c2pa.actions")
+        for action in (assertion.get("data") or {}).get("actions") or []
+    ]
+    facts = {
+        "valid": state in ("Valid", "Trusted"),
+        "signer": ", ".join(str(signature[k]) for k in ("common_name", "issuer") if signature.get(k)),
+        "producer": " ".join(str(makers[0][k]) for k in ("name", "version") if makers[0].get(k)),
+        "actions": done[:20],
+        "detail": str(failed[0].get("explanation") or failed[0].get("code") or "") if failed else "",
+    }
+    return facts, b""
+
+
 def _load_all() -> None:
     for load in (_load_pillow, _load_pdf, *([_load_heif] if importlib.util.find_spec("pillow_heif") else [])):
         load()
@@ -294,4 +331,5 @@ _JOBS: Final[dict[str, tuple[Callable[[], None], Callable[..., Found]]]] = {
     "pdf_preview": (_load_pdf, _pdf_preview),
     "film_facts": (_load_av, _film_facts),
     "film_preview": (_load_av, _film_preview),
+    "credentials": (_load_credentials, _credentials),
 }

@@ -42,7 +42,7 @@ def read_photo(stream: BinaryIO, type_: str) -> Fields:
     fields: Fields = {"reader": f"Pillow {__version__}", "notes": []}
     with heard() as told:
         try:
-            exif = _head(stream, type_, fields)
+            exif = metadata_of(stream, type_, fields)
             if exif is not None:
                 read_exif(exif, fields)
         except PARSER_FAULTS as err:
@@ -129,7 +129,7 @@ def moment_of(text: str, what: str, notes: list[str]) -> When | None:
     )
 
 
-def _head(stream: BinaryIO, type_: str, fields: Fields) -> Image.Exif | None:
+def metadata_of(stream: BinaryIO, type_: str, fields: Fields) -> Image.Exif | None:
     """Note the size and return the metadata. PNG and WebP are walked part by part: the library decodes the
     whole picture on the way to metadata that stand behind it (PNG), or makes room for it (WebP)."""
     if type_ in ("image/jpeg", "image/tiff"):

@@ -48,6 +48,12 @@ def tell_error(err: EvidenceError) -> None:
         typer.echo(f"  {shown(err.advice, lines=True)}", err=True)
 
 
+def tell_warnings(warnings: Sequence[str]) -> None:
+    """Loud, on standard error: what a person may not overlook."""
+    for warning in warnings:
+        typer.secho(f"WARNING: {shown(warning, lines=True)}", err=True, fg=typer.colors.RED)
+
+
 def stop(code: ExitCode) -> None:
     """End with an exit code of the documented list."""
     raise typer.Exit(int(code))

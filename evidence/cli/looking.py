@@ -157,7 +157,7 @@ def recheck(
         for remark in result.remarks:
             typer.echo(f"remark: {remark}")
         typer.echo(
-            "Every hash is as recorded. Database and head file both put back together would not show here; "
+            "Every hash is as recorded. A whole workspace put back to an earlier day would not show here; "
             "a head that somebody else holds would."
             if result.sound else "Not as recorded: see the faults above. Change nothing; keep a copy of the folder as it is."
         )  # fmt: skip

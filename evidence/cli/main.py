@@ -13,8 +13,20 @@ from typing import Annotated
 import typer
 
 from evidence import __version__
-from evidence.cli import disclosing, entering, judging, keeping_keys, looking, making, proving, reviewing, timing
+from evidence.cli import (
+    disclosing,
+    entering,
+    judging,
+    keeping_keys,
+    looking,
+    making,
+    proving,
+    reviewing,
+    timing,
+    verifying,
+)
 from evidence.cli.common import WORKSPACE_VARIABLE, Place, tell_error
+from evidence.cli.custody import custody_app
 from evidence.cli.recording import record_app
 from evidence.errors import EvidenceError, ExitCode
 
@@ -62,9 +74,11 @@ app.command("entries")(looking.entries)
 app.command("recheck")(looking.recheck)
 app.command("clocks")(timing.clocks)
 app.command("assess")(judging.assess)
+app.add_typer(custody_app, name="custody")
 app.command("challenge")(reviewing.challenge)
 app.command("report")(making.report)
 app.command("disclose")(disclosing.disclose)
+app.command("verify")(verifying.verify)
 app.add_typer(reviewing.review_app, name="review")
 app.command("timestamp")(proving.timestamp)
 app.add_typer(proving.heads_app, name="heads")

@@ -10,7 +10,7 @@ from typing import Annotated, Any, get_args, get_origin
 import typer
 from typer.core import TyperGroup
 
-from evidence.cli.common import desk, print_json, progress, shown, stop
+from evidence.cli.common import desk, print_json, progress, shown, stop, tell_warnings
 from evidence.cli.copying import copy
 from evidence.errors import EvidenceError, ExitCode
 
@@ -130,10 +130,15 @@ def _amend() -> Callable[..., None]:
         change: Annotated[
             list[str], typer.Option("--set", metavar="FIELD=TEXT", help="New value; empty takes the field away.")
         ],
+        knowing: Annotated[
+            str, typer.Option(help="Why a part is given up although a finding rests on it; stays in the record.")
+        ] = "",
     ) -> None:
         from evidence.usecases.record import amend_one
 
         fields = dict(_pair(text) for text in change)
+        if knowing:
+            fields["knowing"] = knowing
         with desk() as opened:
             _tell(amend_one(opened, dossier, record, fields, reason), as_json=False)
 
@@ -279,8 +284,11 @@ def _value(text: str) -> Any:
 
 def _tell(entered: Any, *, as_json: bool) -> None:
     if as_json:
-        print_json({"label": entered.label, "summary": entered.summary, "notes": list(entered.notes)})
+        print_json(
+            {"label": entered.label, "summary": entered.summary, "notes": list(entered.notes), "warnings": list(entered.warnings)}
+        )  # fmt: skip
         return
     typer.echo(f"{entered.label}: {shown(entered.summary)}")
     for note in entered.notes:
         typer.echo(f"  note: {shown(note)}")
+    tell_warnings(entered.warnings)

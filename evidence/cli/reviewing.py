@@ -54,7 +54,7 @@ def challenge(
 
     if _is_bundle(dossier):
         from evidence.bootstrap import rules_of
-        from evidence.receiving import received_bundle
+        from evidence.reviewing import received_bundle
 
         received = received_bundle(Path(dossier))
         vocabulary, packs = rules_of(None)
@@ -89,7 +89,7 @@ def open_(
     """Take a received bundle under review, or bring the review up to a later bundle of the same dossier."""
     from evidence.bootstrap import local_zone, make_workspace, open_desk
     from evidence.capture.sources import one_source
-    from evidence.receiving import received_bundle
+    from evidence.reviewing import received_bundle
     from evidence.usecases.review import open_review
 
     if into is None and not Place.named:
@@ -152,7 +152,7 @@ def mark(
 
 
 def _under_review(opened: Desk, name: str) -> tuple[Review, Received]:
-    from evidence.receiving import received_bundle
+    from evidence.reviewing import received_bundle
     from evidence.usecases.review import find_review
 
     found = find_review(opened, name)
@@ -187,7 +187,7 @@ def show(
 
 def _taken_in(opened: Desk, dossier: str, review: str = "") -> list[tuple[str, Received, Any]]:
     """The reviews that a dossier of the shop holds, each beside the dossier; none where it is itself a review."""
-    from evidence.receiving import received_bundle
+    from evidence.reviewing import received_bundle
     from evidence.usecases.reply import reviews_in, shop_sheet
 
     ledger, held = reviews_in(opened, dossier)
@@ -205,7 +205,7 @@ def send(
     review: Annotated[str, _REVIEW] = "",
 ) -> None:
     """Write the review as a bundle of its own, signed with your key; the bundle under review is not sent back with it."""
-    from evidence.receiving import write_review_bundle
+    from evidence.handing_over import write_review_bundle
     from evidence.usecases.review import find_review
 
     with desk() as opened, progress() as shower:
@@ -223,7 +223,7 @@ def accept(
     """Take in a review of a dossier of this workspace: check it, keep it as exhibit and letter, list what it asks."""
     from evidence.capture.sources import one_source
     from evidence.cli.review_tables import print_waiting
-    from evidence.receiving import received_bundle
+    from evidence.reviewing import received_bundle
     from evidence.usecases.reply import accept_review
 
     with desk() as opened:
@@ -284,7 +284,7 @@ def compare(
 
 
 def _version(word: str) -> Version:
-    from evidence.receiving import received_bundle
+    from evidence.reviewing import received_bundle
     from evidence.usecases.pen import need
     from evidence.usecases.review import own_version
 
@@ -305,7 +305,7 @@ def report(
     ] = None,
 ) -> None:
     """Make the PDF of a review: marks, questions, answers, what changed, and how the bundle was checked."""
-    from evidence.receiving import write_review_report
+    from evidence.reviewing import write_review_report
 
     with desk() as opened:
         found, received = _under_review(opened, review)

@@ -22,6 +22,9 @@ from evidence.record.statements import Statement, read_statement, replacement, r
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
+DOCUMENT = "document.pem"  # key and certificate that sign PDFs, in one file
+_LISTED = "'evidence keys list' shows them."
+_PRIVATE_END = re.compile(rb"-----END (?:ENCRYPTED )?PRIVATE KEY-----\n")
 _NAME = re.compile(r"[a-z0-9][a-z0-9-]{0,39}")
 
 
@@ -44,7 +47,8 @@ class KeyRing:
     def loose(self) -> list[str]:
         """What others on this machine could read or change, and how to mend it."""
         found = []
-        for path in [self._folder, *sorted(self._folder.glob("*.key"))] if self._folder.exists() else []:
+        private = [f for f in sorted(self._folder.glob("*")) if f.suffix == ".key" or f.name == DOCUMENT]
+        for path in [self._folder, *private] if self._folder.exists() else []:
             try:
                 refuse_loose(path)
             except KeyUnusable as err:
@@ -63,7 +67,7 @@ class KeyRing:
 
     def make(self, name: str) -> KnownKey:
         """Make a key. The shop's may be made anew after the old one was revoked."""
-        if not _NAME.fullmatch(name):
+        if not _NAME.fullmatch(name) or name == "document":
             raise EvidenceError(
                 "a key's name has small letters, digits and hyphens, 40 at most",
                 item=name,
@@ -78,17 +82,32 @@ class KeyRing:
         return self._named(name)
 
     def set_passphrase(self, name: str, *, remove: bool = False) -> None:
-        """Encrypt a key under a new passphrase, or under none."""
-        file = self.get(name)
-        opened = _unlocked(file)
+        """Encrypt a key under a new passphrase, or under none. ``document`` names the key that signs PDFs."""
+        from cryptography.hazmat.primitives.serialization import load_pem_private_key
+
+        file = self._folder / (DOCUMENT if name == "document" else f"{name}.key")
+        if not file.exists():
+            raise NotFound("there is no such key", item=name, advice=_LISTED)
+        refuse_loose(file)
+        data = file.read_bytes()
+        rest = _PRIVATE_END.split(data, maxsplit=1)[-1]  # the certificate, where there is one
+        phrase = remembered(f"the {name} key") if locked(data) else None
+        if locked(data) and phrase is None:
+            raise _nobody(file)
+        try:
+            opened = load_pem_private_key(data, phrase)
+        except ValueError:
+            raise KeyUnusable(
+                "the passphrase does not open the key", item=str(file), advice="Nothing was changed."
+            ) from None
         new = None if remove else new_passphrase_for(f"the {name} key")
         if new is None and not remove:
             raise EvidenceError(
                 "there is nobody to ask for a new passphrase", item=name,
                 advice="Run the command at a terminal, or set EVIDENCE_NEW_PASSPHRASE.",
             )  # fmt: skip
-        with disk_in_words("the key", file.private_file), alone_in(self._folder):
-            put_file(file.private_file, private_pem(opened, new), 0o600)
+        with disk_in_words("the key", file), alone_in(self._folder):
+            put_file(file, private_pem(opened, new) + rest, 0o600)
             flush_folder(self._folder)
         remembered.cache_clear()
 
@@ -115,7 +134,7 @@ class KeyRing:
         file = KeyFile(self._folder, name)
         public = _public(file.public_file) if file.public_file.exists() else None
         if public is None:
-            raise NotFound("there is no such key", item=name, advice="'evidence keys list' shows them.")
+            raise NotFound("there is no such key", item=name, advice=_LISTED)
         if file.private_file.exists():
             data, suffix = revocation(public, _unlocked(file).sign, date, _line(reason)).to_bytes(), "revoked.note"
         else:
@@ -165,25 +184,32 @@ class KeyRing:
 
 
 def _state(private: Path) -> KeyState:
-    if not private.exists():
+    try:
+        return "locked" if locked(private.read_bytes()) else "open"
+    except FileNotFoundError:
         return "lost"
-    return "locked" if locked(private.read_bytes()) else "open"
+    except PermissionError:  # somebody else's: it is as good as locked
+        return "locked"
 
 
 def _unlocked(file: KeyFile) -> Ed25519PrivateKey:
     opened = file.opened()
     if opened is None:
-        raise KeyUnusable(
-            "the key is locked, and there is nobody to ask for its passphrase", item=str(file.private_file),
-            advice="Run the command at a terminal, or set EVIDENCE_PASSPHRASE.",
-        )  # fmt: skip
+        raise _nobody(file.private_file)
     return opened
+
+
+def _nobody(file: Path) -> KeyUnusable:
+    return KeyUnusable(
+        "the key is locked, and there is nobody to ask for its passphrase", item=str(file),
+        advice="Run the command at a terminal, or set EVIDENCE_PASSPHRASE.",
+    )  # fmt: skip
 
 
 def _public(file: Path) -> bytes | None:
     try:
         return read_public_pem(file.read_bytes())
-    except ValueError:
+    except (ValueError, OSError):
         return None
 
 

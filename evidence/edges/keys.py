@@ -18,6 +18,7 @@ from evidence.record.checkpoint import public_pem, read_public_pem
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+    from cryptography.hazmat.primitives.asymmetric.types import PrivateKeyTypes
 
 SHOP, FORMER = "shop", "former"
 _OTHERS = 0o077  # permissions of anybody but the owner
@@ -129,7 +130,7 @@ def former_files(folder: Path, name: str = "") -> list[Path]:
     return sorted(f for f in (folder / FORMER).glob("*.pem") if shape.fullmatch(f.stem))
 
 
-def private_pem(key: Ed25519PrivateKey, passphrase: bytes | None) -> bytes:
+def private_pem(key: PrivateKeyTypes, passphrase: bytes | None) -> bytes:
     """A private key as it is kept: PKCS #8 in PEM, as OpenSSL reads it."""
     from cryptography.hazmat.primitives import serialization as ser
 

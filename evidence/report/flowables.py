@@ -81,7 +81,8 @@ def _end_lines_with_spaces(text: Text) -> None:
 def _plain(piece: Any) -> str:
     """The text of a piece of a paragraph, with the space that follows it; of a split one each piece is a word."""
     if isinstance(piece, list):
-        return "".join(text for _, text in piece[1:]) + (" " if isinstance(piece, _HSFrag) else "")
+        ends = isinstance(piece, _HSFrag) or any(getattr(look, "lineBreak", False) for look, _ in piece[1:])
+        return "".join(text for _, text in piece[1:]) + (" " if ends else "")
     if getattr(piece, "lineBreak", False):
         return "\n"
     return str(piece.text) if hasattr(piece, "text") else " ".join(piece.words)

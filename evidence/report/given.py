@@ -84,4 +84,4 @@ class ReportInput:
     limits: tuple[str, ...] = ()  # further limits of the report, in whole sentences
     attachments: tuple[Attachment, ...] = ()  # files that go inside the PDF
     withheld: Mapping[str, int] = field(default_factory=dict)  # kind of record, in words -> how many are not shown
-    withheld_files: int = 0  # exhibits of which the record is shown and the file is not
+    withheld_files: frozenset[str] = frozenset()  # SHA-256: the record is shown and the file is not, not even in print

@@ -8,6 +8,7 @@ from evidence.report.given import ReportInput
 from evidence.report.long_texts import moved_out
 from evidence.report.pages import (
     clocks,
+    custody,
     dealings,
     exhibits,
     findings,
@@ -47,7 +48,7 @@ def outline(given: ReportInput) -> Report:
         dealings.loss(given),
         dealings.statements(given),
         reviews.reviews(given),
-        dealings.custody(given),
+        custody.custody(given),
         clocks.clocks(given),
         proof.corrections(given),
         exhibits.manifest(given),

@@ -77,7 +77,7 @@ def to_owner(text: str, candidate: Candidate, longest: int = 70) -> str:
     def named(match: re.Match[str]) -> str:
         number, inner = match.groups()
         if _LABEL.match(inner):  # not a name but the records that carry it
-            return f"“{shorten(names[number], longest)}” ({inner})" if number in names else match[0]
+            return f"“{whole_words(names[number], longest)}” ({inner})" if number in names else match[0]
         return f"“{inner}”"
 
     text = re.sub(r"^(?:[a-z]+, )?[A-Z]\d+ \(([^)]*)\): ", r"\1: ", text)
@@ -85,7 +85,17 @@ def to_owner(text: str, candidate: Candidate, longest: int = 70) -> str:
     text = re.sub(r"^[A-Z]\d+ cannot be missing if the mechanism is true, and was not met: ", _EXPECTED, text)
     text = re.sub(r"^[A-Z]\d+ should not be there if the mechanism is true, and was met: ", _UNEXPECTED, text)
     text = re.sub(r"\b([A-Z]\d+) \(((?:[^()]|\([^()]*\))*)\)", named, text).replace("by its own test", "by the record")
-    return re.sub(r"\b[A-Z]\d{1,2}\b", lambda m: f"“{shorten(names[m[0]], longest)}”" if m[0] in names else m[0], text)
+    return re.sub(
+        r"\b[A-Z]\d{1,2}\b", lambda m: f"“{whole_words(names[m[0]], longest)}”" if m[0] in names else m[0], text
+    )
+
+
+def whole_words(text: str, limit: int) -> str:
+    """The text, or its beginning up to the last comma or bracket that leaves half of it, else up to a whole word."""
+    if len(text) <= limit:
+        return text
+    cut = max(text.rfind(mark, limit // 2, limit) for mark in (", ", " (", ": "))
+    return text[: cut if cut > 0 else text.rfind(" ", 0, limit)].rstrip(" ,;:") + " …"
 
 
 def names_of(candidate: Candidate) -> dict[str, str]:

@@ -20,6 +20,11 @@ def as_json(assessment: Assessment) -> dict[str, Any]:
     return {"format": 1, **plain}
 
 
+def as_bytes(assessment: Assessment) -> bytes:
+    """The file ``findings.json`` of a PDF and a bundle: sorted keys, two spaces, a final newline. Same assessment, same bytes."""
+    return (json.dumps(as_json(assessment), ensure_ascii=False, indent=2, sort_keys=True) + "\n").encode()
+
+
 def _plain(value: Any) -> Any:
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         return {f.name: _plain(getattr(value, f.name)) for f in dataclasses.fields(value)}
@@ -28,8 +33,3 @@ def _plain(value: Any) -> Any:
     if value is None or isinstance(value, (bool, int, str)):
         return value
     return str(value)  # Fraction and Decimal, exact
-
-
-def as_bytes(assessment: Assessment) -> bytes:
-    """The file ``findings.json`` as it stands in a PDF and in a bundle: sorted keys, two spaces, a final newline."""
-    return (json.dumps(as_json(assessment), ensure_ascii=False, indent=2, sort_keys=True) + "\n").encode()

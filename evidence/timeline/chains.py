@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
-from evidence.model.base import Record
+from evidence.model.base import Record, say
 from evidence.model.dossier import Dossier, Recorded
 from evidence.model.examination import ActuatorTest, CodeScan, Instrument, Measurement, Observation, Taken, Waveform
 from evidence.model.exhibit import Exhibit
@@ -67,6 +67,7 @@ class Link:
     seal_opened: str = ""
     fate: Fate | None = None
     knowing: str = ""
+    odometer: str = ""
     both_signed: bool | None = None
     exhibits: tuple[str, ...] = ()
     recorded: dt.datetime | None = None  # when the newest version of the record was written
@@ -108,6 +109,14 @@ class Chain:
         """Who holds it by the last link; None where there is none, or it was scrapped."""
         last = self.links[-1] if self.links else None
         return last.taken_by if last and last.fate != "scrapped" else None
+
+
+def state_now(chain: Chain) -> str:
+    """Where the item is by its last link, in words."""
+    last = chain.links[-1] if chain.links else None
+    if last is None:
+        return "holder not on record"
+    return f"{say(last.fate)} ({last.when})" if last.fate else f"held by {last.taken_by.name}"
 
 
 def read_chains(dossier: Dossier) -> tuple[Chain, ...]:
@@ -193,7 +202,7 @@ def _handed_over(transfer: Recorded[CustodyTransfer], people: _People, dossier: 
         record=transfer.label, act="hand-over", given_by=people[v.released_by], taken_by=people[v.received_by],
         left=v.time.span, came=came.span, when=v.time.words(), when_came=came.words(), place=v.place, purpose=v.purpose,
         condition=v.condition or "", container=v.container or "", seal=v.seal or "", seal_opened=v.seal_opened or "",
-        fate=v.fate, knowing=v.knowing or "", both_signed=v.both_signed,
+        fate=v.fate, knowing=v.knowing or "", odometer=v.odometer.words() if v.odometer else "", both_signed=v.both_signed,
         exhibits=tuple(dossier.label(e) for e in v.exhibits), recorded=transfer.newest.recorded_at,
     )  # fmt: skip
 
@@ -241,11 +250,9 @@ def _handled(dossier: Dossier, people: _People) -> dict[str, list[Handling]]:
 def _objects(v: Record, vehicles: list[str], things: set[str]) -> Iterator[tuple[str, bool]]:
     """What a record had its hands on: the item it names; else the things among its exhibits, perhaps; else the vehicle."""
     item = getattr(v, "item", None)
-    if item:
-        if not (isinstance(v, Intervention) and v.action in _TAKES_OFF):  # taking it off is its first link
-            yield item, True
-        if not isinstance(v, Intervention):
-            return
+    if item and not (isinstance(v, Intervention) and v.action in _TAKES_OFF):
+        yield item, True
+        return  # taking a part off is its first link, and work on the vehicle
     cited = [] if item else [e for e in getattr(v, "exhibits", ()) if e in things]
     yield from ((e, False) for e in cited)
     elsewhere = getattr(v, "which", None) or set(getattr(v, "conditions", ())) & set(_NOT_ON_THE_VEHICLE)

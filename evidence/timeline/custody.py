@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from itertools import islice, pairwise
 
 from evidence.model.dossier import Dossier
+from evidence.model.kinds import enumerated
 from evidence.model.when import TimeSpan
 from evidence.timeline.chains import Chain, Handling, Link, plain, read_chains, written_order
 from evidence.timeline.states import sure_before
@@ -228,8 +229,8 @@ def _examined(chain: Chain, order: Sequence[Link]) -> Iterator[CustodyFault]:
             unclear.append(handling.record)
     if unclear:
         yield _fault(
-            chain, "examined_when", f"Whether {chain.item} was with the one who examined it cannot be told from the "
-            "times.", tuple(unclear), certain=False,
+            chain, "examined_when", f"In whose hands {chain.item} was at {enumerated(unclear)} cannot be told: the times "
+            "given leave more than one holder open.", tuple(unclear), certain=False,
         )  # fmt: skip
 
 

@@ -14,6 +14,7 @@ from evidence.model.exhibit import Exhibit, FileFacts
 from evidence.model.kinds import SECTIONS, label_of
 from evidence.model.references import references
 from evidence.ports import Desk, Folder, Known, Progress, Taken, Writer
+from evidence.usecases.custody import heed
 from evidence.usecases.handed_in import HandedIn, Stated, names_in, read_folder
 from evidence.usecases.heads import SealedHead, head_of, seal_head
 from evidence.usecases.pen import Pen, read_dossier, recorder_party
@@ -43,6 +44,7 @@ class IntakeResult:
     unchanged: int
     gone: tuple[str, ...]  # in the record, not in the folder any more
     notes: tuple[str, ...]  # on files: same bytes twice, no preview, no time zone
+    warnings: tuple[str, ...] = ()  # what rests on parts that were knowingly given up
     head: SealedHead  # signed once everything else was done
 
 
@@ -94,6 +96,7 @@ def _intake(desk: Desk, folder: Folder, answers: Answers, progress: Progress) ->
             raise _Overtaken
         plan = _compare(handed, held, answers)
         pen, recorded, amended = _write(desk, work, ledger, folder.title, handed, held, plan, answers)
+        warned = heed(desk, work, pen)
         if pen.put_down():
             work.commit()
     progress("previews", 0, len(taken))
@@ -102,7 +105,7 @@ def _intake(desk: Desk, folder: Folder, answers: Answers, progress: Progress) ->
         notes = _notes(handed, without, {s: view.holders(s) for s in _hashes(handed)}, ledger, desk.clock.now())
     return IntakeResult(
         ledger=ledger, dossier=handed.dossier, recorded=tuple(recorded), amended=tuple(amended),
-        unchanged=plan.unchanged, gone=tuple(f"{g.label}: {g.value.summary()}" for g in plan.gone), notes=notes,
+        unchanged=plan.unchanged, gone=tuple(f"{g.label}: {g.value.summary()}" for g in plan.gone), notes=notes, warnings=warned,
         head=seal_head(desk, ledger),
     )  # fmt: skip
 

@@ -37,6 +37,11 @@ class Pen:
         """The ledger written to."""
         return self._state.ledger
 
+    @property
+    def steps(self) -> list[Step]:
+        """What was written so far, as the fold needs it."""
+        return [step for _entry, step in self._written]
+
     def record(self, record: Record, subject: str) -> tuple[str, int]:
         """Record something new; returns its kind and number."""
         self._check_references(record, subject)

@@ -30,7 +30,7 @@ class Publication:
     at: dt.datetime
     entries: Callable[[], Iterable[Entry]]  # as they are shown: without a content where it is withheld
     withheld: Mapping[str, int] = field(default_factory=dict)  # kind of record, in words -> how many are not shown
-    withheld_files: int = 0  # exhibits of which the record is shown and the file is not
+    withheld_files: frozenset[str] = frozenset()  # SHA-256: the record is shown and the file is not
 
     @property
     def head(self) -> Head:

@@ -12,7 +12,7 @@ P1    the lists agree with the entries they were made from
 D1    the database finds its own structure sound
 ====  ==========================================================================
 
-Not visible here: database and head file both put back together. Only a head that others hold shows that.
+Not visible here: a whole workspace put back to an earlier day. Only a head that others hold shows that.
 """
 
 from __future__ import annotations
@@ -77,9 +77,7 @@ def recheck(desk: Desk, dossier: str | None, progress: Progress, *, mend: bool =
     if not dossier:
         faults += desk.ledgers.structure()
         faults += _vanished(before, [v.ledger for v in verdicts])
-        key_faults, key_remarks = check_keys(desk)
-        faults += key_faults
-        remarks += key_remarks
+        faults += check_keys(desk)
         remarks += _leftovers(desk, frozenset().union(*(v.hashes for v in verdicts)), mend)
     for verdict in verdicts:
         if mend and verdict.head.startswith("one transaction behind") and not verdict.faults:

@@ -51,15 +51,9 @@ def check_heads(
     return faults, list(dict.fromkeys(remarks))
 
 
-def check_keys(desk: Desk) -> tuple[list[Fault], list[str]]:
-    """Faults and remarks on the folder of keys."""
-    faults = [Fault("K6", "keys", text) for text in desk.keys.loose()]
-    remarks = [
-        f"the {key.name} key has no passphrase: who copies its file can sign with it; 'evidence keys passphrase' sets one"
-        for key in desk.keys.known()
-        if key.state == "open"
-    ]
-    return faults, remarks
+def check_keys(desk: Desk) -> list[Fault]:
+    """Faults of the folder of keys."""
+    return [Fault("K6", "keys", text) for text in desk.keys.loose()]
 
 
 def _continued(head: Head, roots: Mapping[int, bytes]) -> Iterator[Fault]:

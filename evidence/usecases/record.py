@@ -20,6 +20,7 @@ from evidence.model.references import references
 from evidence.ports import Desk, Known, Progress, Reader, Source, Taken, Writer
 from evidence.timeline.odometer import marks, running_backwards
 from evidence.usecases.authoring import words_context, wrong_kind
+from evidence.usecases.custody import heed
 from evidence.usecases.intake import file_notes
 from evidence.usecases.pen import Pen, need, read_dossier, recorder_party
 
@@ -34,6 +35,7 @@ class Entered:
     label: str
     summary: str
     notes: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()  # what rests on a part that was knowingly given up
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,10 +90,11 @@ def record_one(
         if record.name and work.named(ledger, record.name):
             raise EvidenceError("this short name is in use in the dossier", item=record.name)
         kind, number = pen.record(record, desk.ids.subject())
+        warned = heed(desk, work, pen)
         pen.put_down()
         work.commit()
     notes = file_notes(taken.facts, desk.clock.now()) if taken else []
-    return Entered(label=label_of(kind, number), summary=record.summary(), notes=tuple(notes))
+    return Entered(label=label_of(kind, number), summary=record.summary(), notes=tuple(notes), warnings=warned)
 
 
 def record_heap(desk: Desk, dossier: str, sources: Sequence[Source], fields: Json, progress: Progress) -> HeapResult:
@@ -166,9 +169,10 @@ def amend_one(desk: Desk, dossier: str, which: str, fields: Json, reason: str) -
         if changed.name and changed.name != held.name and work.named(ledger, changed.name):
             raise EvidenceError("this short name is in use in the dossier", item=changed.name)
         pen.amend(known, changed, reason)
+        warned = heed(desk, work, pen)
         pen.put_down()
         work.commit()
-    return Entered(label=held.label, summary=changed.summary())
+    return Entered(label=held.label, summary=changed.summary(), warnings=warned)
 
 
 def withdraw_one(desk: Desk, dossier: str, which: str, reason: str) -> Entered:

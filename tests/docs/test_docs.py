@@ -8,7 +8,7 @@ from evidence.model.kinds import SECTIONS
 from evidence.record import chain
 from evidence.review.challenge import SAID
 from evidence.rules import assessment
-from evidence.usecases import recheck
+from evidence.usecases import head_standing, recheck, recheck_heads
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -53,10 +53,10 @@ def test_every_key_of_an_assessment_is_in_the_manual():
 
 
 def test_numbered_checks_are_the_same_in_code_and_manual():
-    manual = set(re.findall(r"^\| ([RHFPD]\d) \|", (ROOT / "DEVELOPERS.md").read_text("utf-8"), re.MULTILINE))
-    in_code = {m for module in (chain, recheck) for m in re.findall(r"^([RHFPD]\d)    ", module.__doc__, re.MULTILINE)}
+    manual = set(re.findall(r"^\| ([RHFPDK]\d) \|", (ROOT / "DEVELOPERS.md").read_text("utf-8"), re.MULTILINE))
+    in_code = {m for module in (chain, recheck, recheck_heads) for m in re.findall(r"^([RHFPDK]\d)    ", module.__doc__, re.MULTILINE)}
     assert manual == in_code
-    source = Path(chain.__file__).read_text("utf-8") + Path(recheck.__file__).read_text("utf-8")
+    source = "".join(Path(module.__file__).read_text("utf-8") for module in (chain, recheck, recheck_heads, head_standing))
     assert in_code - set(re.findall(r'Fault\(\s*"(\w\d)"', source)) <= {"D1"}
 
 

@@ -14,10 +14,11 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from evidence.bootstrap import make_workspace, write_bundle
+from evidence.bootstrap import make_workspace
 from evidence.bundle.alone.verify import check
 from evidence.capture.sources import open_handed
 from evidence.errors import WorkspaceUnusable
+from evidence.handing_over import write_bundle
 from evidence.review.disclosing import Choice
 from evidence.usecases.intake import Answers, intake_folder
 from evidence.usecases.recheck import recheck

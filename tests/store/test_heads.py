@@ -71,7 +71,8 @@ def roll_back(workspace: Path, kept: int) -> None:
 def test_a_sound_workspace(started: Path) -> None:
     result = checked(started)
     assert said(result) == []
-    assert [(v.title, v.entries, v.head, v.remarks) for v in result.ledgers] == [("A van", 5, "agrees with its newest head line", ())]
+    unsigned = ("the newest 5 entries are under no signed head yet; 'evidence heads sign' makes one",)
+    assert [(v.title, v.entries, v.head, v.remarks) for v in result.ledgers] == [("A van", 5, "agrees with its newest head line", unsigned)]
     assert result.remarks == ()
 
 
@@ -224,7 +225,7 @@ def test_what_rests_on_a_withdrawn_record_is_remarked(workspace: Path) -> None:
         record_one(desk, "van", "event", {**EVENT, "text": "found", "exhibits": ["bag"]})
         entered = withdraw_one(desk, "van", "bag", "not ours")
     assert entered.notes == ("rests on it: Event 1",)
-    assert [v.remarks for v in checked(workspace).ledgers] == [("Event 1 rests on Exhibit 1, which is withdrawn",)]
+    assert [v.remarks[0] for v in checked(workspace).ledgers] == ["Event 1 rests on Exhibit 1, which is withdrawn"]
 
 
 def test_files_that_an_amended_exhibit_named_before_are_still_checked(sqlite_workspace: Path, tmp_path: Path) -> None:

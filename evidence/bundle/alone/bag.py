@@ -4,66 +4,97 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Callable, Iterable
-from concurrent.futures import ThreadPoolExecutor
+import threading
 
 from evidence.bundle.alone.opening import Fault, Place, chunks, printable
 
-TAGS = ("bagit.txt", "bag-info.txt", "manifest-sha256.txt", "manifest-sha512.txt")
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping
+
+Hashes = dict[str, tuple[str, ...]]  # file -> SHA-256 (and SHA-512); ("", why) where it could not be read
+
+TAGS = ("bag-info.txt", "bagit.txt", "manifest-sha256.txt", "manifest-sha512.txt")
 SEALS = ("disclosure.note", "disclosure.txt", "disclosure.sig", "disclosure-key.pem")
 BESIDE = ("tagmanifest-sha256.txt", "tagmanifest-sha512.txt", *SEALS)
-FORMAT = 1
-_LARGEST_TAG = 1 << 28
-_LINE = re.compile(r"([0-9a-f]+)  (\S.*)")
+BAG_FORMAT = 1
+_LARGEST_TAG = 1 << 26
+_LINE = re.compile(r"([0-9a-f]{64}|[0-9a-f]{128})  (data/.+)")
 
 
-def small(names: dict[str, Place], name: str) -> bytes:
-    """The bytes of a tag file; nothing where it is missing or beyond all measure."""
+def small(names: Mapping[str, Place], name: str) -> bytes:
+    """The bytes of a tag file; nothing where it is missing, cannot be read, or is beyond all measure."""
     place = names.get(name)
-    return b"".join(chunks(place)) if place is not None and place.size <= _LARGEST_TAG else b""
+    try:
+        return b"".join(chunks(place, crc=True)) if place is not None and place.size <= _LARGEST_TAG else b""
+    except OSError:
+        return b""
 
 
-def check_bag(names: dict[str, Place], faults: list[Fault], newer: list[str]) -> dict[str, str]:
-    """Read the manifests and hold them against what is there; the SHA-256 that each payload file must have."""
+def _readable(names: Mapping[str, Place], name: str) -> bool:
+    return name not in names or names[name].size == 0 or bool(small(names, name))
+
+
+def newer_bag(names: Mapping[str, Place]) -> str:
+    """What is said of a bundle of a newer form: only where its own list confirms that it says so."""
+    info = small(names, "bag-info.txt")
+    stated = re.search(rb"(?m)^Evidence-Bundle-Format: ([1-9][0-9]{0,8})$", info)
+    confirmed = f"{hashlib.sha256(info).hexdigest()}  bag-info.txt\n".encode() in small(names, BESIDE[0])
+    if not stated or int(stated[1]) <= BAG_FORMAT or not confirmed:
+        return ""
+    return f"the bundle is of format {int(stated[1])}, this program knows {BAG_FORMAT}"
+
+
+def exhibit(name: str) -> str:
+    """A file as a person knows it: ``exhibit 7 (data/originals/exhibit-0007.jpg)``."""
+    number = re.fullmatch(r"data/originals/exhibit-([0-9]{4,9})(?:-[0-9]+)?\.[a-z0-9]+", name)
+    return f"exhibit {int(number[1])} ({name})" if number else printable(name)
+
+
+def check_bag(names: dict[str, Place], faults: list[Fault]) -> dict[str, dict[str, str]]:
+    """Read the manifests and hold them against what is there; algorithm -> what each payload file must have."""
     faults += [Fault("B1", tag, "is missing") for tag in (*TAGS, *BESIDE[:2]) if tag not in names]
+    listed = {a: _manifest(names, f"manifest-{a}.txt", a, faults) for a in ("sha256", "sha512")}
+    payload = {name for name in names if name.startswith("data/")}
+    wanted = set(listed["sha256"])
+    faults += [Fault("B2", exhibit(n), "is missing") for n in sorted(wanted - payload)]
+    faults += [Fault("B2", exhibit(n), "is unlisted") for n in sorted(set(names) - wanted - {*TAGS, *BESIDE})]
+    for name in sorted(wanted ^ set(listed["sha512"])):
+        faults.append(Fault("B2", exhibit(name), "stands in one of the two manifests and not in the other"))
+    faults += [
+        Fault("B3", n, "is unreadable, or not as the zip says") for n in (*TAGS, *BESIDE) if not _readable(names, n)
+    ]
+    _tags(names, f"{sum(names[n].size for n in payload)}.{len(payload)}", faults)
+    return listed
+
+
+def _tags(names: dict[str, Place], oxum: str, faults: list[Fault]) -> None:
+    """The bag's own files: every byte of them is known beforehand, or hashed in what the seal speaks of."""
+    held = {tag: small(names, tag) for tag in TAGS}
+    for algorithm in ("sha256", "sha512"):
+        rows = {tag: f"{hashlib.new(algorithm, held[tag]).hexdigest()}  {tag}\n".encode() for tag in TAGS}
+        there = small(names, f"tagmanifest-{algorithm}.txt")
+        if there == b"".join(rows.values()):
+            continue
+        told = [
+            Fault("B3", t, f"is altered: not the {algorithm} of the tag manifest") for t in TAGS if rows[t] not in there
+        ]
+        faults += told or [
+            Fault("B1", f"tagmanifest-{algorithm}.txt", "is altered: not the list of the four tag files")
+        ]
     if (
-        "bagit.txt" in names
-        and small(names, "bagit.txt") != b"BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n"
+        names.keys() & {"bagit.txt"}
+        and held["bagit.txt"] != b"BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n"
     ):
         faults.append(Fault("B1", "bagit.txt", "is not that of a bag of version 1.0"))
-    _info(names, faults, newer)
-    listed = {n: _manifest(names, f"manifest-{n}.txt", n, faults) for n in ("sha256", "sha512")}
-    payload = {name for name in names if name.startswith("data/")}
-    for algorithm, rows in listed.items():
-        _same(payload, set(rows), f"manifest-{algorithm}.txt", faults)
-    for algorithm in ("sha256", "sha512"):
-        tags = _manifest(names, f"tagmanifest-{algorithm}.txt", algorithm, faults)
-        _same(set(TAGS), set(tags), f"tagmanifest-{algorithm}.txt", faults)
-        for tag in sorted(set(tags) & set(TAGS) & set(names)):
-            if hashlib.new(algorithm, small(names, tag)).hexdigest() != tags[tag]:
-                faults.append(Fault("B3", tag, f"is altered: not the {algorithm} of the tag manifest"))
-    for name in sorted(set(names) - payload - {*TAGS, *BESIDE}):
-        faults.append(Fault("B2", printable(name), "is not listed: it does not belong to the bundle"))
-    return listed["sha256"]
-
-
-def _info(names: dict[str, Place], faults: list[Fault], newer: list[str]) -> None:
-    fields = dict(
-        re.findall(r"^([A-Za-z-]+): (.*)$", small(names, "bag-info.txt").decode("utf-8", "replace"), re.MULTILINE)
-    )
-    payload = [place.size for name, place in names.items() if name.startswith("data/")]
-    if "bag-info.txt" in names and fields.get("Payload-Oxum") != f"{sum(payload)}.{len(payload)}":
-        faults.append(
-            Fault("B2", "bag-info.txt", f"{len(payload)} files of {sum(payload)} bytes are there, it says otherwise")
-        )
-    stated = fields.get("Evidence-Bundle-Format", "")
-    if stated != str(FORMAT) and stated.isdigit():
-        newer.append(f"the bundle is of format {stated}, this program knows {FORMAT}")
+    if names.keys() & {"bag-info.txt"} and f"Payload-Oxum: {oxum}".encode() not in held["bag-info.txt"].split(b"\n"):
+        size, _, count = oxum.partition(".")
+        faults.append(Fault("B2", "bag-info.txt", f"{count} files of {size} bytes are there, it says otherwise"))
 
 
 def _manifest(names: dict[str, Place], name: str, algorithm: str, faults: list[Fault]) -> dict[str, str]:
     rows: dict[str, str] = {}
-    text = small(names, name).decode("utf-8", "surrogateescape")
+    text = small(names, name).decode("utf-8", "backslashreplace")
     if text and not text.endswith("\n"):
         faults.append(Fault("B1", name, "its last line is cut off"))
     for number, line in enumerate(text.split("\n")[:-1], 1):
@@ -74,40 +105,80 @@ def _manifest(names: dict[str, Place], name: str, algorithm: str, faults: list[F
             faults.append(Fault("B1", name, f"lists {printable(match[2])} twice"))
         else:
             rows[match[2]] = match[1]
+    if list(rows) != sorted(rows):
+        faults.append(Fault("B1", name, "its lines are not in order"))
     return rows
 
 
-def _same(there: set[str], listed: set[str], manifest: str, faults: list[Fault]) -> None:
-    faults += [Fault("B2", printable(n), f"is missing: {manifest} lists it") for n in sorted(listed - there)]
-    faults += [Fault("B2", printable(n), f"is not listed in {manifest}") for n in sorted(there - listed)]
-
-
 def hash_files(
-    names: dict[str, Place], wanted: Iterable[str], threads: int, progress: Callable[[int], object] = lambda _size: None
-) -> dict[str, str]:
-    """The SHA-256 of files, an empty text for what cannot be read; the same for any number of threads."""
+    names: Mapping[str, Place], wanted: Iterable[str], threads: int, *, both: bool = False,
+    progress: Callable[[int], object] = lambda _size: None, done: Callable[[str, tuple[str, ...]], object] = lambda *_: True,
+) -> Hashes:  # fmt: skip
+    """SHA-256 of files, and SHA-512 for ``both``; the same for any number of threads.
 
-    def one(name: str) -> str:
-        digest, place = hashlib.sha256(), names[name]
+    ``progress`` hears of bytes read. ``done`` hears of each file and ends the work by False: the result is not whole then.
+    """
+    found: Hashes = {}
+    waiting, lock = sorted(wanted, reverse=True), threading.Lock()
+
+    def one(name: str) -> tuple[str, ...]:
+        digests = [hashlib.sha256(), hashlib.sha512()] if both else [hashlib.sha256()]
         try:
-            for chunk in chunks(place):
-                digest.update(chunk)
+            for chunk in chunks(names[name], crc=True):
+                for digest in digests:
+                    digest.update(chunk)
                 progress(len(chunk))
-        except OSError:
-            return ""
-        return digest.hexdigest()
+        except OSError as err:
+            return "", err.strerror or str(err)
+        return tuple(digest.hexdigest() for digest in digests)
 
-    todo = sorted(wanted)
-    with ThreadPoolExecutor(max(1, threads)) as pool:
-        return dict(zip(todo, pool.map(one, todo), strict=True))
+    def work() -> None:
+        while True:
+            with lock:
+                if not waiting:
+                    return
+                name = waiting.pop()
+            result = one(name)
+            with lock:
+                found[name] = result
+                if done(name, result) is False:
+                    waiting.clear()
+
+    others = [threading.Thread(target=work, daemon=True) for _ in range(min(threads, 64, len(waiting)) - 1)]
+    for other in others:
+        other.start()
+    work()
+    for other in others:
+        other.join()
+    return {name: found[name] for name in sorted(found)}
 
 
-def compare_hashes(listed: dict[str, str], found: dict[str, str], faults: list[Fault]) -> None:
-    """Every file against the hash that is listed; one with the content of another is told as that."""
-    owners = {hash_: name for name, hash_ in sorted(listed.items(), reverse=True)}
-    for name, hash_ in found.items():
+def compare_hashes(
+    names: Mapping[str, Place], listed: dict[str, dict[str, str]], found: Hashes, sizes: Mapping[str, int], faults: list[Fault]
+) -> None:  # fmt: skip
+    """Every file against the hashes that are listed. ``sizes``: of contents by SHA-256, where the record tells them."""
+    owners = {hash_: name for name, hash_ in sorted(listed["sha256"].items(), reverse=True)}
+    for name, (hash_, *more) in found.items():
+        wanted = listed["sha256"].get(name, hash_)
+        size, recorded = names[name].size, sizes.get(wanted, -1)
         if not hash_:
-            faults.append(Fault("B3", printable(name), "cannot be read"))
-        elif hash_ != listed.get(name, hash_):
-            what = f"content of another file: {printable(owners[hash_])}" if hash_ in owners else "is altered"
-            faults.append(Fault("B3", printable(name), what))
+            faults.append(Fault("B3", exhibit(name), f"is unreadable: {more[0]}"))
+        elif hash_ != wanted:
+            what = (
+                f"holds the content of {exhibit(owners[hash_])}" if hash_ in owners
+                else f"is short: {size} bytes of {recorded}" if size < recorded
+                else "is empty" if not size else "is altered"
+            )  # fmt: skip
+            faults.append(Fault("B3", exhibit(name), what))
+        elif more and more[0] != listed["sha512"].get(name, more[0]):
+            faults.append(Fault("B3", exhibit(name), "is not what manifest-sha512.txt says, though its SHA-256 is"))
+
+
+def compare_sizes(
+    names: Mapping[str, Place], listed: dict[str, dict[str, str]], sizes: Mapping[str, int], faults: list[Fault]
+) -> None:  # fmt: skip
+    """What can be said of contents that are not read: their sizes, where the record tells them."""
+    for name, hash_ in listed["sha256"].items():
+        if name in names and names[name].size != sizes.get(hash_, names[name].size):
+            size, what = names[name].size, "is short" if names[name].size < sizes[hash_] else "is too long"
+            faults.append(Fault("B3", exhibit(name), f"{what}: {size} bytes, {sizes[hash_]} were recorded"))

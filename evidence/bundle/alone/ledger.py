@@ -6,9 +6,12 @@ import base64
 import hashlib
 import json
 import re
-from collections.abc import Callable, Iterator, Sequence
 
 from evidence.bundle.alone.opening import Fault, Place, chunks
+
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
 
 FORMAT = 1
 RECORD = "data/record/"
@@ -22,26 +25,31 @@ class Ledger:
     def __init__(self, ledger: str) -> None:
         self.ledger = ledger
         self.leaves: list[bytes] = []
+        self._rows = [self.leaves]
         self.kinds: list[tuple[int, str, str, str]] = []  # seq, kind, subject, action
         self.missing: set[int] = set()  # entries whose content is not here
-        self.files: dict[str, tuple[str, int]] = {}  # SHA-256 -> "Exhibit 7", size
+        self.files: dict[str, tuple[str, int]] = {}  # SHA-256 -> "exhibit 7" (the first that has it), size
 
     def root(self, size: int) -> str:
-        """Root in base64 over the first ``size`` entries (RFC 9162 section 2.1)."""
-        return base64.b64encode(_tree(self.leaves[:size])).decode()
+        """Root in base64 over the first ``size`` entries (RFC 9162 section 2.1): from the full subtrees that it has."""
+        found = b""
+        for level in range(size.bit_length()):
+            if size >> level & 1:
+                peak = self._row(level)[(size >> level) - 1]
+                found = hashlib.sha256(b"\x01" + peak + found).digest() if found else peak
+        return base64.b64encode(found or hashlib.sha256(b"").digest()).decode()
+
+    def _row(self, level: int) -> list[bytes]:
+        """The full subtrees of ``2**level`` entries, made when first asked for."""
+        while len(self._rows) <= level:
+            row = self._rows[-1]
+            pairs = range(0, len(row) - 1, 2)
+            self._rows.append([hashlib.sha256(b"\x01" + row[n] + row[n + 1]).digest() for n in pairs])
+        return self._rows[level]
 
     def recorded(self) -> dict[str, int]:
         """The entry that recorded each subject."""
         return {subject: seq for seq, _kind, subject, action in reversed(self.kinds) if action == "record"}
-
-
-def _tree(row: Sequence[bytes]) -> bytes:
-    if not row:
-        return hashlib.sha256(b"").digest()
-    while len(row) > 1:
-        odd = [row[-1]] if len(row) % 2 else []
-        row = [hashlib.sha256(b"\x01" + row[n] + row[n + 1]).digest() for n in range(0, len(row) - 1, 2)] + odd
-    return row[0]
 
 
 def lines(place: Place) -> Iterator[bytes]:
@@ -61,11 +69,20 @@ def canonical(data: bytes) -> dict[str, object]:
     try:
         value = json.loads(data.decode("utf-8"), parse_float=_refused, parse_constant=_refused)
         again = json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=False).encode("utf-8")
-    except (RecursionError, UnicodeEncodeError):
-        raise ValueError("nested too deeply, or no text") from None
-    if not isinstance(value, dict) or again != data:
+    except RecursionError:
+        raise ValueError("nested too deeply") from None
+    if not isinstance(value, dict) or again != data or not _plain(value):
         raise ValueError("not in canonical form")
     return value
+
+
+def _plain(value: object) -> bool:
+    """Only what a record holds: texts, booleans, whole numbers below 2^53, lists, objects with ASCII keys."""
+    if isinstance(value, dict):
+        return all(key.isascii() and _plain(inner) for key, inner in value.items())
+    if isinstance(value, list):
+        return all(map(_plain, value))
+    return isinstance(value, str) or (isinstance(value, int) and abs(value) < 2**53)
 
 
 def _refused(text: str) -> object:
@@ -90,7 +107,7 @@ def read_ledger(names: dict[str, Place], faults: list[Fault], newer: list[str]) 
             _entry(found, seq, raw, header, content, newest, counts, faults)
         if next(contents, None) is not None:
             faults.append(Fault("R4", "record", "there are more contents than headers"))
-    except ValueError as err:
+    except (ValueError, OSError) as err:
         faults.append(Fault("R1", "record", str(err)))
     if found is None:
         faults.append(Fault("R1", "record", "holds no entry"))
@@ -173,6 +190,7 @@ def _files(found: Ledger, kind: str, number: int, content: bytes, fault: Callabl
             sha256, size = file.get("sha256"), file.get("size")
             if not isinstance(sha256, str) or not isinstance(size, int):
                 raise ValueError("it names its file in no known form")
-            found.files.setdefault(sha256, (f"Exhibit {number}", size))
+            known = int(found.files[sha256][0].split()[1]) if sha256 in found.files else number
+            found.files[sha256] = f"exhibit {min(known, number)}", size
     except ValueError as err:
         fault("R4", f"its content cannot be read: {err}")

@@ -78,7 +78,7 @@ def public_key(pem: bytes) -> bytes:
     ):
         raise ValueError("no public key as a bundle carries it")
     der = base64.b64decode(lines[1], validate=True)
-    if len(der) != 44 or not der.startswith(_SPKI):
+    if len(der) != 44 or not der.startswith(_SPKI) or base64.b64encode(der).decode() != lines[1]:
         raise ValueError("no Ed25519 key")
     return der[len(_SPKI) :]
 
@@ -122,13 +122,14 @@ def cosigned_at(data: bytes, public: bytes) -> tuple[str, str, int] | None:
     """Text, witness and POSIX seconds of a countersigned note (C2SP tlog-cosignature); None where it is none."""
     try:
         text, lines = note_of(data)
-        (name, id_, value) = lines[0]
     except (ValueError, binascii.Error):
         return None
-    at = int.from_bytes(value[:8], "big")
-    message = f"cosignature/v1\ntime {at}\n{text}".encode()
-    right = len(lines) == 1 and id_ == key_id(name, public, 4) and signed(public, message, value[8:])
-    return (text, name, at) if right else None
+    for name, id_, value in lines:  # the shop's own signature may stand beside it
+        at = int.from_bytes(value[:8], "big")
+        message = f"cosignature/v1\ntime {at}\n{text}".encode()
+        if id_ == key_id(name, public, 4) and signed(public, message, value[8:]):
+            return text, name, at
+    return None
 
 
 def head_of(text: str) -> tuple[str, int, str]:
@@ -136,6 +137,7 @@ def head_of(text: str) -> tuple[str, int, str]:
     parts = text.rstrip("\n").split("\n") if "\n" in text.rstrip("\n") else text.split()
     if len(parts) < 3 or not parts[0].startswith("evidence-ledger/") or not parts[1].isdigit() or len(parts[1]) > 15:
         raise ValueError("no head: origin, size and root are wanted")
-    if len(base64.b64decode(parts[2], validate=True)) != 32:
+    root = base64.b64decode(parts[2], validate=True)
+    if len(root) != 32 or base64.b64encode(root).decode() != parts[2]:
         raise ValueError("no head: its root is not 32 bytes in base64")
     return parts[0][len("evidence-ledger/") :], int(parts[1]), parts[2]

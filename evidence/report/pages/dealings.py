@@ -1,4 +1,4 @@
-"""What people said, agreed and wrote; the loss; who held what."""
+"""What people said, agreed and wrote; the loss."""
 
 from __future__ import annotations
 
@@ -13,7 +13,6 @@ from evidence.model.people import (
     CallNote,
     Consent,
     Correspondence,
-    CustodyTransfer,
     Opinion,
     Outcome,
     OwnerDeclaration,
@@ -213,25 +212,3 @@ def _opinions_and_outcomes(given: ReportInput) -> list[Block]:
         none="No outcome recorded.",
     )  # fmt: skip
     return list(blocks)
-
-
-def custody(given: ReportInput) -> Section:
-    """Every hand-over in the order of the record."""
-    dossier = given.dossier
-    blocks = records(
-        dossier,
-        CustodyTransfer,
-        [
-            (Column("Item", 1.5), lambda r: dossier.label(r.value.item)),
-            (Column("From, to", 2.1), lambda r: f"{dossier.party(r.value.released_by)}\n{dossier.party(r.value.received_by)}"),
-            (Column("When, where", 2.2), lambda r: joined([when(dossier, r.value.time), r.value.place], "\n")),
-            (Column("Purpose, condition", 2.4), lambda r: joined([r.value.purpose, f"condition {or_not_stated(r.value.condition)}"], "\n")),
-            (Column("Container, seal", 1.5), lambda r: joined([or_not_stated(r.value.container), r.value.seal and f"seal {r.value.seal}",
-                r.value.odometer and r.value.odometer.words()], "\n")),
-            (Column("Signed", 1.2), lambda r: joined([
-                {True: "by both", False: "not by both", None: "not stated"}[r.value.both_signed],
-                labels(dossier, r.value.exhibits)], "\n")),
-        ],
-        none="No hand-over recorded. Who held the vehicle and the parts, and since when, is not known from this record.",
-    )  # fmt: skip
-    return Section("Custody", blocks)

@@ -18,6 +18,7 @@ from evidence.timeline.clocks import Clocks
 _PICTURES = ("photo", "video")
 _NO_TIME, _NO_CAPTURE, _NO_STATE = "time not stated", "no capture time in the file", "state not stated"
 _UNSAID = (_NO_TIME, _NO_CAPTURE, _NO_STATE, NOT_STATED)
+_WITHHELD = "This file is withheld from this disclosure; its hash stands here."
 LONG_SIDE = 1600  # pixels; a larger picture is printed from its preview
 
 
@@ -123,14 +124,15 @@ def _plate(given: ReportInput, exhibit: Recorded[Exhibit], clocks: Clocks) -> Pl
     derived = f"derived from {given.dossier.label(v.derived_from)}" if v.derived_from else None
     derived = joined([derived, told_briefly(v.operations)], ": ") if derived else None
     status = title(exhibit).partition("\n")[2]
+    withheld = v.file.sha256 in given.withheld_files
     if status:
         lines.append(("Note", shorten(status, 300)))
     return Plate(
         key=exhibit.label,
         title=joined([exhibit.label, shorten(v.caption or ("" if derived else "no caption"), 260), derived], ": "),
-        original=given.original(v.file.sha256) if _small_jpeg(read) else None,
+        original=given.original(v.file.sha256) if _small_jpeg(read) and not withheld else None,
         preview=given.preview(v.file.sha256),
-        reason="No picture can be printed of this file; the file itself is kept and hashed.",
+        reason=_WITHHELD if withheld else "No picture can be printed of this file; the file itself is kept and hashed.",
         lines=tuple(lines),
         digest=v.file.sha256,
         faded=exhibit.withdrawn,

@@ -4,14 +4,24 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from evidence.model.base import say, shorten
+from evidence.model.base import say
 from evidence.model.kinds import enumerated
 from evidence.model.people import Binding, Resolution
 from evidence.report.blocks import Block, Bullets, Column, Heading, Para, Row, Section, Table
 from evidence.report.figures import ratio
 from evidence.report.gathering import gathered, gathered_near, unnamed
 from evidence.report.given import ReportInput
-from evidence.report.phrasing import NOT_MEANT, capital, first_up, joined, names_of, sentence, to_capture, to_owner
+from evidence.report.phrasing import (
+    NOT_MEANT,
+    capital,
+    first_up,
+    joined,
+    names_of,
+    sentence,
+    to_capture,
+    to_owner,
+    whole_words,
+)
 from evidence.report.tables import records
 from evidence.report.words import labels, when
 from evidence.rules.assessment import AlternativeResult, Candidate, FindingResult, Point
@@ -129,7 +139,7 @@ def _weight(candidate: Candidate) -> list[Block]:
     weight, names = candidate.weight, names_of(candidate)
 
     def named(number: str, value: Fraction) -> str:
-        return f"{capital(shorten(names.get(number, number), _NAME_LONG))}: {ratio(value)}" if number else ""
+        return f"{capital(whole_words(names.get(number, number), _NAME_LONG))}: {ratio(value)}" if number else ""
 
     rows = [
         Row((first_up(w.words), named(w.present, w.present_ratio) or "nothing met",
@@ -201,7 +211,7 @@ def _words_of_persons(given: ReportInput) -> list[Block]:
         dossier,
         Binding,
         [
-            (Column("Says", 3), lambda r: f"{dossier.label(r.value.record)} "
+            (Column("Says", 3.6), lambda r: f"{dossier.label(r.value.record)} "
                 f"{'answers' if r.value.binds else 'does not answer'} {_asked(given, r.value.mechanism, r.value.finding)}"),
             (Column("Reason", 3), lambda r: r.value.reason),
             (Column("By", 1.5), lambda r: dossier.party(r.value.by)),
@@ -213,7 +223,7 @@ def _words_of_persons(given: ReportInput) -> list[Block]:
         dossier,
         Resolution,
         [
-            (Column("Settles", 2.3), lambda r: joined(
+            (Column("Settles", 3.2), lambda r: joined(
                 [first_up(r.value.about), _asked(given, r.value.mechanism, r.value.finding or r.value.alternative)], ", ")),
             (Column("Written answer", 3.6), lambda r: r.value.text),
             (Column("Records", 1.7), lambda r: labels(dossier, r.value.records) or "none"),
@@ -230,7 +240,7 @@ def _asked(given: ReportInput, mechanism: str, number: str | None) -> str:
     for candidate in given.assessment.candidates:
         if candidate.mechanism == mechanism:
             name = names_of(candidate).get(number or "", "")
-            return joined([name and f"“{shorten(name, _NAME_LONG)}”", f"of “{candidate.title}”"], " ")
+            return joined([name and f"“{whole_words(name, 70)}”", f"of “{whole_words(candidate.title, 70)}”"], " ")
     return joined([say(mechanism), number], ", ")  # it is not called up any more
 
 

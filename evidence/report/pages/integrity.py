@@ -14,6 +14,43 @@ _HEAD = {
     False: "not in agreement with the one kept outside the database",
     None: "not looked at for this report",
 }
+# What each thing shows, and what it does not.
+_HASH = (
+    "A file with the SHA-256 of the manifest is, bit for bit, the one that was taken in under that number.",
+    "Anything about the time before it was taken in.",
+)
+_ROOT = (
+    (
+        "It stands for all {entries} entries in their order. Whoever holds the ledger can compute it again; if an entry was "
+        "altered, dropped, added or moved, the result differs. A correction is a further entry."
+    ),
+    (
+        "Who made it, or when. Somebody who rewrites everything gets another root: compare it with one that you got earlier "
+        "or from elsewhere."
+    ),
+)
+_HEAD_SIGNATURE = (
+    "Who holds the key said that the ledger had these entries, in this order.",
+    (
+        "Whose key it is: compare the fingerprint with one that the shop gave you by another way. Not when, and not that what "
+        "was entered is true."
+    ),
+)
+_TIME_STAMP = (
+    "The signed head, and with it every entry up to it, existed when the authority's clock said so.",
+    "That nothing was rewritten before that time.",
+)
+_WITNESS = (
+    "Another party held this head at the time he states, and will hold the shop to it.",
+    "That the witness read the entries or agrees with them.",
+)
+_DOCUMENT_SIGNATURE = (
+    "The file is as it was when it was signed: not one byte of it, attachments included, was changed.",
+    (
+        "Who the signer is, beyond the fingerprint: his certificate is his own. It is the shop's signature, not the "
+        "declaration of the technician."
+    ),
+)
 
 
 def integrity(given: ReportInput) -> Section:
@@ -69,25 +106,15 @@ def _attached(given: ReportInput) -> str:
 
 
 def _worth(state: Integrity) -> tuple[Row, ...]:
-    here = {True: "yes", False: "none"}
-    return (
-        Row(("Hash of a file", "yes", ("A file with the SHA-256 of the manifest is, bit for bit, the one that was "
-             "taken in under that number."), "Anything about the time before it was taken in.")),
-        Row(("Root hash", "yes", (f"It stands for all {state.entries} entries in their order. Whoever holds the ledger can compute it "
-             "again; if an entry was altered, dropped, added or moved, the result differs."),
-             ("Who made it, or when. Somebody who rewrites everything gets another root: compare it with one that you got earlier "
-              "or from elsewhere."))),
-        Row(("Signature of the head", here[bool(state.head_signed_by)], ("Who holds the key said that the ledger had these entries, in "
-             "this order."), ("Whose key it is: compare the fingerprint with one that the shop gave you by another way. Not when, and "
-             "not that what was entered is true."))),
-        Row(("Time-stamp of the head", here[bool(state.time_stamps)], ("The signed head, and with it every entry up to it, existed when "
-             "the authority's clock said so."), "That nothing was rewritten before that time.")),
-        Row(("Countersignature", here[bool(state.witnesses)], ("Another party held this head at the time he states, and will hold the "
-             "shop to it."), "That the witness read the entries or agrees with them.")),
-        Row(("Signature of this PDF", here[bool(state.document_signed_by)], ("The file is as it was when it was signed: not one byte of "
-             "it, attachments included, was changed."), ("Who the signer is, beyond the fingerprint: his certificate is his own. It is the "
-             "shop's signature, not the declaration of the technician."))),
-    )  # fmt: skip
+    rows = (
+        ("Hash of a file", True, _HASH),
+        ("Root hash", True, (_ROOT[0].format(entries=state.entries), _ROOT[1])),
+        ("Signature of the head", bool(state.head_signed_by), _HEAD_SIGNATURE),
+        ("Time-stamp of the head", bool(state.time_stamps), _TIME_STAMP),
+        ("Countersignature", bool(state.witnesses), _WITNESS),
+        ("Signature of this PDF", bool(state.document_signed_by), _DOCUMENT_SIGNATURE),
+    )
+    return tuple(Row((what, "yes" if there else "none", *worth)) for what, there, worth in rows)
 
 
 def _not_shown() -> tuple[str, ...]:
@@ -96,7 +123,6 @@ def _not_shown() -> tuple[str, ...]:
         "That the clock of a camera, a scan tool or a computer was right. The times of entries are those of the recording computer.",
         "That the person named as recorder made the entry.",
         "That nothing else exists: what was never recorded leaves no trace here.",
-        "Entries are only ever added. A correction is a further entry that names what it replaces and why; all are listed.",
     )
 
 
@@ -133,7 +159,7 @@ def _how(given: ReportInput) -> list[Block]:
     blocks: list[Block] = [Bullets(tuple(steps))]
     example = next((e for e in given.dossier.of(Exhibit) if e.value.file), None)
     if example and example.value.file:
-        blocks.append(Facts((("Example", f"{example.label} must give"), ("", example.value.file.sha256))))
+        blocks.append(Facts((("Example", f"{example.label} must give {example.value.file.sha256}"),)))
     return blocks
 
 
@@ -154,8 +180,8 @@ def withheld(given: ReportInput) -> Section | None:
     points = (
         "Everything in this report is computed from what is shown here, and from nothing else.",
         (
-            "The headers of all entries are still part of the ledger and of its root hash. They say of each withheld record its "
-            "number, its kind, when it was entered, and whether it was amended or withdrawn; not what it says."
+            "The headers of all entries are still part of the ledger and of its root hash. They say of each withheld record its number, "
+            "its kind, when it was entered, and whether it was amended or withdrawn; not what it says."
         ),
         (
             "The program refuses to withhold a record whose absence would make a conclusion stronger, and names it. That is a rule of the "

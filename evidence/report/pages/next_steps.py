@@ -111,7 +111,7 @@ def _altering(steps: Sequence[PlanStep], leading: Candidate) -> list[Block]:
     common = waits.pop() if len(waits) == 1 else ""
     blocks: list[Block] = [Heading("Last: tests that change or use up the state"), Para(CONSENT, tone="small")]
     if common:
-        blocks.append(Para(sentence(common), head="These wait." if len(steps) > 1 else "It waits."))
+        blocks.append(Para(sentence(to_owner(common, leading)), head="These wait." if len(steps) > 1 else "It waits."))
     return [*blocks, _table(steps, common, leading)]
 
 
@@ -122,7 +122,7 @@ def _table(steps: Sequence[PlanStep], common: str, leading: Candidate) -> Table:
 
 def _step(step: PlanStep, common: str, leading: Candidate) -> Row:
     what = [to_owner(to_capture(step), leading), "Can be done only once." if step.one_shot else None]
-    wait = f"Wait: {sentence(step.waiting)}" if step.waiting and step.waiting != common else None
+    wait = f"Wait: {sentence(to_owner(step.waiting, leading))}" if step.waiting and step.waiting != common else None
     known = [s for s in step.separates if s.partition(": ")[0] not in step.findings]  # the sentence names its own
     settles = step.settles
     for own in (s for s in step.separates if s not in known):

@@ -50,7 +50,7 @@ def cautions(given: ReportInput) -> Section:
         t for t in dict.fromkeys(c.safety_note for c in given.assessment.candidates if c.safety_note) if t not in said
     ]
     if said:
-        blocks += [Heading("Before any of the tests named here is done"), Bullets(tuple(said))]
+        blocks += [Heading("Before any of the tests named here is done"), Bullets(tuple(map(sentence, said)))]
     blocks.append(
         Para("The maker's procedure for this vehicle, local codes and the limits of licensed practice come first. Fuel, high voltage, "
              "restraint systems, hot and lifted parts can kill; work on them belongs to those who are trained and allowed.")

@@ -200,7 +200,7 @@ def test_a_changed_public_part_is_noticed(tmp_path: Path) -> None:
     assert right(key.public(), b"text", key.sign(b"text") or b"")
 
 
-@pytest.mark.parametrize("name", ["", "Ann", "../shop", "a b", "-a", "x" * 41])
+@pytest.mark.parametrize("name", ["", "Ann", "document", "../shop", "a b", "-a", "x" * 41])
 def test_names_of_keys(tmp_path: Path, name: str) -> None:
     with pytest.raises(EvidenceError, match="a key's name has small letters"):
         KeyRing(tmp_path / "keys").make(name)
@@ -225,3 +225,24 @@ def test_what_is_handed_out_holds_nothing_secret(tmp_path: Path) -> None:
     files = ring.public_files("shop")
     assert len(files) == 3
     assert not any(b"PRIVATE" in data for data in files.values())
+
+
+def test_the_key_that_signs_pdfs_has_its_passphrase_set_by_the_same_command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from evidence.edges.document_key import DocumentKeyFile
+    from evidence.ports import Recorder
+
+    def opened() -> object:
+        remembered.cache_clear()
+        return DocumentKeyFile(tmp_path / "keys", Recorder(full_name="Ann Teal"), lambda: dt.datetime(2026, 3, 4, tzinfo=dt.UTC)).open()
+
+    made = opened()
+    ring = KeyRing(tmp_path / "keys")
+    monkeypatch.setenv("EVIDENCE_NEW_PASSPHRASE", PHRASE)
+    ring.set_passphrase("document")
+    assert opened() is None
+    with pytest.raises(KeyUnusable, match="there is nobody to ask for its passphrase"):
+        ring.set_passphrase("document", remove=True)
+    monkeypatch.setenv("EVIDENCE_PASSPHRASE", PHRASE)
+    assert opened() == made
+    (tmp_path / "keys" / "document.pem").chmod(0o644)
+    assert [line.split(":")[0] for line in ring.loose()] == ["document.pem"]

@@ -374,13 +374,44 @@ def test_money_is_summed_exactly_and_by_currency(rich):
     assert "960.15 EUR" in text
 
 
-def test_the_report_says_that_nothing_is_signed(rich):
+def test_the_integrity_page_says_who_signed_what(rich):
     report, out, _ = rich
     text = " ".join(text_of(out).split())
-    assert "Signature not signed" in text
+    assert "Head signed by not signed" in text
+    assert "This PDF signed by not signed" in text
     assert report.integrity.root_hex in flat(text)
-    signed = dataclasses.replace(report, integrity=dataclasses.replace(report.integrity, signed_by="ab:cd"))
-    build_report(signed, out.with_name("s.pdf"))
-    assert "not signed. It guards" not in " ".join(text_of(out.with_name("s.pdf")).split())
+    vouched = dataclasses.replace(
+        report.integrity, head_signed_by="ab12" * 16, document_signed_by="cd34" * 16, authority="http://stamps.example/",
+        time_stamps=("Stamp authority of a town: 2026-03-12 09:31:00 UTC",), witnesses=("owner, key ef56: 2026-03-12 10:00:00 UTC",),
+    )
+    build_report(dataclasses.replace(report, integrity=vouched), out.with_name("s.pdf"))
+    text = " ".join(text_of(out.with_name("s.pdf")).split())
+    assert "not signed" not in text.partition("What each of these shows")[0].rpartition("Head line")[2]
+    for part in (" ".join(["ab12"] * 3), " ".join(["cd34"] * 3), "asked of http://stamps.example/", "Stamp authority of a town", "owner, key ef56"):
+        assert part in text
 
 
+def test_a_page_says_how_much_is_withheld_and_of_what_kind(rich):
+    report, out, _ = rich
+    assert "What is withheld" not in text_of(out)
+    less = dataclasses.replace(report, withheld={"call note": 2, "opinion": 1}, withheld_files=1)
+    build_report(less, out.with_name("w.pdf"))
+    text = " ".join(text_of(out.with_name("w.pdf")).split())
+    for part in ("What is withheld", "Call notes 2", "Opinion 1", "Files of exhibits 1"):
+        assert part in text
+
+
+def test_no_number_of_a_finding_stands_where_a_person_reads(rich):
+    """But in the first column of the tables of findings and alternatives, where the words stand beside it."""
+    leading = rich[0].assessment.candidates[0]
+    known = [x.id for x in (*leading.findings, *leading.common, *leading.alternatives)]
+    numbers = re.compile(rf"\b(?:{'|'.join(known)})\b")
+    found = []
+    for section in outline(rich[0]).sections:
+        for block in section.blocks:
+            rows = getattr(block, "rows", None)
+            if rows is None:
+                found += [t for t in strings(block) if numbers.search(t)]
+            else:
+                found += [t for row in rows for t in getattr(row, "cells", row)[1:] if numbers.search(t)]
+    assert found == []

@@ -1,0 +1,284 @@
+"""The likeness index: fingerprints of all photos of a workspace, beside the previews. It can be made again and proves nothing.
+
+Two files grow together, row by row: ``likeness.rows`` (hash of the file, six hashes of its picture, a check word; 144
+bytes, little-endian words) and ``likeness.grey`` (the grey picture, 576 bytes). The grey row is flushed first, so a row
+that is there has its picture. The check word covers the row and the CRC-32 of its grey picture: rows that do not fit are
+passed over, and made anew because nobody knows them. A file of another version is begun again.
+"""
+
+from __future__ import annotations
+
+import fcntl
+import os
+import zlib
+from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager, suppress
+from functools import partial
+from itertools import islice
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+from evidence.capture.likeness import BITS, HASHES, LIKENESS, SIDE, Fingerprint, fingerprint_of, likeness
+from evidence.model.exhibit import FileFacts
+from evidence.ports import Previews, Progress
+from evidence.review.photo_marks import Alike
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+_WORDS: Final = 18  # four of the file's hash, twelve of the picture's, CRC of the grey picture with a flag, check
+_ROW, _GREY = _WORDS * 8, SIDE * SIDE
+_NOTHING: Final = 1 << 32  # flag: no picture, or one that shows next to nothing
+_MAGIC: Final = b"likeness of pictures, version 1\n".ljust(_ROW - 8, b"\0")
+_BLOCK: Final = 1 << 14  # rows compared at a time: they stay in the processor's cache
+_NEAREST: Final = 64  # candidates whose grey pictures are compared
+_WORKERS: Final = 2
+_ODD: Final = tuple((0x9E3779B97F4A7C15 * (2 * n + 1)) & (2**64 - 1) | 1 for n in range(_WORDS - 1))
+
+
+class _Rows:
+    """What the files hold at one moment."""
+
+    def __init__(self, table: NDArray[Any]) -> None:
+        import numpy as np
+
+        self.table = table
+        self._good = _good(table)
+        starts = np.ascontiguousarray(table[:, 0])
+        self._order = np.argsort(starts, kind="stable")
+        self._starts = starts[self._order]
+
+    def row_of(self, sha: bytes) -> int | None:
+        """The newest good row of a file."""
+        import numpy as np
+
+        start = np.frombuffer(sha[:8], "<u8")[0]
+        low, high = np.searchsorted(self._starts, start, "left"), np.searchsorted(self._starts, start, "right")
+        rows = sorted((int(r) for r in self._order[low:high]), reverse=True)
+        return next((r for r in rows if self._good[r] and _sha(self.table[r]) == sha), None)
+
+    def unknown(self, hashes: Sequence[str]) -> list[str]:
+        """Files without a good row; told by the first 64 bits of their hash."""
+        import numpy as np
+
+        wanted = np.frombuffer(b"".join(bytes.fromhex(h[:16]) for h in hashes), "<u8")
+        absent = ~np.isin(wanted, self.table[self._good, 0])
+        return [hashes[n] for n in np.flatnonzero(absent).tolist()]
+
+    def bare(self, row: int) -> bool:
+        """Whether a row has no fingerprint."""
+        return int(self.table[row, 16]) >= _NOTHING
+
+
+class LikenessIndex:
+    """Answers which stored photos look like a photo."""
+
+    def __init__(self, folder: Path, previews: Previews) -> None:
+        self._folder = folder
+        self._previews = previews
+        self._rows: _Rows | None = None
+
+    def add(self, files: Sequence[tuple[str, FileFacts]], progress: Progress) -> None:
+        """Take in what is not known yet, in both cores. A disk that refuses leaves it for the next time."""
+        with suppress(OSError):
+            known = self._read()
+            wanted = [
+                (s, p) for s, facts in dict(files).items() if not self._settled(known, s, p := self._picture(s, facts))
+            ]
+            if not wanted:
+                return
+            with ThreadPoolExecutor(_WORKERS) as pool:
+                made = []
+                for done, one in enumerate(pool.map(_printed, wanted), 1):
+                    made.append(one)
+                    progress("likeness", done, len(wanted))
+            self._append(made)
+
+    def unknown(self, hashes: frozenset[str]) -> frozenset[str]:
+        """Those of the files that are not in the index."""
+        return frozenset(self._read().unknown(sorted(hashes)))
+
+    def alike(self, hashes: Sequence[str]) -> list[Alike]:
+        """Pairs of one of these files and any other whose pictures are nearly the same; each pair once."""
+        rows = self._read()
+        found: dict[tuple[str, str], Alike] = {}
+        for sha256 in dict.fromkeys(hashes):
+            row = rows.row_of(bytes.fromhex(sha256))
+            if row is None or rows.bare(row):
+                continue
+            for other, bits, how in self._near(rows, row):
+                if other != sha256:
+                    one, two = sorted((sha256, other))
+                    pair = Alike(sha256=one, other=two, bits=bits, likeness=how)
+                    kept = found.get((one, two))
+                    if kept is None or (bits, -how) < (kept.bits, -kept.likeness):
+                        found[one, two] = pair
+        return sorted(found.values(), key=lambda a: (a.sha256, a.other))
+
+    def _picture(self, sha256: str, facts: FileFacts) -> Path | None:
+        path = self._previews.path(sha256) if facts.media == "photo" else None
+        return Path(path) if path else None
+
+    def _settled(self, known: _Rows, sha256: str, picture: Path | None) -> bool:
+        """Known, unless it was known to have no picture and has one now."""
+        row = known.row_of(bytes.fromhex(sha256))
+        return row is not None and not (picture and int(known.table[row, 16]) == _NOTHING)
+
+    def _near(self, rows: _Rows, row: int) -> Iterator[tuple[str, int, float]]:
+        """Other files near a row's picture, with bits that differ and likeness."""
+        import numpy as np
+
+        half = -(-len(rows.table) // _WORKERS)
+        spans = [(at, min(at + half, len(rows.table))) for at in range(0, len(rows.table), half)]
+        with ThreadPoolExecutor(_WORKERS) as pool:
+            parts = list(pool.map(partial(_scan, rows.table, rows.table[row]), spans))
+        at, bits = (np.concatenate(p) for p in zip(*parts, strict=True))
+        candidates = sorted(zip(bits.tolist(), at.tolist(), strict=True))
+        good = (
+            (b, a) for b, a in candidates if a != row and not rows.bare(a) and rows.row_of(_sha(rows.table[a])) == a
+        )
+        near = list(islice(good, _NEAREST))
+        if near:
+            own, *greys = self._greys([row, *(a for _, a in near)])
+            whole = [(b, a, g) for (b, a), g in zip(near, greys, strict=True) if _fits(rows.table[a], g)]
+            for (b, a, _), how in zip(whole, likeness(own, [g for *_, g in whole]), strict=True):
+                if how >= LIKENESS:
+                    yield _sha(rows.table[a]).hex(), b, how
+
+    def _greys(self, rows: Sequence[int]) -> list[bytes]:
+        with self._grey.open("rb") as stream:
+            return [os.pread(stream.fileno(), _GREY, r * _GREY).ljust(_GREY, b"\0") for r in rows]
+
+    @property
+    def _table(self) -> Path:
+        return self._folder / "likeness.rows"
+
+    @property
+    def _grey(self) -> Path:
+        return self._folder / "likeness.grey"
+
+    def _read(self) -> _Rows:
+        """The rows as they lie on disk, read anew when the file has grown."""
+        import numpy as np
+
+        size = min(_size(self._table) // _ROW - 1, _size(self._grey) // _GREY - 1)
+        if size < 0 or not _begun(self._table):
+            return _Rows(np.zeros((0, _WORDS), dtype="<u8"))
+        size += 1  # row 0 is the heading, and never good
+        if self._rows is None or len(self._rows.table) != size:
+            table = np.memmap(self._table, dtype="<u8", mode="r", shape=(size, _WORDS))
+            self._rows = _Rows(table)
+        return self._rows
+
+    def _append(self, made: Sequence[tuple[str, Fingerprint | None, bool]]) -> None:
+        with self._alone():
+            if not _begun(self._table):
+                for path, head in ((self._table, _heading()), (self._grey, bytes(_GREY))):
+                    path.write_bytes(head)
+            size = min(_size(self._table) // _ROW, _size(self._grey) // _GREY)
+            lines = [_line(bytes.fromhex(s), print_, seen) for s, print_, seen in made]
+            greys = b"".join(print_.grey if print_ else bytes(_GREY) for _, print_, _ in made)
+            _put(self._grey, size * _GREY, greys)
+            _put(self._table, size * _ROW, b"".join(lines))
+
+    @contextmanager
+    def _alone(self) -> Iterator[None]:
+        self._folder.mkdir(exist_ok=True)
+        with (self._folder / "likeness.lock").open("w") as lock:
+            fcntl.flock(lock, fcntl.LOCK_EX)
+            yield
+
+
+def _printed(item: tuple[str, Path | None]) -> tuple[str, Fingerprint | None, bool]:
+    """SHA-256, fingerprint, and whether there was a picture at all."""
+    sha256, picture = item
+    return sha256, fingerprint_of(picture) if picture else None, picture is not None
+
+
+def _line(sha: bytes, print_: Fingerprint | None, seen: bool) -> bytes:
+    """One row; without a fingerprint its hashes are zero, and its flag is with ``seen`` or without."""
+    hashes = b"".join(h.to_bytes(16, "little") for h in print_.hashes) if print_ else bytes(HASHES * 16)
+    flags = zlib.crc32(print_.grey) if print_ else _NOTHING + seen
+    body = sha + hashes + flags.to_bytes(8, "little")
+    return body + _check(body)
+
+
+def _heading() -> bytes:
+    return _MAGIC + bytes(8)  # its check word does not fit, so it is never taken for a row
+
+
+def _check(body: bytes) -> bytes:
+    words = (int.from_bytes(body[n : n + 8], "little") for n in range(0, len(body), 8))
+    return (sum(w * odd for w, odd in zip(words, _ODD, strict=True)) & (2**64 - 1)).to_bytes(8, "little")
+
+
+def _good(table: NDArray[Any]) -> NDArray[Any]:
+    """For each row whether its check word fits."""
+    import numpy as np
+
+    odd = [np.uint64(o) for o in _ODD]
+    good = np.zeros(len(table), dtype=bool)
+    for at in range(0, len(table), _BLOCK):
+        block = table[at : at + _BLOCK]
+        total = block[:, 0] * odd[0]
+        for n in range(1, _WORDS - 1):
+            total += block[:, n] * odd[n]
+        good[at : at + _BLOCK] = total == block[:, -1]
+    return good
+
+
+def _scan(table: NDArray[Any], own: NDArray[Any], span: tuple[int, int]) -> tuple[NDArray[Any], NDArray[Any]]:
+    """Rows within reach of a picture's hashes, and the bits by which the best pair differs.
+
+    Compared are its whole with the whole and the crops of the other, and its crops with the whole of the other."""
+    import numpy as np
+
+    hashes = [(own[4 + 2 * n], own[5 + 2 * n]) for n in range(HASHES)]
+    pairs = [(hashes[0], n) for n in range(HASHES)] + [(h, 0) for h in hashes[1:]]
+    rows, bits = [np.zeros(0, np.int64)], [np.zeros(0, np.uint8)]
+    for at in range(span[0], span[1], _BLOCK):
+        words = np.ascontiguousarray(table[at : min(at + _BLOCK, span[1]), 4:16].T)
+        best = None
+        for (low, high), n in pairs:
+            found = np.bitwise_count(words[2 * n] ^ low) + np.bitwise_count(words[2 * n + 1] ^ high)
+            best = found if best is None else np.minimum(best, found, out=best)
+        assert best is not None
+        near = np.flatnonzero(best <= BITS)
+        rows.append(near + at)
+        bits.append(best[near])
+    return np.concatenate(rows), np.concatenate(bits)
+
+
+def _sha(row: NDArray[Any]) -> bytes:
+    return bytes(row[:4].tobytes())
+
+
+def _fits(row: NDArray[Any], grey: bytes) -> bool:
+    return zlib.crc32(grey) == int(row[16])
+
+
+def _size(path: Path) -> int:
+    try:
+        return path.stat().st_size
+    except FileNotFoundError:
+        return 0
+
+
+def _begun(path: Path) -> bool:
+    """Whether the file begins as this version writes it."""
+    try:
+        with path.open("rb") as stream:
+            return stream.read(_ROW) == _heading()
+    except FileNotFoundError:
+        return False
+
+
+def _put(path: Path, at: int, data: bytes) -> None:
+    """Write behind what is whole, cutting off what is not, and flush."""
+    with path.open("r+b") as stream:
+        stream.truncate(at)
+        stream.seek(at)
+        stream.write(data)
+        stream.flush()
+        os.fsync(stream.fileno())
