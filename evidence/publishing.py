@@ -28,6 +28,7 @@ from evidence.record.attested import DocumentKey, TokenFound
 from evidence.record.head import ORIGIN
 from evidence.usecases.head_standing import Witnessed, standing
 from evidence.usecases.heads import seal_head
+from evidence.usecases.photos import signs_of
 from evidence.usecases.publish import Publication, publication
 
 if TYPE_CHECKING:
@@ -171,7 +172,8 @@ def _name(found: Publication, given: ReportInput, options: ReportOptions) -> str
     made_from = {
         "format": _FORMAT, "shown": shown.hexdigest(), "at": given.at.isoformat(), "integrity": asdict(given.integrity),
         "findings": sha256(as_bytes(found.assessment)).hexdigest(), "options": asdict(replace(options, at="")),
-        "withheld": dict(found.withheld), "withheld_files": sorted(found.withheld_files),
+        "signs": [(s.code, s.sentence) for s in given.signs], "withheld": dict(found.withheld),
+        "withheld_files": sorted(found.withheld_files),
         "pictures": sorted({s for s in pictures if given.preview(s)}),
     }  # fmt: skip
     return sha256(json.dumps(made_from, sort_keys=True).encode()).hexdigest()[:40]
@@ -207,7 +209,7 @@ def _input(
     return ReportInput(
         dossier=found.dossier, assessment=found.assessment, integrity=_integrity(desk, found, options, key, unsigned),
         at=found.at, preview=picture, original=original, trace=trace, attachments=attached, withheld=found.withheld,
-        withheld_files=found.withheld_files,
+        withheld_files=found.withheld_files, signs=signs_of(desk, found.dossier, until=found.at, unread=found.withheld_files),
     )  # fmt: skip
 
 
