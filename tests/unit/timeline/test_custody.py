@@ -1,5 +1,7 @@
 """Custody by example: firms and their people, files, parts taken off, seals, and what is said in words."""
 
+import itertools
+
 from evidence.timeline.chains import state_now
 from evidence.timeline.custody import chains, doubts_of, faults_of
 from evidence.timeline.custody_json import as_json
@@ -140,7 +142,7 @@ def test_a_hand_over_recorded_before_it_can_have_happened():
 def test_many_hand_overs_of_one_day_are_no_fault():
     """Nine in one day without a clock: more orders than are tried; what cannot be settled is never called a fault."""
     parties = [5, 3, 4, 5, 3, 4, 5, 3, 4, 5]
-    made = case(*(move(a, b, DAY, purpose=f"step {9 - n}") for n, (a, b) in enumerate(zip(parties, parties[1:], strict=False))))
+    made = case(*(move(a, b, DAY, purpose=f"step {9 - n}") for n, (a, b) in enumerate(itertools.pairwise(parties))))
     _chain, faults, _doubts = of(made)
     assert faults == ()
 
