@@ -18,6 +18,7 @@ def photos(
     as_json: Annotated[bool, typer.Option("--json", help="Print as JSON.")] = False,
 ) -> None:
     """Signs of alteration or reuse in the photos' files: facts, each with what it can mean and what it cannot show."""
+    from evidence.model.kinds import enumerated
     from evidence.usecases.photos import photo_signs
 
     with desk() as opened, progress() as shower:
@@ -34,7 +35,7 @@ def photos(
         )  # fmt: skip
         return
     table(
-        "", ["Sign", "Exhibits"], [[s.title, ", ".join(s.exhibits)] for s in found],
+        "", ["Sign", "Exhibits"], [[s.title, enumerated(s.exhibits)] for s in found],
         empty="No sign found. That does not show that a photo is genuine.",
     )  # fmt: skip
     for title, group in groupby(found, key=lambda s: s.title):

@@ -17,7 +17,7 @@ from evidence.review.photo_marks import Alike, PhotoMarks, Tables
 from evidence.review.photo_metadata import metadata_signs
 from evidence.review.photo_places import place_signs
 from evidence.review.photo_sequence import sequence_signs
-from evidence.review.photo_sign import MEANINGS, Photo, Sign, sign_of
+from evidence.review.photo_sign import MEANINGS, Code, Photo, Sign, sign_of
 
 LOW_QUALITY: Final = 85  # cameras compress less; message services about as much, or more
 _FEW: Final = 3  # photos of a camera that carry the same tables, before another stands out among them
@@ -41,9 +41,8 @@ def signs_in(
     found = [
         *_same_files(standing, elsewhere or {}),
         *_same_pictures(standing, alike, elsewhere or {}),
-        *(sign for photo in originals for sign in metadata_signs(photo)),
+        *_together([*(sign for photo in originals for sign in metadata_signs(photo)), *_tables(originals)]),
         *_bare(originals),
-        *_tables(originals),
         *place_signs(originals),
         *sequence_signs([p for p in photos if not p.exhibit.value.derived_from], names),
     ]
@@ -83,19 +82,28 @@ def _same_pictures(
     for photo in photos:
         by_hash.setdefault(photo.sha256, photo)
     outside: dict[str, list[Alike]] = {}
+    inside: list[tuple[set[str], list[Alike]]] = []  # files that belong together, by what pairs
     for pair in alike:
         one, other = by_hash.get(pair.sha256), by_hash.get(pair.other)
         if one and other:
             if not _copy(one, other):
-                yield _of("same_picture", sorted([one, other], key=lambda p: p.exhibit.number),
-                          f"{enumerated(p.label for p in sorted([one, other], key=lambda p: p.exhibit.number))} show the same "
-                          f"or nearly the same picture ({_measured(pair)})")  # fmt: skip
+                touching = [g for g in inside if g[0] & {pair.sha256, pair.other}]
+                inside = [g for g in inside if g not in touching]
+                files = {pair.sha256, pair.other}.union(*(g[0] for g in touching))
+                inside.append((files, [pair, *(p for g in touching for p in g[1])]))
             continue
         for here, there in ((one, pair.other), (other, pair.sha256)):
             if here and elsewhere.get(there):
                 outside.setdefault(here.sha256, []).append(
                     Alike(sha256=here.sha256, other=there, bits=pair.bits, likeness=pair.likeness)
                 )
+    for files, pairs in inside:
+        same = sorted((by_hash[f] for f in files), key=lambda p: p.exhibit.number)
+        worst = Alike(sha256="", other="", bits=max(p.bits for p in pairs), likeness=min(p.likeness for p in pairs))
+        what = "the same or nearly the same picture"
+        many = "" if len(same) == 2 else ", each as another of them: at most "
+        told = f"{what} ({_measured(worst)})" if not many else f"{what}{many}{_measured(worst)} at least"
+        yield _of("same_picture", same, f"{enumerated(p.label for p in same)} show {told}")
     for sha256, pairs in outside.items():
         nearest = min(pairs, key=lambda p: (p.bits, p.other))
         others = tuple(dict.fromkeys(name for p in pairs for name in elsewhere[p.other]))
@@ -105,6 +113,21 @@ def _same_pictures(
             [photo],
             f"{photo.label}: the same or nearly the same picture is {_ELSEWHERE} ({_measured(nearest)})",
             others,
+        )
+
+
+def _together(signs: Sequence[Sign]) -> Iterator[Sign]:
+    """The same fact about several photos as one sign."""
+    facts: dict[tuple[Code, str], list[Sign]] = {}
+    for sign in signs:
+        facts.setdefault((sign.code, sign.sentence.removeprefix(f"{sign.exhibits[0]}: ")), []).append(sign)
+    for (code, fact), same in facts.items():
+        labels = tuple(s.exhibits[0] for s in same)
+        yield Sign(
+            code=code,
+            sentence=f"{enumerated(labels)}: {fact}",
+            exhibits=labels,
+            subjects=tuple(s.subjects[0] for s in same),
         )
 
 

@@ -14,8 +14,10 @@ from evidence.review.photo_sign import Sign
 from evidence.review.photo_signs import photos_of, signs_in
 from evidence.usecases.pen import need, read_dossier
 
-# Good news, no news, and what is told of all photos without a time of capture already.
-_NOT_HELD_AGAINST = ("credentials_valid", "credentials_present", "no_camera_data")
+# Good news, no news, and what most cameras and message services do.
+_NOT_HELD_AGAINST = (
+    "credentials_valid", "credentials_present", "no_camera_data", "tables_of_software", "tables_apart", "maker_incomplete",
+)  # fmt: skip
 
 
 def photo_signs(
