@@ -69,7 +69,7 @@ def test_another_report_is_another_file(shop, change, monkeypatch):
 
 
 def test_unsigned_files_are_equal_whenever_they_are_made(shop):
-    desk, folder, report = shop
+    _desk, folder, report = shop
     unsigned = ReportOptions(at=PLAIN.at, sign=False)
     made, one = report("1.pdf", unsigned)
     for file in (folder / PUBLISHED).rglob("*.*"):
@@ -81,7 +81,7 @@ def test_unsigned_files_are_equal_whenever_they_are_made(shop):
 
 def test_a_signed_file_begins_with_what_can_be_made_again(shop):
     """What is printed about the signer is part of it, so it is made by the same key."""
-    desk, folder, report = shop
+    _desk, folder, report = shop
     made, one = report("1.pdf")
     (about,) = (folder / PUBLISHED).rglob("about.json")
     unsigned = json.loads(about.read_bytes())["unsigned"]

@@ -149,14 +149,14 @@ def test_one_flipped_bit_outside_of_the_signature_itself_is_found_by_pyhanko_and
 def test_other_changes_are_found(signed, tmp_path, change):
     _, out, _ = signed
     data = out.read_bytes()
-    end, start = gap_of(data)
+    _end, start = gap_of(data)
     changed = {
         "cut": data[:-1], "longer": data + b"\n", "inserted": data[:900] + b" " + data[900:],
         "unsigned": out.with_suffix(".unsigned").read_bytes(), "empty": b"", "text": b"no PDF at all",
         "padded": data[: start - 2] + b"1" + data[start - 1 :],
     }[change]  # fmt: skip
     (tmp_path / "bad.pdf").write_bytes(changed)
-    with pytest.raises(ValueError, match="signature|signed"):
+    with pytest.raises(ValueError, match=r"signature|signed"):
         check_signature(tmp_path / "bad.pdf")
 
 
