@@ -6,9 +6,9 @@ was left, and gives again what was kept. The default suite samples the steps; ``
 
 from __future__ import annotations
 
+import functools
 import shutil
 from collections import Counter
-from functools import partial
 from pathlib import Path
 
 import pytest
@@ -118,7 +118,8 @@ def test_a_disk_that_refuses_is_one_message_and_the_same_command_works_afterward
     codes: Counter[int] = Counter()
     for at in range(1, prepared[1][call] + 1, 3 if call == "write" else 1):
         workspace, out = shutil.copytree(prepared[0], quick_path / "workspace"), quick_path / "r.pdf"
-        outcome = traced(partial(make, workspace, out), quick_path, "-e", f"trace={call}", "-e", f"inject={call}:error={error}:when={at}")
+        work = functools.partial(make, workspace, out)
+        outcome = traced(work, quick_path, "-e", f"trace={call}", "-e", f"inject={call}:error={error}:when={at}")
         codes[outcome.code] += 1
         if outcome.code:
             assert outcome.code in (ExitCode.REFUSED, ExitCode.DAMAGED), (at, outcome.said)
