@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
-from evidence.model.base import say
 from evidence.model.reviewing import ReviewAnswer, ReviewMark
 from evidence.report.blocks import Block, Column, Section
 from evidence.report.given import ReportInput
-from evidence.report.phrasing import first_up, joined
+from evidence.report.phrasing import asked_about, first_up, joined
 from evidence.report.tables import records
 from evidence.report.words import labels, when
+
+
+def _marked(given: ReportInput, mark: ReviewMark) -> str:
+    if mark.mechanism:
+        return f"{first_up(mark.on)} {asked_about(given.assessment, mark.mechanism, mark.name_of)}"
+    return joined([first_up(mark.on), mark.name_of], " ")
 
 
 def reviews(given: ReportInput) -> Section | None:
@@ -19,8 +24,7 @@ def reviews(given: ReportInput) -> Section | None:
         ReviewMark,
         [
             (Column("By, when", 2), lambda r: joined([dossier.party(r.value.by), when(dossier, r.value.time)], "\n")),
-            (Column("On", 2.4), lambda r: joined([f"{first_up(r.value.on)} {r.value.name_of or ''}".strip(),
-                r.value.mechanism and say(r.value.mechanism)], "\n")),
+            (Column("On", 2.8), lambda r: _marked(given, r.value)),
             (Column("Mark", 1.3), lambda r: first_up(r.value.mark)),
             (Column("Question or reason", 3.4), lambda r: joined(
                 [r.value.text, labels(dossier, (*r.value.records, *r.value.exhibits))], "\n")),
