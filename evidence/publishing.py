@@ -170,6 +170,7 @@ def _name(found: Publication, given: ReportInput, options: ReportOptions) -> str
         "findings": sha256(as_bytes(found.assessment)).hexdigest(), "options": asdict(replace(options, at="")),
         "withheld": dict(found.withheld), "withheld_files": sorted(found.withheld_files),
         "pictures": sorted({s for s in pictures if given.preview(s)}),
+        "review": sha256(repr(found.review).encode()).hexdigest() if found.review else "",
     }  # fmt: skip
     return sha256(json.dumps(made_from, sort_keys=True).encode()).hexdigest()[:40]
 
@@ -204,7 +205,7 @@ def _input(
     return ReportInput(
         dossier=found.dossier, assessment=found.assessment, integrity=_integrity(desk, found, options, key, unsigned),
         at=found.at, preview=picture, original=original, trace=trace, attachments=attached, withheld=found.withheld,
-        withheld_files=found.withheld_files,
+        withheld_files=found.withheld_files, review=found.review,
     )  # fmt: skip
 
 
