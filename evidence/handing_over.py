@@ -103,7 +103,7 @@ def _bag_info(desk: Desk, found: Disclosure) -> list[tuple[str, str]]:
 def _report(
     desk: Desk, folder: Path, found: Disclosure, out: Path, entries: Callable[[], Iterator[Entry]],
     review: Presented | None, progress: Progress,
-) -> Iterator[tuple[Path, MadeReport]]:
+) -> Iterator[tuple[Path, MadeReport]]:  # fmt: skip
     """The PDF of what a disclosure shows, beside the bundle while that is written. It is signed once and kept."""
     counts = Counter(e.kind for e in found.left_out if e.action == "record")
     publication = Publication(

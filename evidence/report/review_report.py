@@ -5,6 +5,8 @@ Made of the same blocks as the report of a dossier, and printed by the same prin
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from evidence.model.base import shorten
 from evidence.model.dossier import Dossier
 from evidence.model.kinds import enumerated
@@ -12,7 +14,7 @@ from evidence.model.people import Party
 from evidence.report.blocks import Block, Bullets, Column, Cover, Heading, Para, Report, Row, Section, Signature, Table
 from evidence.report.given import ReportInput
 from evidence.report.pages.front import DEMONSTRATION
-from evidence.report.phrasing import capital, first_up, joined, sentence
+from evidence.report.phrasing import capital, first_up, joined, sentence, without_numbers
 from evidence.report.words import moment
 from evidence.review.compare import CandidateChange, Comparison, RecordChange
 from evidence.review.exchange import Answered, Line, Marked, Part, Presented, Sheet
@@ -118,7 +120,11 @@ def _answer(answer: Answered) -> str:
 
 
 def _on(line: Line) -> str:
-    return f"{line.name}: {shorten(line.statement, 140)}\n{line.state}"
+    """What a question is about, in words; a record by its label."""
+    if line.key[0] == "conclusion":
+        return f"The conclusion\n{line.state}"
+    name = f"{capital(line.name)}: " if line.key[0] in ("record", "element") else ""
+    return f"{name}{shorten(capital(line.statement), 140)}\n{line.state}"
 
 
 def _by(mark: Marked) -> str:
@@ -145,6 +151,9 @@ def _parts(sheet: Sheet) -> list[Section]:
 
 
 def _part(title: str, part: Part) -> Section:
+    names = {
+        line.name: line.statement.partition(";")[0] for line in part.lines if line.key[0] in ("finding", "alternative")
+    }
     columns = (Column("", 0.9), Column("What the dossier says", 3.6), Column("Answer", 1.3), Column("Mark", 2.6))
     blocks: list[Block] = [Para("", head=sentence(part.title), tone="lead")] if part.mechanism else []
     for on, heading in (
@@ -154,12 +163,13 @@ def _part(title: str, part: Part) -> Section:
         lines = [line for line in part.lines if line.key[0] == on]
         if lines:
             blocks += [Heading(heading)] if heading else []
-            blocks.append(Table(columns, tuple(_line(line) for line in lines)))
+            blocks.append(Table(columns, tuple(_line(line, names) for line in lines)))
     return Section(title, tuple(blocks))
 
 
-def _line(line: Line) -> Row:
-    said = joined([capital(line.statement), enumerated(line.records)], "\n")
+def _line(line: Line, names: Mapping[str, str]) -> Row:
+    statement = without_numbers(line.statement, names) if line.key[0] == "conclusion" else line.statement
+    said = joined([capital(statement), enumerated(line.records)], "\n")
     return Row((capital(line.name), said, first_up(line.state), _mark_cell(line)), strong=False)
 
 
