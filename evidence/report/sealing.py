@@ -7,7 +7,10 @@ afterwards, twice: by the library, and by a few lines here that trust nothing of
 from __future__ import annotations
 
 import hashlib
+import json
 import re
+import subprocess
+import sys
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from importlib.util import find_spec
@@ -22,6 +25,12 @@ _FIELD = "Signature"
 _PIECE = 1 << 20
 _PATIENCE = 20  # seconds that an authority may take
 _MOST_BEHIND = 4 << 20  # bytes that a signature may add to a file
+_JUDGE = """
+import json, sys
+from pikepdf import pdfa
+report = pdfa.validate_written(sys.argv[1], "3b")
+print(json.dumps([] if report.verdict == "pass" else [str(f) for f in report.findings] or [report.verdict]))
+"""
 _RANGE = re.compile(rb"/ByteRange \[(\d+) (\d+) (\d+) (\d+)\s*\]")
 
 
@@ -40,14 +49,20 @@ def available() -> bool:
 
 def check_archive(path: Path) -> None:
     """Refuse a file that is not PDF/A-3b, as pikepdf judges it."""
-    from pikepdf import pdfa
-
-    report = pdfa.validate_written(path, "3b")
-    if report.verdict != "pass":
+    if found := _judged(path):
         raise EvidenceError(
-            f"the PDF is no PDF/A-3b and was not signed: {'; '.join(map(str, report.findings[:3]))}",
-            advice="This is a fault of the program; please report it. 'evidence report --no-sign' writes the file without the check.",
+            f"the PDF is no PDF/A-3b and was not signed: {'; '.join(found[:3])}",
+            advice="This is a fault of the program; please report it.",
         )
+
+
+def _judged(path: Path) -> list[str]:
+    """What is wrong, asked of a process of its own: the libraries of the judge take 30 MB that a report need not hold."""
+    done = subprocess.run([sys.executable, "-c", _JUDGE, path], capture_output=True, text=True, check=False)  # noqa: S603
+    if done.returncode:
+        return [f"it could not be judged ({done.stderr.strip().splitlines()[-1:]})"]
+    found: list[str] = json.loads(done.stdout)
+    return found
 
 
 def seal(stream: IO[bytes], size: int, digest: str, key: DocumentKey, authority: str = "") -> Signed:
