@@ -55,8 +55,12 @@ def verify(
         key=key, head=_text_of(head), quick=quick, both=both, threads=threads, budget=budget,
         roots=[file.read_bytes() for file in root or () if file.is_file()],
     )  # fmt: skip
-    with progress() as report:
-        verdict = verify_received(bundle, asked, report)
+    try:
+        with progress() as report:
+            verdict = verify_received(bundle, asked, report)
+    except KeyboardInterrupt:  # the command-line library would end with a code of its own
+        typer.echo("evidence: stopped; the same command goes on where it was", err=True)
+        raise typer.Exit(int(ExitCode.UNFINISHED)) from None
     if as_json:
         print_json(verdict.as_json())
     else:

@@ -29,6 +29,7 @@ import cluster  # noqa: E402
 import corpus  # noqa: E402
 import floors  # noqa: E402
 import ours  # noqa: E402
+import received  # noqa: E402
 import trees  # noqa: E402
 
 Found = dict[str, list[dict[str, float]]]  # measure -> one result for each round
@@ -94,9 +95,25 @@ MEASURES: dict[str, Callable[[Bench, Path], dict[str, float]]] = {
     "tree": lambda _, work: trees.tree(work),
     "leaf": lambda _, work: trees.leaf(work),
     "assess": lambda _, work: ours.assess(work),
+    "H": lambda b, _: received.hashing(b.folder),
+    "folder, 1 thread": lambda b, _: received.checked(b.folder / "disclosure", 1),
+    "folder, 2 threads": lambda b, _: received.checked(b.folder / "disclosure", 2),
+    "folder, 1 thread, both": lambda b, _: received.checked(b.folder / "disclosure", 1, both=True),
+    "folder, 2 threads, both": lambda b, _: received.checked(b.folder / "disclosure", 2, both=True),
+    "zip, 1 thread": lambda b, _: received.checked(b.folder / "bundle.zip", 1),
+    "zip, 2 threads": lambda b, _: received.checked(b.folder / "bundle.zip", 2),
+    "quick": lambda b, _: received.checked(b.folder / "disclosure", 1, quick=True),
+    "verify": lambda b, work: received.verified(b.folder / "bundle.zip", work),
+    "bagit 1": lambda b, _: received.bagit_validates(b.folder / "disclosure", 1),
+    "bagit 2": lambda b, _: received.bagit_validates(b.folder / "disclosure", 2),
+    "bagit fast": lambda b, _: received.bagit_validates(b.folder / "disclosure", 1, fast=True),
+    "sha256sum": lambda b, _: received.sha256sum_checks(b.folder / "disclosure"),
+    "first byte": lambda b, _: received.to_first_byte(b.folder),
+    "python": lambda _b, _w: received.python_start(),
     "version": lambda _b, _w: ours.start("--version"),
     "help": lambda _b, _w: ours.start("--help"),
 }
+OF_BUNDLES = {"H", "quick", "verify", "sha256sum", "first byte"}  # and all whose name says so
 ONCE = {"report 50", "report 800", "flushes exhibits", "flushes events"}  # counts and memory hardly vary
 
 
@@ -144,6 +161,17 @@ TARGETS: Sequence[Target] = (
     Target("1", "intake until acknowledged: hash, copy, flush, record (F)", ("intake", "acknowledged"), ("F", "seconds"), 1.0),
     Target("2", "intake with EXIF and previews (F)", ("intake", "seconds"), ("F", "seconds"), 4.5),
     Target("3", "EXIF of all photos (Pillow open + getexif)", ("exif", "seconds"), ("pillow exif", "seconds"), 2.0),
+    Target("4", "bundle as a folder, all of it, 2 threads (H)", ("folder, 2 threads", "seconds"), ("H", "seconds"), 0.75),
+    Target("4", "the same, 1 thread (H)", ("folder, 1 thread", "seconds"), ("H", "seconds"), 1.2),
+    Target("5", "both lists of hashes, 1 worker (bagit)", ("folder, 1 thread, both", "seconds"), ("bagit 1", "seconds"), 1.0),
+    Target("5", "both lists of hashes, 2 workers (bagit)", ("folder, 2 threads, both", "seconds"), ("bagit 2", "seconds"), 1.0),
+    Target("6", "SHA-256 list, 1 thread (sha256sum -c), report only", ("folder, 1 thread", "seconds"), ("sha256sum", "seconds"), math.inf),
+    Target("7", "bundle as a zip, 1 thread (H)", ("zip, 1 thread", "seconds"), ("H", "seconds"), 1.6),
+    Target("7", "bundle as a zip, 2 threads (H)", ("zip, 2 threads", "seconds"), ("H", "seconds"), 0.9),
+    Target("7", "with assessment and PDF, 2 threads (H), report only", ("verify", "seconds"), ("H", "seconds"), math.inf),
+    Target("7", "peak memory of that", ("verify", "peak_mb"), None, 150, "MB"),
+    Target("8", "quick check (bagit --fast)", ("quick", "seconds"), ("bagit fast", "seconds"), 2.0),
+    Target("9", "stand-alone verifier, start to first byte (Python start)", ("first byte", "each"), ("python", "each"), 4.0, "ms"),
     Target("10", "first PDF, 200 photos at 1600 px (reportlab, 1 thread)", ("report 200", "seconds"), ("reportlab", "seconds"), 0.60),
     Target("12", "peak memory of that (reportlab)", ("report 200", "peak_mb"), ("reportlab", "peak_mb"), 0.35, "MB"),
     Growth("12", "growth of peak memory, 50 to 800 photos (exponent)", ("report 800", "peak_mb"), ("report 50", "peak_mb"), 0.2, "MB"),
@@ -292,6 +320,7 @@ def main() -> int:
 
 def _prepare(bench: Bench, names: Sequence[str]) -> None:
     """Make the corpus once, as large as anything needs it."""
+    of_bundles = any(name in OF_BUNDLES or name.startswith(("folder,", "zip,", "bagit")) for name in names)
     most = {
         "F": bench.photos,
         "pillow exif": bench.photos,
@@ -305,6 +334,11 @@ def _prepare(bench: Bench, names: Sequence[str]) -> None:
         for count in {bench.photos, 8, 24, *bench.sizes()} - {0}:
             if count <= wanted:
                 bench.dossier(count)
+    if of_bundles:
+        print("making a bundle", file=sys.stderr)
+        if not (bench.folder / "corpus").exists():
+            corpus.make_photos(bench.folder / "corpus", bench.photos, small=bench.small)
+        received.make_bundles(bench.dossier(bench.photos), bench.folder)
 
 
 @contextmanager

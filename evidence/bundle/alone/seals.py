@@ -191,4 +191,4 @@ def named_head(text: str) -> tuple[str, int, str]:
     found = re.findall(r"evidence-ledger/[a-z2-7]{26}\s+\d{1,15}\s+[A-Za-z0-9+/]{43}=", text, re.ASCII)
     if len({tuple(one.split()) for one in found}) != 1:
         raise ValueError("holds no head" if not found else "holds more than one head")
-    return head_of(found[0])
+    return head_of(" ".join(found[0].split()))

@@ -1,0 +1,143 @@
+"""Every parser that reads what a bundle brings, and what each may raise: anything else is a crash."""
+
+from __future__ import annotations
+
+import contextlib
+import tempfile
+from collections.abc import Callable, Mapping
+from functools import cache
+from pathlib import Path
+
+from evidence.bundle.alone import bag, ledger, seals, signatures
+from evidence.bundle.alone.opening import Fault, Place, Unusable, opened
+from evidence.bundle.alone.verify import check, told
+from evidence.capture.packs import rules_of_files
+from evidence.edges.pdf_signature import check_pdf
+from evidence.errors import BadPack
+from evidence.record.canonical import parse
+from evidence.record.checkpoint import Note, read_checkpoint, read_public_pem
+from evidence.record.entry import Header
+
+MEMORY = Path("/dev/shm") if Path("/dev/shm").is_dir() else None
+
+
+@cache
+def _folder() -> Path:
+    return Path(tempfile.mkdtemp(prefix="evidence-fuzz-", dir=MEMORY))
+
+
+def _file(data: bytes, name: str = "x") -> Path:
+    path = _folder() / name
+    path.write_bytes(data)
+    return path
+
+
+def _names(data: bytes, name: str) -> dict[str, Place]:
+    return {name: Place(str(_file(data)), 0, len(data))}
+
+
+def zip_(data: bytes) -> None:
+    with contextlib.suppress(Unusable):
+        found = check(str(_file(data, "x.zip")), threads=1)
+        assert found.exit_code != 0 or found.names  # reported in any case, never by a traceback
+        told(found)
+
+
+def names(data: bytes) -> None:
+    """A zip whose one member has any name."""
+    from bag_kit import packed_members
+
+    faults: list[Fault] = []
+    packed = packed_members([("disclosure/" + data[:60_000].decode("utf-8", "surrogateescape"), b"x")])
+    for name in opened(str(_file(packed, "n.zip")), faults):
+        assert ".." not in name.split("/")
+        assert not name.startswith("/")
+        assert "\\" not in name
+
+
+def note(data: bytes) -> None:
+    for read in (Note.read, signatures.note_of):
+        with contextlib.suppress(ValueError):
+            read(data)
+    signatures.note_signed_by(data, "evidence-ledger/x", bytes(32))
+    signatures.cosigned_at(data, bytes(32))
+
+
+def head(data: bytes) -> None:
+    text = data.decode("utf-8", "replace")
+    for read in (read_checkpoint, seals.named_head, signatures.head_of):
+        with contextlib.suppress(ValueError):
+            read(text)
+
+
+def key(data: bytes) -> None:
+    agreed = []
+    for read in (read_public_pem, signatures.public_key):
+        with contextlib.suppress(ValueError):
+            agreed.append(read(data))
+    assert len(set(agreed)) <= 1
+
+
+def header(data: bytes) -> None:
+    from evidence.errors import NewerFormat
+
+    with contextlib.suppress(ValueError, NewerFormat):
+        Header.read(data)
+    taken = []
+    for read in (parse, ledger.canonical):
+        with contextlib.suppress(ValueError):
+            taken.append(read(data))
+    assert len(taken) in (0, 2)  # what one takes for canonical, so does the other
+    assert taken[:1] == taken[1:]
+
+
+def record(data: bytes) -> None:
+    headers, _, contents = data.partition(b"\x00\x00")
+    places = {
+        "data/record/headers.jsonl": Place(str(_file(headers, "h")), 0, len(headers)),
+        "data/record/contents.jsonl": Place(str(_file(contents, "c")), 0, len(contents)),
+        "data/record/withheld.json": Place(str(_file(contents, "w")), 0, len(contents)),
+    }
+    faults: list[Fault] = []
+    found = ledger.read_ledger(places, faults, [])
+    if found:
+        seals.check_exhibits(found, {}, places, seals.check_withheld(places, found, faults), faults)
+        seals.check_seal(places, found, faults)
+
+
+def manifest(data: bytes) -> None:
+    faults: list[Fault] = []
+    bag.check_bag(_names(data, "manifest-sha256.txt"), faults)
+    assert faults
+
+
+def info(data: bytes) -> None:
+    bag.newer_bag(_names(data, "bag-info.txt"))
+
+
+def token(data: bytes) -> None:
+    assert not seals._stamped(data, b"never stamped")
+
+
+def pdf(data: bytes) -> None:
+    check_pdf(b"%PDF-1.7\n" + data)
+
+
+def pack(data: bytes) -> None:
+    rules: Mapping[str, bytes] = {"components.yaml": data}
+    for held in (rules, {**_own_rules(), "packs/x.yaml": data}):
+        with contextlib.suppress(BadPack):
+            rules_of_files(held)
+
+
+@cache
+def _own_rules() -> dict[str, bytes]:
+    from evidence.capture.packs import rule_files
+
+    return {name: data for name, data in rule_files().items() if name == "components.yaml"}
+
+
+PARSERS: dict[str, Callable[[bytes], None]] = {
+    "zip": zip_, "names": names, "note": note, "head": head, "key": key, "header": header, "record": record, "manifest": manifest,
+    "info": info, "token": token, "pdf": pdf, "pack": pack,
+}  # fmt: skip

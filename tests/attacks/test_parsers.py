@@ -1,0 +1,53 @@
+"""Any bytes at all, and sound bytes with some changed, given to every parser of a bundle: told or refused, never a crash."""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+from bag_kit import CONTENTS, HEADERS, Files, Sealed
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from parsers import PARSERS
+
+SEED = 11
+
+
+def _sound(files: Files, data: bytes) -> dict[str, list[bytes]]:
+    """Sound input for each parser, to start from."""
+    def of(ending: str) -> bytes:
+        return next(d for n, d in sorted(files.items()) if n.endswith(ending))
+
+    return {
+        "zip": [data], "names": [n.encode() for n in files], "note": [of("disclosure.note"), of("head.note")], "head": [of("head.txt"), of("head.note")],
+        "key": [of("key.pem")], "header": files[HEADERS].split(b"\n")[:-1], "record": [files[HEADERS] + b"\x00\x00" + files[CONTENTS]],
+        "manifest": [files["manifest-sha256.txt"]], "info": [files["bag-info.txt"]], "token": [of(".tsr")], "pdf": [of(".pdf")],
+        "pack": [files["data/rules/packs/brakes.yaml"], files["data/rules/components.yaml"][:4000]],
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize("which", PARSERS)
+@given(data=st.binary(max_size=300) | st.text(max_size=200).map(lambda t: t.encode("utf-8", "surrogatepass")))
+@settings(max_examples=60, suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture])
+def test_any_bytes(which: str, data: bytes) -> None:
+    PARSERS[which](data)
+
+
+@pytest.mark.parametrize("rounds", [40, pytest.param(4000, marks=pytest.mark.campaign)])
+@pytest.mark.parametrize("which", PARSERS)
+def test_sound_bytes_changed(sealed: Sealed, which: str, rounds: int) -> None:
+    rng = random.Random(f"{SEED} {which}")
+    starts = _sound(sealed.files, sealed.data)[which]
+    for _ in range(rounds):
+        data = bytearray(rng.choice(starts))
+        for _change in range(rng.randrange(1, 4)):
+            at, deed = rng.randrange(len(data) + 1), rng.randrange(4)
+            if deed == 0:
+                data[at : at + 1] = rng.randbytes(1)
+            elif deed == 1:
+                del data[at : at + rng.randrange(1, 40)]
+            elif deed == 2:
+                data[at:at] = rng.choice((b"\n", b"\r\n", b"\0", b"\xff", b"{", b'"', b"[" * 2000, b"9" * 5000, rng.randbytes(9)))
+            else:
+                data[at:at] = data[at : at + 60]
+        PARSERS[which](bytes(data))
