@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import io
 import tempfile
 from collections.abc import Callable, Mapping
 from functools import cache
@@ -120,7 +121,7 @@ def token(data: bytes) -> None:
 
 
 def pdf(data: bytes) -> None:
-    check_pdf(b"%PDF-1.7\n" + data)
+    check_pdf(io.BytesIO(b"%PDF-1.7\n" + data))
 
 
 def pack(data: bytes) -> None:
