@@ -20,12 +20,15 @@ from typing import IO, TYPE_CHECKING, Any
 from evidence import __version__
 from evidence.edges.document_key import DocumentKeyFile
 from evidence.edges.published_shelf import PublishedShelf
+from evidence.edges.token import need_seal
 from evidence.errors import HeadBehind, WorkspaceUnusable
 from evidence.model.exhibit import Exhibit
 from evidence.ports import Desk, Progress
-from evidence.record.attested import DocumentKey
+from evidence.record.attested import DocumentKey, TokenFound
 from evidence.record.head import ORIGIN
+from evidence.usecases.head_standing import Witnessed, standing
 from evidence.usecases.heads import seal_head
+from evidence.usecases.photos import signs_of
 from evidence.usecases.publish import Publication, publication
 
 if TYPE_CHECKING:
@@ -115,6 +118,7 @@ def _document_key(desk: Desk, folder: Path) -> tuple[DocumentKey | None, str]:
 
     if not sealing.available():
         return None, sealing.EXTRA
+    need_seal()
     try:
         key = DocumentKeyFile(folder / KEYS, desk.recorder, desk.clock.now).open()
     except WorkspaceUnusable as err:
@@ -168,7 +172,8 @@ def _name(found: Publication, given: ReportInput, options: ReportOptions) -> str
     made_from = {
         "format": _FORMAT, "shown": shown.hexdigest(), "at": given.at.isoformat(), "integrity": asdict(given.integrity),
         "findings": sha256(as_bytes(found.assessment)).hexdigest(), "options": asdict(replace(options, at="")),
-        "withheld": dict(found.withheld), "withheld_files": sorted(found.withheld_files),
+        "signs": [(s.code, s.sentence) for s in given.signs], "withheld": dict(found.withheld),
+        "withheld_files": sorted(found.withheld_files),
         "pictures": sorted({s for s in pictures if given.preview(s)}),
     }  # fmt: skip
     return sha256(json.dumps(made_from, sort_keys=True).encode()).hexdigest()[:40]
@@ -204,26 +209,38 @@ def _input(
     return ReportInput(
         dossier=found.dossier, assessment=found.assessment, integrity=_integrity(desk, found, options, key, unsigned),
         at=found.at, preview=picture, original=original, trace=trace, attachments=attached, withheld=found.withheld,
-        withheld_files=found.withheld_files,
+        withheld_files=found.withheld_files, signs=signs_of(desk, found.dossier, until=found.at, unread=found.withheld_files),
     )  # fmt: skip
 
 
 def _integrity(
     desk: Desk, found: Publication, options: ReportOptions, key: DocumentKey | None, unsigned: str
 ) -> Integrity:  # fmt: skip
-    from evidence.edges.signed_head import said_of
     from evidence.report.given import Integrity
 
-    files = {name: Path(path) for name, path in desk.shelf.files(found.head).items()}
-    said = said_of(found.head, files)
+    said = standing(desk, found.head)
+    unsigned_head = "; ".join(f.message for f in said.faults) or "the shop key has not signed it yet"
     return Integrity(
         origin=ORIGIN + found.dossier.ledger, entries=found.dossier.size, root_hex=found.root.hex(),
         root_base64=b64encode(found.root).decode(), head_known=found.head_known, head_signed_by=said.fingerprint,
-        head_problem=said.problem, time_stamps=said.time_stamps, witnesses=said.witnesses,
+        head_problem="" if said.fingerprint else unsigned_head,
+        time_stamps=tuple(_stamp_words(s) for s in said.stamps if s.valid) or ((said.not_checked,) if said.not_checked else ()),
+        witnesses=tuple(_witness_words(w) for w in said.witnesses),
         document_signed_by=key.fingerprint if key else "", document_problem=unsigned,
         authority=options.authority if key else "", programs=versions(),
         packs={p.id: p.version for p in found.assessment.packs},
     )  # fmt: skip
+
+
+def _stamp_words(found: TokenFound) -> str:
+    accuracy = f" ± {found.accuracy}" if found.accuracy else ""
+    trusted = "" if found.chain_trusted else "; whether the authority can be trusted was not confirmed here"
+    return f"{found.authority}: {found.time:%Y-%m-%d %H:%M:%S} UTC{accuracy}{trusted}"
+
+
+def _witness_words(found: Witnessed) -> str:
+    own = " (a key of this workspace, no second party)" if found.own else ""
+    return f"{found.name}, key {found.fingerprint}: {found.at:%Y-%m-%d %H:%M:%S} UTC{own}"
 
 
 def versions() -> dict[str, str]:

@@ -21,6 +21,7 @@ from evidence.ports import BadFile, FilePath, PreviewSize, Progress, ReadFacts, 
 from evidence.record.attested import KnownKey, Stamped, TokenFound, Waiting
 from evidence.record.checkpoint import checkpoint_text
 from evidence.record.head import Head
+from evidence.review.photo_marks import Alike
 from evidence.rules.vocabulary import Vocabulary
 
 NOON = dt.datetime(2026, 3, 2, 12, 0, 0, tzinfo=dt.UTC)
@@ -108,6 +109,23 @@ class NoPreviews:
 
     def path(self, sha256: str, size: PreviewSize = "screen") -> FilePath | None:
         return None
+
+
+@dataclass
+class MemoryLikeness:
+    """An index that is told which pictures look alike; what is told of nobody is like nothing."""
+
+    pairs: list[Alike] = field(default_factory=list)
+    known: set[str] = field(default_factory=set)
+
+    def add(self, files: Sequence[tuple[str, FileFacts]], progress: Progress) -> None:
+        self.known.update(sha256 for sha256, _facts in files)
+
+    def unknown(self, hashes: frozenset[str]) -> frozenset[str]:
+        return hashes - self.known
+
+    def alike(self, hashes: Sequence[str]) -> list[Alike]:
+        return [p for p in self.pairs if {p.sha256, p.other} <= self.known and {p.sha256, p.other} & set(hashes)]
 
 
 @dataclass

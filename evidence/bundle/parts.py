@@ -8,7 +8,6 @@ from __future__ import annotations
 import fcntl
 import hashlib
 import os
-import shutil
 import zipfile
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -162,11 +161,10 @@ class FolderPart:
     def go_on(self, done: Sequence[Written]) -> None:
         """Keep these members and drop everything else that is there."""
         wanted = {self._part / w.path for w in done}
-        for file in [f for f in self._part.rglob("*") if f not in wanted]:
-            if file.is_symlink() or not file.is_dir():
-                file.unlink()
-            elif not any(file in w.parents for w in wanted):
-                shutil.rmtree(file, ignore_errors=True)
+        kept = wanted.union(*(file.parents for file in wanted))
+        for file in sorted(self._part.rglob("*"), reverse=True):  # what is in a folder before the folder
+            if file not in kept:
+                file.rmdir() if file.is_dir() and not file.is_symlink() else file.unlink()
 
     def add(self, member: Member, watch: Watch) -> Written:
         """Write a member and hash it on the way."""

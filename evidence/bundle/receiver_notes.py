@@ -119,7 +119,9 @@ def _public_tools(heads: Mapping[int, Mapping[str, bytes]], *, signed: bool) -> 
                 "its root certificate, AUTHORITY.pem:"
             )
             yield f"    openssl ts -reply -in {folder}/{name} -text"
-            yield f"    openssl ts -verify -data {folder}/head.note -in {folder}/{name} -CAfile AUTHORITY.pem"
+            chain = name.replace(".tsr", ".pem")
+            more = f" -untrusted {folder}/{chain}" if kept.get(chain) else ""
+            yield f"    openssl ts -verify -data {folder}/head.note -in {folder}/{name} -CAfile AUTHORITY.pem{more}"
 
 
 def _verify(key: str, text: str, signature: str) -> str:

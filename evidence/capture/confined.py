@@ -312,7 +312,7 @@ def _credentials(stream: BinaryIO, *, type: str) -> Found:  # noqa: A002
         "signer": ", ".join(str(signature[k]) for k in ("common_name", "issuer") if signature.get(k)),
         "producer": " ".join(str(makers[0][k]) for k in ("name", "version") if makers[0].get(k)),
         "actions": done[:20],
-        "detail": str(failed[0].get("explanation") or failed[0].get("code") or "") if failed else "",
+        "detail": str(failed[0].get("code") or "") if failed else "",
     }
     return facts, b""
 

@@ -170,7 +170,7 @@ def _black_out(image: Image.Image, operation: Operation, _font: str) -> None:
 
 
 def _stroke(image: Image.Image) -> int:
-    return max(2, max(image.size) // 300)
+    return max(2, max(image.size) // 220)
 
 
 def _arrow(image: Image.Image, operation: Operation, _font: str) -> None:
@@ -209,7 +209,7 @@ def _text(image: Image.Image, operation: Operation, font: str) -> None:
 
     x, y = (round(p) for p in _points(image, operation.at))
     _inside(image, Fraction(x), Fraction(y), operation.said())
-    letters = ImageFont.truetype(font, max(12, max(image.size) // 45), layout_engine=ImageFont.Layout.BASIC)
+    letters = ImageFont.truetype(font, max(14, max(image.size) // 32), layout_engine=ImageFont.Layout.BASIC)
     wide = max(1, _stroke(image) // 2)
     _pen(image).text((x, y), str(operation.words), fill=_INK, font=letters, stroke_width=wide, stroke_fill=_HALO)
 

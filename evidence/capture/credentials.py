@@ -13,20 +13,37 @@ from pathlib import Path
 from typing import BinaryIO, Final
 
 from evidence.capture.limited import available, run_limited
-from evidence.capture.plain_file import open_plain
+from evidence.capture.plain_file import PARSER_FAULTS, open_plain, raise_if_of_the_system
 from evidence.capture.wording import one_line
 from evidence.review.photo_marks import Credentials
 
 _MOST_PARTS: Final = 10_000
+_LARGEST: Final = 2**48  # bytes; a longer box is none
 _BOX: Final = bytes.fromhex("d8fec3d61b0e483c92975828877ec481")
+_FAILURES: Final = (  # validation status codes of the same specification, by how they begin
+    ("assertion.dataHash", "the picture is not the one that was signed"),
+    ("assertion.bmffHash", "the picture is not the one that was signed"),
+    ("assertion.boxesHash", "the picture is not the one that was signed"),
+    ("assertion.", "a statement in the credentials is missing or is not the one that was signed"),
+    ("claimSignature.", "the signature is missing or does not fit"),
+    ("signingCredential.expired", "the certificate was not valid then"),
+    ("signingCredential.", "the certificate is not fit for this"),
+    ("timeStamp.", "the time-stamp does not fit"),
+    ("claim.", "the credentials are incomplete"),
+    ("ingredient.", "what it was made from does not fit"),
+)
 _EXTRA: Final = "that needs the extra 'credentials'"
 
 
 def credentials_of(path: Path, type_: str) -> Credentials | None:
     """What became of a photo's content credentials; None where it carries none."""
-    with open_plain(path) as stream:
-        if not carries(stream, type_):
-            return None
+    try:
+        with open_plain(path) as stream:
+            if not carries(stream, type_):
+                return None
+    except PARSER_FAULTS as err:
+        raise_if_of_the_system(err)
+        return None
     if not available("c2pa"):
         return Credentials(state="unchecked", detail=_EXTRA)
     answer = run_limited("credentials", path, type=type_)
@@ -36,8 +53,12 @@ def credentials_of(path: Path, type_: str) -> Credentials | None:
     return Credentials(
         state="valid" if facts["valid"] else "invalid",
         signer=one_line(facts["signer"], 100), producer=one_line(facts["producer"], 100),
-        actions=tuple(one_line(a, 60) for a in facts["actions"][:20]), detail=one_line(facts["detail"], 150),
+        actions=tuple(one_line(a, 60) for a in facts["actions"][:20]), detail=_failure(one_line(facts["detail"], 100)),
     )  # fmt: skip
+
+
+def _failure(code: str) -> str:
+    return next((words for start, words in _FAILURES if code.startswith(start)), f"code {code}" if code else "")
 
 
 def carries(stream: BinaryIO, type_: str) -> bool:
@@ -97,7 +118,7 @@ def _in_boxes(stream: BinaryIO) -> bool:
             length, inner = int.from_bytes(head[8:16], "big"), 16
         if head[4:8] == b"uuid" and head[inner : inner + 16] == _BOX[: max(0, len(head) - inner)]:
             return True
-        if length < 8:
+        if not 8 <= length < _LARGEST:
             return False
         at += length
     return False

@@ -34,6 +34,7 @@ _MAGIC: Final = b"likeness of pictures, version 1\n".ljust(_ROW - 8, b"\0")
 _BLOCK: Final = 1 << 14  # rows compared at a time: they stay in the processor's cache
 _NEAREST: Final = 64  # candidates whose grey pictures are compared
 _WORKERS: Final = 2
+_WORTH_THREADS: Final = 200_000  # rows
 _ODD: Final = tuple((0x9E3779B97F4A7C15 * (2 * n + 1)) & (2**64 - 1) | 1 for n in range(_WORDS - 1))
 
 
@@ -44,10 +45,10 @@ class _Rows:
         import numpy as np
 
         self.table = table
-        self._good = _good(table)
-        starts = np.ascontiguousarray(table[:, 0])
-        self._order = np.argsort(starts, kind="stable")
-        self._starts = starts[self._order]
+        rows = np.flatnonzero(_good(table))
+        starts = np.ascontiguousarray(table[:, 0])[rows]
+        order = np.argsort(starts, kind="stable")  # of two rows for a file the newer comes last
+        self._rows, self._starts = rows[order], starts[order]
 
     def row_of(self, sha: bytes) -> int | None:
         """The newest good row of a file."""
@@ -55,16 +56,17 @@ class _Rows:
 
         start = np.frombuffer(sha[:8], "<u8")[0]
         low, high = np.searchsorted(self._starts, start, "left"), np.searchsorted(self._starts, start, "right")
-        rows = sorted((int(r) for r in self._order[low:high]), reverse=True)
-        return next((r for r in rows if self._good[r] and _sha(self.table[r]) == sha), None)
+        return next((int(r) for r in self._rows[low:high][::-1] if _sha(self.table[r]) == sha), None)
 
     def unknown(self, hashes: Sequence[str]) -> list[str]:
         """Files without a good row; told by the first 64 bits of their hash."""
         import numpy as np
 
+        if not len(self._starts):
+            return list(hashes)
         wanted = np.frombuffer(b"".join(bytes.fromhex(h[:16]) for h in hashes), "<u8")
-        absent = ~np.isin(wanted, self.table[self._good, 0])
-        return [hashes[n] for n in np.flatnonzero(absent).tolist()]
+        at = np.minimum(np.searchsorted(self._starts, wanted), len(self._starts) - 1)
+        return [hashes[n] for n in np.flatnonzero(self._starts[at] != wanted).tolist()]
 
     def bare(self, row: int) -> bool:
         """Whether a row has no fingerprint."""
@@ -129,11 +131,14 @@ class LikenessIndex:
         """Other files near a row's picture, with bits that differ and likeness."""
         import numpy as np
 
-        half = -(-len(rows.table) // _WORKERS)
-        spans = [(at, min(at + half, len(rows.table))) for at in range(0, len(rows.table), half)]
-        with ThreadPoolExecutor(_WORKERS) as pool:
-            parts = list(pool.map(partial(_scan, rows.table, rows.table[row]), spans))
-        at, bits = (np.concatenate(p) for p in zip(*parts, strict=True))
+        scan = partial(_scan, rows.table, rows.table[row])
+        if len(rows.table) < _WORTH_THREADS:
+            at, bits = scan((0, len(rows.table)))
+        else:
+            half = -(-len(rows.table) // _WORKERS)
+            spans = [(start, min(start + half, len(rows.table))) for start in range(0, len(rows.table), half)]
+            with ThreadPoolExecutor(_WORKERS) as pool:
+                at, bits = (np.concatenate(p) for p in zip(*pool.map(scan, spans), strict=True))
         candidates = sorted(zip(bits.tolist(), at.tolist(), strict=True))
         good = (
             (b, a) for b, a in candidates if a != row and not rows.bare(a) and rows.row_of(_sha(rows.table[a])) == a
@@ -173,7 +178,7 @@ class LikenessIndex:
 
     def _append(self, made: Sequence[tuple[str, Fingerprint | None, bool]]) -> None:
         with self._alone():
-            if not _begun(self._table):
+            if not _begun(self._table) or _size(self._grey) < _GREY:
                 for path, head in ((self._table, _heading()), (self._grey, bytes(_GREY))):
                     path.write_bytes(head)
             size = min(_size(self._table) // _ROW, _size(self._grey) // _GREY)

@@ -25,7 +25,7 @@ from evidence.model.exhibit import FileFacts
 from evidence.ports import FilePath
 from evidence.review.photo_marks import PhotoMarks, Tables, Thumbnail
 
-_EXIF, _IFD1 = 0x8769, 1
+_EXIF, _IFD1 = 0x8769, -1  # the library counts the second directory so
 _PROCESSED, _MAKE, _MODEL, _SOFTWARE, _CHANGED, _XMP = 0x000B, 0x010F, 0x0110, 0x0131, 0x0132, 0x02BC
 _TAKEN, _DIGITISED, _NUMBER, _WIDTH, _HEIGHT, _BODY = 0x9003, 0x9004, 0x9211, 0xA002, 0xA003, 0xA431
 _SMALL_AT, _SMALL_LENGTH = 0x0201, 0x0202

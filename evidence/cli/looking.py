@@ -89,6 +89,7 @@ def _show_one(found: object, *, as_json: bool) -> None:
                 "withdrawn": found.withdrawn,
                 "body": found.body,
                 "history": list(found.history),
+                "signs": list(found.signs),
                 **({"clock": moved_json(found.clock)} if found.clock else {}),
             }
         )
@@ -97,6 +98,8 @@ def _show_one(found: object, *, as_json: bool) -> None:
     table("", ["", ""], [[name, text] for name, text in found.rows], empty="")
     for line in found.history:
         typer.echo(shown(line))
+    for line in found.signs:
+        typer.echo(f"sign in the file: {shown(line)} ('evidence photos' says what it can mean)")
     for line in found.used_by:
         typer.echo(f"rests on it: {shown(line)}")
 

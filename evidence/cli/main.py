@@ -20,6 +20,7 @@ from evidence.cli import (
     keeping_keys,
     looking,
     making,
+    photographs,
     proving,
     reviewing,
     timing,
@@ -71,6 +72,7 @@ app.add_typer(record_app, name="record")
 app.command("dossiers")(looking.dossiers)
 app.command("show")(looking.show)
 app.command("entries")(looking.entries)
+app.command("photos")(photographs.photos)
 app.command("recheck")(looking.recheck)
 app.command("clocks")(timing.clocks)
 app.command("assess")(judging.assess)

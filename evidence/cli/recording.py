@@ -213,6 +213,8 @@ def _hint(cls: Any, name: str) -> str:
     named = kinds_named(cls, name)
     if name == "name":
         words = "a short name to refer to it by"
+    elif name == "knowing":
+        words = "why a part is given up although a finding rests on it"
     elif named is not None:
         words = f"which {' or '.join(k.replace('_', ' ') for k in named) or 'record'}: short name or number"
     else:

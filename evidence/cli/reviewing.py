@@ -211,7 +211,7 @@ def send(
     with desk() as opened, progress() as shower:
         found = find_review(opened, review)
         made = write_review_bundle(opened, workspace_folder(), found, out, shower)
-    typer.echo(f"{out}: review {found.name}, {made.found.head.size} entries, {made.size} bytes")
+    typer.echo(f"{out}: review {found.name}, {found.dossier.size} entries, {made.size} bytes")
 
 
 @review_app.command("accept")

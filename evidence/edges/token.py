@@ -9,7 +9,6 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import logging
-import ssl
 from collections.abc import Sequence
 from functools import cache
 from pathlib import Path
@@ -133,6 +132,8 @@ def with_issuers(chain: bytes, roots: Sequence[bytes]) -> bytes:
 @cache
 def system_roots() -> tuple[bytes, ...]:
     """The authorities that this machine trusts; none where it does not say."""
+    import ssl
+
     file = ssl.get_default_verify_paths().cafile or "/etc/ssl/certs/ca-certificates.crt"
     return (Path(file).read_bytes(),) if Path(file).is_file() else ()
 

@@ -11,6 +11,7 @@ from typing import Protocol
 from evidence.model.dossier import Dossier
 from evidence.model.examination import Waveform
 from evidence.report.archive import Attachment
+from evidence.review.photo_sign import Sign
 from evidence.rules.assessment import Assessment
 
 
@@ -81,6 +82,7 @@ class ReportInput:
     preview: Callable[[str], Path | None]  # SHA-256 of a file -> JPEG to print
     original: Callable[[str], Path]  # SHA-256 of a file -> the file
     trace: Callable[[str, Waveform], Trace | None]  # SHA-256 of a waveform file and its record -> what to draw
+    signs: tuple[Sign, ...] = ()  # in the photos' files; what they say of other dossiers' names is not printed
     limits: tuple[str, ...] = ()  # further limits of the report, in whole sentences
     attachments: tuple[Attachment, ...] = ()  # files that go inside the PDF
     withheld: Mapping[str, int] = field(default_factory=dict)  # kind of record, in words -> how many are not shown

@@ -147,7 +147,8 @@ def check_signature(path: Path, *, begins: tuple[int, str] | None = None) -> Sig
     """The signature that closes a PDF; ``ValueError`` says what is wrong with it.
 
     Not one byte may lie outside of what is signed but the signature itself. Whose certificate it is must be compared
-    with something from elsewhere. ``begins``: size and SHA-256 of the unsigned file that it must begin with.
+    with something from elsewhere; a time-stamp inside the signature is not judged. ``begins``: size and SHA-256 of the
+    unsigned file that it must begin with.
     """
     with path.open("rb") as stream:
         size = stream.seek(0, 2)
@@ -161,7 +162,19 @@ def check_signature(path: Path, *, begins: tuple[int, str] | None = None) -> Sig
             raise ValueError("the signature does not cover the whole file")
         gap = tail[end - size : start - size]
         signed, whole = _hashes(stream, end, tail[end - size :], start - end, begins)
-    return Signed(fingerprint=_signed_by(_contents(gap), signed), sha256=whole)
+    contents = _contents(gap)
+    try:
+        return Signed(fingerprint=_signed_by(contents, signed), sha256=whole)
+    except _unreadable() as err:
+        raise ValueError(f"the signature cannot be read: {type(err).__name__}") from None
+
+
+def _unreadable() -> tuple[type[Exception], ...]:
+    """What the libraries say of nonsense."""
+    from cryptography.exceptions import UnsupportedAlgorithm
+    from cryptography.x509 import InvalidVersion
+
+    return KeyError, TypeError, AttributeError, IndexError, OverflowError, UnsupportedAlgorithm, InvalidVersion
 
 
 def _hashes(stream: IO[bytes], end: int, tail: bytes, gap: int, begins: tuple[int, str] | None) -> tuple[bytes, str]:
@@ -217,23 +230,40 @@ def _signed_by(cms_bytes: bytes, digest: bytes) -> str:
 
     content = cms.ContentInfo.load(cms_bytes, strict=True)["content"]
     (signer,) = content["signer_infos"]
+    (certificate,) = (c.chosen for c in content["certificates"])
+    if _as_written(certificate, signer) != cms_bytes:
+        raise ValueError("the signature is not in the form in which it was written")
     attributes = {a["type"].native: a["values"][0] for a in signer["signed_attrs"]}
     if attributes["message_digest"].native != digest:
         raise ValueError("the file is not the one that was signed")
-    (certificate,) = (c.dump() for c in content["certificates"] if c.chosen.serial_number == _serial(signer))
-    key = load_der_x509_certificate(certificate).public_key()
-    algorithms = (signer["digest_algorithm"]["algorithm"].native, signer["signature_algorithm"].signature_algo)
-    if not isinstance(key, RSAPublicKey) or algorithms != ("sha256", "rsassa_pkcs1v15"):
-        raise ValueError(f"signed in a way this program does not use ({', '.join(algorithms)})")
-    said = signer["signed_attrs"].untag().dump()
+    fingerprint = hashlib.sha256(certificate.dump()).digest()
+    if attributes["signing_certificate_v2"]["certs"][0]["cert_hash"].native != fingerprint:
+        raise ValueError("the certificate is not the one that the signature names")
+    key = load_der_x509_certificate(certificate.dump()).public_key()
+    if not isinstance(key, RSAPublicKey):
+        raise ValueError("signed by a kind of key that this program does not use")  # noqa: TRY004  (of the file)
     try:
-        key.verify(signer["signature"].native, said, PKCS1v15(), hashes.SHA256())
+        key.verify(signer["signature"].native, signer["signed_attrs"].untag().dump(), PKCS1v15(), hashes.SHA256())
     except InvalidSignature:
         raise ValueError("the signature is not that of the certificate in it") from None
-    if attributes["signing_certificate_v2"]["certs"][0]["cert_hash"].native != hashlib.sha256(certificate).digest():
-        raise ValueError("the certificate is not the one that the signature names")
-    return hashlib.sha256(certificate).hexdigest()
+    return fingerprint.hex()
 
 
-def _serial(signer: Any) -> int:
-    return int(signer["sid"].chosen["serial_number"].native)
+def _as_written(certificate: Any, signer: Any) -> bytes:
+    """The CMS anew from what is signed, who signed it and what was added later: no other byte has any freedom."""
+    from asn1crypto import algos, cms
+
+    sha256 = algos.DigestAlgorithm({"algorithm": "sha256"})
+    named = cms.IssuerAndSerialNumber({"issuer": certificate.issuer, "serial_number": certificate.serial_number})
+    info = {
+        "version": "v1", "sid": cms.SignerIdentifier({"issuer_and_serial_number": named}), "digest_algorithm": sha256,
+        "signature_algorithm": algos.SignedDigestAlgorithm({"algorithm": "sha256_rsa"}),
+        "signed_attrs": signer["signed_attrs"], "signature": signer["signature"],
+    }  # fmt: skip
+    if signer["unsigned_attrs"]:
+        info["unsigned_attrs"] = signer["unsigned_attrs"]
+    content = cms.SignedData({
+        "version": "v1", "digest_algorithms": cms.DigestAlgorithms((sha256,)), "encap_content_info": {"content_type": "data"},
+        "certificates": [certificate], "signer_infos": [cms.SignerInfo(info)],
+    })  # fmt: skip
+    return bytes(cms.ContentInfo({"content_type": "signed_data", "content": content}).dump())

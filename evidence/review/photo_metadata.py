@@ -11,8 +11,7 @@ from evidence.review.photo_marks import PhotoMarks
 from evidence.review.photo_sign import Photo, Sign, sign_of
 
 APART: Final = dt.timedelta(seconds=2)  # the coarsest clock of a file system in use; less says nothing
-THUMBNAIL_BITS: Final = 40  # of 128 between a picture and its own small one; see tests of recall
-_SHAPES: Final = 0.02  # relative difference of two aspect ratios
+THUMBNAIL_BITS: Final = 24  # of 128 between a picture and its own small one; see tests of recall
 # Words in the names of programs that change or convert pictures; firmware names itself by version numbers. Common
 # practice, no source: a program with another name is not found by this, and is no less a program.
 _PROGRAM: Final = re.compile(
@@ -49,9 +48,9 @@ def metadata_signs(photo: Photo) -> Iterator[Sign]:
 
 
 def _programs(photo: Photo, marks: PhotoMarks) -> Iterator[Sign]:
-    named = [n for n in (marks.processed_with, marks.creator_tool) if n]
-    if marks.software and _PROGRAM.search(marks.software) and not _CAMERA_APP.search(marks.software):
-        named.insert(0, marks.software)
+    texts = (marks.software, marks.creator_tool)
+    named = [n for n in texts if _PROGRAM.search(n) and not _CAMERA_APP.search(n)]
+    named += [marks.processed_with] if marks.processed_with else []
     if named:
         told = " and ".join(f'"{n}"' for n in dict.fromkeys(named))
         yield sign_of("edited_with", photo, f"the file names the program {told}")

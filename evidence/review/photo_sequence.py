@@ -16,6 +16,7 @@ from evidence.review.photo_sign import Photo, Sign
 _NAMED: Final = re.compile(r"([A-Z0-9_]{4}|[A-Z]{2,8}[_-]?)(\d{4})", re.ASCII | re.IGNORECASE)
 _LAST: Final = 9999
 _WIDEST: Final = 99  # numbers between; more says nothing of one shoot
+_WIDEST_UNTIMED: Final = 20  # where no time says that they belong together
 _PAUSE: Final = dt.timedelta(hours=2)  # a longer one ends a shoot
 _NEAR_WRAP: Final = 100
 
@@ -76,7 +77,7 @@ def _signs(shots: Sequence[_Shot], there: set[int]) -> Iterator[Sign]:
     gaps: list[tuple[_Shot, _Shot, list[int]]] = []
     for one, next_ in pairwise(ordered):
         pause = next_.at - one.at if one.at and next_.at else None
-        if pause is None or pause > _PAUSE:
+        if pause is not None and pause > _PAUSE:
             yield from _told(gaps)
             gaps = []
         if next_.number == one.number:
@@ -97,7 +98,8 @@ def _signs(shots: Sequence[_Shot], there: set[int]) -> Iterator[Sign]:
                 )  # fmt: skip
             continue
         missing = [n for n in between if n not in there]
-        if missing and len(between) <= _WIDEST and (pause is None or pause <= _PAUSE):
+        widest = _WIDEST_UNTIMED if pause is None else _WIDEST if pause <= _PAUSE else 0
+        if missing and len(between) <= widest:
             gaps.append((one, next_, missing))
     yield from _told(gaps)
 

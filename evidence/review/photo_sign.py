@@ -93,7 +93,7 @@ def sign_of(code: Code, photo: Photo, fact: str) -> Sign:
 
 MEANINGS: Final[dict[Code, Meaning]] = {
     "same_file": Meaning(
-        "The same file twice",
+        "The same file more than once",
         "One photo serves two records, or a customer's earlier photo was needed again.",
         "Which of the statements about it is right.",
     ),

@@ -124,7 +124,8 @@ _GENERAL: tuple[Alternative, ...] = (
     ),
     Alternative(
         id="G7", kind="abuse", claim="driven hard, or driven on after the lamp",
-        test="event data, stop time, loads, tyres; goes to share of fault and mitigation more often than to cause",
+        test="data that the modules stored, how soon it was stopped after the lamp came on, loads carried, tyres; bears on the share "
+        "of fault and on keeping the damage small more often than on the cause",
         standing_result="within normal use",
         asks=Document.model_validate(
             {"document": "owner_declaration", "says": ["driven_on"], "is": ["none"]}

@@ -219,7 +219,7 @@ def _correction(
     if any(s.line is None for s in used):
         notes.append("the references contradict each other: the span reaches over all of them")
     elif not any(s.covers(middle(reading)) for s in used):
-        notes.append("not between two references: widened by what the clock may have drifted")
+        notes.append("widened, not between two references")
     if zone and (moved := _summer_time(after, used, zone)):
         after = _hull([after, *moved])
         notes.append(

@@ -199,7 +199,7 @@ def _closures(chain: Chain, order: Sequence[Link]) -> Iterator[CustodyFault]:
                 f"{link.record}, without an opening on record.", records,
             )  # fmt: skip
             seal, sealed_in = link.seal, link.record
-        elif seal and not link.seal and link.act == "hand-over":
+        elif seal and not link.seal and link.act == "hand-over" and not link.fate:
             yield _fault(
                 chain, "seal_not_stated", f"{chain.item} was under seal {seal} ({sealed_in}); {link.record} does not say "
                 "whether it still was.", records, certain=False,

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import hashlib
 from base64 import b32encode
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from evidence.errors import EvidenceError
+from evidence.model.base import shorten
 from evidence.model.dossier import Dossier
 from evidence.model.examination import Instrument
 from evidence.model.exhibit import Exhibit
@@ -124,10 +125,9 @@ def label_card(held: Dossier, chain: Chain, own_firm: str) -> LabelCard:
     value = held.by_subject[chain.subject].value
     container, seal = closed_in(chain)
     by_word, by, when, place = _taken(chain, value, held)
-    marks = [f"SHA-256 {chain.digest[:16]}"] if chain.digest else [
-        f"Container {container}" if container else "Container not on record",
-        f"Seal {seal}" if seal else "Seal not on record",
-    ]  # fmt: skip
+    marks = [f"SHA-256 {chain.digest[:16]}"] if chain.digest else list(_closed(chain, container, seal))
+    if chain.kind in ("vehicle", "device") and _serial(value):
+        marks.insert(0, _serial(value))
     return LabelCard(
         item=chain.item, dossier=_short(held), title=held.title, what=_what(value), serial=_serial(value),
         by_word=by_word, by=by, when=when[:16].replace("T", " "), place=place, boxed=chain.kind == "part" or bool(container),
@@ -135,6 +135,13 @@ def label_card(held: Dossier, chain: Chain, own_firm: str) -> LabelCard:
         firm=_firm(held, own_firm), demonstration=bool(held.opening.demonstration),
         code="\n".join([_dossier_line(held), chain.item, *marks]),
     )  # fmt: skip
+
+
+def _closed(chain: Chain, container: str, seal: str) -> Iterator[str]:
+    """Container and seal for the code; long ones are cut, since a code of many letters needs a large label."""
+    for name, text in (("Container", container), ("Seal", seal)):
+        if text or chain.kind == "part":
+            yield f"{name} {shorten(text, 60) or 'not on record'}"
 
 
 def closed_in(chain: Chain) -> tuple[str, str]:

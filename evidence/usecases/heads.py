@@ -7,6 +7,7 @@ nor that what the entries say is true.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 
 from evidence.errors import EvidenceError, HeadBehind, HeadsContradict, KeyUnusable, StoreDamaged, WorkspaceUnusable
@@ -73,8 +74,17 @@ def head_of(desk: Desk, view: Reader, ledger: str) -> Head:
     present = Head(ledger, size, roots[size])
     for head in kept:
         if roots.get(head.size) != head.root:
-            raise contradiction(head, Head(ledger, min(size, head.size), roots.get(head.size, roots[size])))
+            here = Head(ledger, min(size, head.size), roots.get(head.size, roots[size]))
+            keep_other(desk, head, here)
+            raise contradiction(head, here)
     return present
+
+
+def keep_other(desk: Desk, kept: Head, other: Head) -> None:
+    """Keep a second history as evidence beside the head that it contradicts; where that cannot be, the refusal says all."""
+    if kept.size == other.size:
+        with suppress(EvidenceError):
+            desk.shelf.keep(kept, {f"other-{other.root.hex()[:16]}.txt": checkpoint_text(other).encode()})
 
 
 def roots_at(leaves: Iterable[bytes], sizes: Iterable[int]) -> dict[int, bytes]:

@@ -100,7 +100,9 @@ def _intake(desk: Desk, folder: Folder, answers: Answers, progress: Progress) ->
         if pen.put_down():
             work.commit()
     progress("previews", 0, len(taken))
-    without = desk.previews.make([(t.file.sha256, t.facts) for t in taken.values() if t.file and t.facts], progress)
+    files = [(t.file.sha256, t.facts) for t in taken.values() if t.file and t.facts]
+    without = desk.previews.make(files, progress)
+    desk.likeness.add(files, progress)
     with desk.ledgers.reading() as view:
         notes = _notes(handed, without, {s: view.holders(s) for s in _hashes(handed)}, ledger, desk.clock.now())
     return IntakeResult(

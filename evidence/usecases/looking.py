@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from evidence.errors import EvidenceError, NotFound
-from evidence.model.base import Json
+from evidence.model.base import Json, Record
+from evidence.model.dossier import Dossier, Recorded
+from evidence.model.exhibit import Exhibit
 from evidence.model.kinds import enumerated, label_of
 from evidence.model.telling import history, tell
 from evidence.model.when import span_of, utc_text
@@ -14,6 +16,7 @@ from evidence.record.entry import Header
 from evidence.timeline.clock_telling import spread
 from evidence.timeline.clocks import Clocks, Correction
 from evidence.usecases.pen import need, read_dossier
+from evidence.usecases.photos import signs_of
 from evidence.usecases.record import resting_on
 
 
@@ -51,6 +54,7 @@ class Detail:
     history: tuple[str, ...]
     used_by: tuple[str, ...]
     clock: Correction | None = None  # its time, where the clock of its device was put right
+    signs: tuple[str, ...] = ()  # in the file of a photo, in whole sentences
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,12 +118,19 @@ def detail(desk: Desk, dossier: str, which: str) -> Detail:
         label=found.label, subject=found.subject, summary=found.value.summary(), withdrawn=found.withdrawn,
         body=found.value.body(), rows=tuple(rows), history=tuple(history(found.versions)), clock=moved,
         used_by=tuple(f"{r.label}: {r.value.summary()}" for r in resting_on(held, found.subject)),
+        signs=_signs(desk, held, found),
     )  # fmt: skip
 
 
 def _put_right(moved: Correction) -> list[tuple[str, str]]:
     by = "\n".join([enumerated(moved.references), *moved.notes])
     return [("time by its clock", spread(moved.before)), ("put right", f"{spread(moved.after)}\nby {by}")]
+
+
+def _signs(desk: Desk, held: Dossier, found: Recorded[Record]) -> tuple[str, ...]:
+    if not isinstance(found.value, Exhibit) or not found.value.read or found.value.read.media != "photo":
+        return ()
+    return tuple(s.sentence for s in signs_of(desk, held) if found.subject in s.subjects)
 
 
 def ledger_lines(desk: Desk, dossier: str) -> tuple[Line, ...]:

@@ -121,6 +121,7 @@ def record_heap(desk: Desk, dossier: str, sources: Sequence[Source], fields: Jso
         names.add((file.sha256, file.name))
     facts = [(t.file.sha256, t.facts) for _label, t, _notes in entered if t.file and t.facts]
     without = desk.previews.make(facts, progress)
+    desk.likeness.add(facts, progress)
     now = desk.clock.now()
     return HeapResult(
         entered=tuple(
@@ -278,6 +279,7 @@ def take_one(desk: Desk, source: Source, sizes: frozenset[int]) -> Taken:
         raise MistakesFound([Mistake(source.name, 0, 0, "", taken.problem)])
     if taken.facts:
         desk.previews.make([(taken.file.sha256, taken.facts)], _silent)
+        desk.likeness.add([(taken.file.sha256, taken.facts)], _silent)
     return taken
 
 

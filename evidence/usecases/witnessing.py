@@ -16,7 +16,7 @@ from evidence.record.checkpoint import Note, checkpoint_text, cosign, cosigned_a
 from evidence.record.handed import WITNESS, HandedHead, line_of, witness_name, witness_said
 from evidence.record.head import ORIGIN, Head
 from evidence.usecases.earlier_heads import ProofFound, compare, contradicting
-from evidence.usecases.heads import contradiction
+from evidence.usecases.heads import contradiction, keep_other
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,6 +129,7 @@ def _refuse_second_history(desk: Desk, head: Head, proof: ProofFound | None) -> 
         return
     for before in desk.shelf.kept(head.ledger):
         if before.size == head.size and before.root != head.root:
+            keep_other(desk, before, head)
             raise contradiction(before, head, "before")
         if before.size != head.size and not _bridged(before, head, proof):
             first, last = sorted((before.size, head.size))

@@ -2,6 +2,7 @@
 
 import json
 import os
+import shlex
 import subprocess
 import sys
 from pathlib import Path
@@ -212,3 +213,33 @@ def test_an_observation_speaks_in_words_of_its_aspect(shop):
 
 def test_what_is_not_counted_on_a_vehicle_is_refused(shop):
     assert "did you mean 'coil'" in shop("record", "vehicle", "first", "--description", "van", "--counts", "coils=4", code=2).stderr
+
+
+def test_custody_labels_and_forms_by_command(shop, tmp_path):
+    shop("record", "party", "first", "--name", "bo", "--full-name", "Bo Finch", "--roles", "owner")
+    shop("record", "exhibit", "first", "--name", "nut", "--form", "physical", "--description", "Nut of the stud")
+    told = shop("custody", "first").stdout
+    assert "Exhibit 1  Nut of the stud: holder not on record" in told
+    assert "No hand-over of Exhibit 1 is on record" in told
+    made = shop("custody", "handover", "first", "nut", "-o", tmp_path / "form.pdf", "--released-by", "bo").stdout
+    scan, transfer = [line.strip() for line in made.splitlines()[1:]]
+    (tmp_path / "scan.pdf").write_bytes((tmp_path / "form.pdf").read_bytes())
+    words = shlex.split(scan.replace("SCAN.pdf", str(tmp_path / "scan.pdf")))
+    assert shop(*words[1:]).stdout.startswith("Exhibit 2: ")
+    filled = transfer.replace("RECEIVED-BY", "'party 1'").replace("DATE TIME", "2026-03-02 09:00").replace("PLACE", "here").replace("PURPOSE", "keeping")
+    shop(*shlex.split(filled)[1:], "--seal", "S-7")
+    plain = json.loads(shop("custody", "first", "nut", "--json").stdout)
+    assert plain["faults"] == []
+    link = plain["chains"][0]["links"][0]
+    assert (link["released_by"], link["received_by"], link["seal"], link["exhibits"]) == ("Bo Finch", "Ana Test", "S-7", ["Exhibit 2"])
+    assert shop("custody", "label", "first", "nut", "-o", tmp_path / "label.pdf", "--sheet", "single").stdout.endswith("1 label, 1 page; print at full size\n")
+    assert "no such label sheet" in shop("custody", "label", "first", "nut", "-o", tmp_path / "x.pdf", "--sheet", "a5", code=2).stderr
+    assert not (tmp_path / "x.pdf").exists()
+    assert "no such record" in shop("custody", "first", "bolt", code=2).stderr
+
+
+def test_the_page_on_practice_is_printed_whole(evidence):
+    told = evidence("custody", "practice").stdout
+    for word in ("ISO/IEC 27037:2012", "E860", "E1188", "E1459", "E1492", "SWGDE", "not met:", "from memory"):
+        assert word in told
+    assert "|" not in told

@@ -99,7 +99,7 @@ def test_a_bundle_can_be_challenged_and_says_what_it_withholds(shop: Person, tmp
     (("review", "mark", "finding", "F77", "--accept"), "no such finding of bod-glass-bond-leak"),
     (("review", "show", "--", "nothing"), "no such dossier"),
     (("review", "answer", "review-wet-footwell", "1", "x"), "no review of this dossier was taken in"),
-    (("review", "accept", "one.zip"), "one.zip: cannot be read: No such file"),
+    (("review", "accept", "one.zip"), "one.zip: there is no such file"),
 ])  # fmt: skip
 def test_what_is_wrong_is_said_and_nothing_is_recorded(adjuster: Person, words: tuple[str, ...], said: str) -> None:
     before = adjuster("entries", "review-wet-footwell")

@@ -10,6 +10,7 @@ import re
 from pathlib import Path
 
 import pytest
+from evidence.capture.likeness_index import LikenessIndex
 from evidence.capture.preview_shelf import PreviewShelf
 from evidence.capture.sources import open_handed
 from evidence.edges.authorities import Authorities
@@ -18,10 +19,11 @@ from evidence.edges.keys import KeyFile
 from evidence.edges.system import RandomIds, SystemClock
 from evidence.errors import AuthorityFailed, StoreDamaged
 from evidence.model.exhibit import FileFacts
-from evidence.ports import Clock, Folder, HeadShelf, Ids, Originals, Previews, Signer, Source, TimeAuthority
+from evidence.ports import Clock, Folder, HeadShelf, Ids, Likeness, Originals, Previews, Signer, Source, TimeAuthority
 from evidence.record.attested import Waiting
 from evidence.record.checkpoint import right
 from evidence.record.head import Head
+from evidence.review.photo_marks import Alike
 from evidence.store.originals_disk import DiskOriginals, make_shelves
 
 from authority import TimeAuthority as OpensslAuthority
@@ -30,6 +32,7 @@ from fakes import (
     FixedClock,
     MemoryAuthority,
     MemoryFolder,
+    MemoryLikeness,
     MemoryOriginals,
     MemoryShelf,
     MemorySigner,
@@ -37,6 +40,7 @@ from fakes import (
     plain_facts,
     quiet,
 )
+from scenes import drawn
 
 
 @pytest.fixture(params=["real", "fake"])
@@ -147,6 +151,26 @@ def test_a_preview_shelf_makes_nothing_where_a_file_has_none(kind: str, tmp_path
     shelf: Previews = PreviewShelf(tmp_path / "previews", originals) if kind == "real" else NoPreviews()
     assert shelf.make([("0" * 64, plain_facts(tmp_path, "x"))], quiet) == {}
     assert shelf.path("0" * 64) is None
+
+
+def test_an_index_knows_what_was_added_and_finds_only_that(kind: str, tmp_path: Path, originals: Originals) -> None:
+    photo = FileFacts(media="photo", type="image/jpeg", reader="test")
+    shelf = PreviewShelf(tmp_path / "previews", originals)
+    index: Likeness = LikenessIndex(tmp_path / "previews", shelf)
+    one, twin, other = ("1" * 64, "2" * 64, "3" * 64)
+    if kind == "fake":
+        index = MemoryLikeness([Alike(sha256=one, other=twin, bits=0, likeness=1.0)])
+    (tmp_path / "previews").mkdir()
+    for name, scene in ((one, 1), (twin, 1), (other, 2)):
+        drawn(scene, (400, 300)).save(tmp_path / "previews" / f"{name}-screen.jpg")
+    assert index.unknown(frozenset({one, twin})) == {one, twin}
+    assert index.alike([one]) == []
+    index.add([(one, photo), (other, photo)], quiet)
+    assert index.unknown(frozenset({one, twin, other})) == {twin}
+    assert index.alike([one, other]) == []
+    index.add([(one, photo), (twin, photo)], quiet)
+    assert [(p.sha256, p.other) for p in index.alike([one, twin, other])] == [(one, twin)]
+    assert index.alike([other]) == []
 
 
 def test_a_stored_copy_that_cannot_be_read_for_its_facts_is_the_stores_fault(tmp_path: Path) -> None:

@@ -60,6 +60,27 @@ def test_numbered_checks_are_the_same_in_code_and_manual():
     assert in_code - set(re.findall(r'Fault\(\s*"(\w\d)"', source)) <= {"D1"}
 
 
+def test_the_page_on_practice_says_for_each_row_where_its_source_was_read():
+    page = (ROOT / "evidence" / "practice.md").read_text("utf-8")
+    rows = [[c.strip() for c in line.strip("|").split("|")] for line in page.splitlines() if line.startswith("| ") and not line.startswith("| **")]
+    assert rows[0] == ["requirement", "source", "the program", "you"]
+    assert len(rows) > 20
+    for requirement, source, _program, _you in rows[1:]:
+        assert re.search(r"\b(read|abstract|memory|common practice, no source)\b", source), requirement
+    for standard in ("ISO/IEC 27037", "E860", "E1188", "E1459", "E1492", "SWGDE"):
+        assert any(standard in source for _, source, *_ in rows), standard
+    assert page.count("not met") >= 4, "what the program does not do is said"
+    from evidence.cli.main import app
+
+    groups = {g.name: {c.name for c in g.typer_instance.registered_commands} for g in app.registered_groups}
+    commands = {c.name for c in app.registered_commands} | set(groups)
+    for named in re.findall(r"`([a-z]+)(?: ([a-z]+))?`", page):
+        if named[0] in groups and named[1]:
+            assert named[1] in groups[named[0]] or named[0] == "record", named
+        elif named[1]:
+            assert named[0] in commands, named
+
+
 def test_every_kind_of_challenge_is_in_the_manual_in_its_order():
     manual = (ROOT / "DEVELOPERS.md").read_text("utf-8")
     part = manual[manual.index("## Challenges") : manual.index("## Reviews")]

@@ -101,6 +101,8 @@ def test_a_rolled_back_ledger_is_neither_signed_nor_written_to(sqlite_workspace:
             seal_head(desk, early.head.ledger)
     assert str(line_of(late.head)) in two.value.message
     assert two.value.message.count(ORIGIN) == 2
+    (other,) = (sqlite_workspace / "checkpoints" / early.head.ledger / str(late.head.size)).glob("other-*.txt")
+    assert line_of(read_checkpoint(other.read_text())) in two.value.message  # kept as evidence beside the first
     kept = sorted(p.name for p in (sqlite_workspace / "checkpoints" / early.head.ledger).iterdir())
     assert kept == sorted([str(early.head.size), str(late.head.size)])
 

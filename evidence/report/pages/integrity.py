@@ -174,7 +174,7 @@ def withheld(given: ReportInput) -> Section | None:
     ]
     if given.withheld_files:
         rows.append(
-            Row(("Files of exhibits", str(given.withheld_files), "the file; its record is shown, with its hash"))
+            Row(("Files of exhibits", str(len(given.withheld_files)), "the file; its record is shown, with its hash"))
         )
     columns = (Column("Kind", 3), Column("How many", 1, "right"), Column("What is left out", 4))
     points = (

@@ -55,6 +55,7 @@ def test_the_makers_own_time_with_offset_wins():
     )
     assert fields["captured"].given == "2026-03-04T10:11:12+01:00"
     assert fields["captured"].earliest == "2026-03-04T09:11:12Z"
+    assert fields["container_time"].given == "2026-03-04T09:11:12Z"
 
 
 def test_poster_frame(tmp_path):

@@ -89,7 +89,10 @@ def test_without_an_answer_both_questions_wait():
 
 
 def test_it_prints_and_the_same_input_gives_the_same_bytes(tmp_path):
-    pages = [print_report(review_outline(given()), tmp_path / name) for name in ("a.pdf", "b.pdf")]
+    pages = []
+    for name in ("a.pdf", "b.pdf"):
+        with (tmp_path / name).open("wb") as out:
+            pages.append(print_report(review_outline(given()), out))
     assert pages[0] == pages[1] >= 4
     assert (tmp_path / "a.pdf").read_bytes() == (tmp_path / "b.pdf").read_bytes()
     text = subprocess.run(["pdftotext", "-layout", tmp_path / "a.pdf", "-"], capture_output=True, text=True, check=True).stdout
