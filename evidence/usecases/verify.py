@@ -79,8 +79,8 @@ def verify_bundle(bundle: Bundle, found: BytesFound, judges: Judges, *, quick: b
         faults=faults, unreadable=tuple(work.newer), findings=work.findings, withheld=withheld_kinds(work.steps),
         remarks=(*found.remarks, *work.remarks),
         shown=tuple(shown(found, code, work.findings, work.stamped)),
-        asserted=tuple(asserted(found, work.dossier)),
-        missing=tuple(missing(found, work.steps, stamped=bool(work.stamped))),
+        asserted=tuple(asserted(found, work.dossier)) if found.ledger else (),
+        missing=tuple(missing(found, work.steps, stamped=bool(work.stamped))) if found.ledger else (),
     )  # fmt: skip
 
 
