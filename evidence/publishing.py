@@ -78,7 +78,8 @@ def write_report(
 def print_publication(
     desk: Desk, folder: Path, found: Publication, out: Path, options: ReportOptions, progress: Progress
 ) -> MadeReport:  # fmt: skip
-    """Print what is shown of a dossier, and nothing else: the ledger is not asked. ``options.at`` is not used again.
+    """Print what is shown of a dossier, and nothing else of it: its entries are not read again, only the index of photos
+    is asked for signs in what is shown. ``options.at`` is not used again.
 
     A disclosure hands in a :class:`Publication` of its own: the dossier folded from what is shown, its assessment, the
     entries without the contents that are withheld, and how many records and files those are.

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Mapping
 
 from evidence.model.base import say, shorten
-from evidence.rules.assessment import Candidate, PlanStep
+from evidence.rules.assessment import Assessment, Candidate, PlanStep
 
 NOT_STATED = "not stated"
 NOT_MEANT = (
@@ -106,6 +106,15 @@ def names_of(candidate: Candidate) -> dict[str, str]:
     """What findings and alternatives are, by their numbers: a statement up to its first semicolon, or a claim."""
     names = {f.id: f.statement.partition(";")[0] for f in (*candidate.findings, *candidate.common)}
     return names | {a.id: a.claim for a in candidate.alternatives}
+
+
+def asked_about(assessment: Assessment, mechanism: str, number: str | None) -> str:
+    """What a person's word is about: the finding or alternative in words, and of which explanation."""
+    for candidate in assessment.candidates:
+        if candidate.mechanism == mechanism:
+            name = names_of(candidate).get(number or "", number or "")
+            return joined([name and f"“{whole_words(name, 70)}”", f"of “{whole_words(candidate.title, 70)}”"], " ")
+    return joined([say(mechanism), number], ", ")  # it is not called up any more
 
 
 def first_clause(text: str, limit: int) -> str:

@@ -95,12 +95,27 @@ def seal(stream: IO[bytes], size: int, digest: str, key: DocumentKey, authority:
 
 
 def _signer(key: DocumentKey) -> Any:
+    """A signer that loads the key once: the library's own does for every signature, and tests its primes each time."""
     from asn1crypto import keys, x509
+    from cryptography.hazmat.primitives.asymmetric.padding import PKCS1v15
+    from cryptography.hazmat.primitives.asymmetric.rsa import RSAPrivateKey
+    from cryptography.hazmat.primitives.hashes import SHA256
+    from cryptography.hazmat.primitives.serialization import load_der_private_key
     from pyhanko.sign.signers import SimpleSigner
     from pyhanko_certvalidator.registry import SimpleCertificateStore
 
-    certificate = x509.Certificate.load(key.certificate)
-    return SimpleSigner(certificate, keys.PrivateKeyInfo.load(key.private), SimpleCertificateStore())  # type: ignore[no-untyped-call]
+    # Tested when the key file was read; what it signs is verified below in any case.
+    private: Any = load_der_private_key(key.private, None, unsafe_skip_rsa_key_validation=True)
+    assert isinstance(private, RSAPrivateKey)
+    sign = private.sign
+
+    class Loaded(SimpleSigner):
+        def sign_raw(self, data: bytes, digest_algorithm: str) -> bytes:
+            assert digest_algorithm == "sha256"
+            return sign(data, PKCS1v15(), SHA256())
+
+    store = SimpleCertificateStore()  # type: ignore[no-untyped-call]
+    return Loaded(x509.Certificate.load(key.certificate), keys.PrivateKeyInfo.load(key.private), store)
 
 
 def _authority(url: str) -> Any:
