@@ -175,6 +175,7 @@ def _name(found: Publication, given: ReportInput, options: ReportOptions) -> str
         "signs": [(s.code, s.sentence) for s in given.signs], "withheld": dict(found.withheld),
         "withheld_files": sorted(found.withheld_files),
         "pictures": sorted({s for s in pictures if given.preview(s)}),
+        "review": sha256(repr(found.review).encode()).hexdigest() if found.review else "",
     }  # fmt: skip
     return sha256(json.dumps(made_from, sort_keys=True).encode()).hexdigest()[:40]
 
@@ -210,6 +211,7 @@ def _input(
         dossier=found.dossier, assessment=found.assessment, integrity=_integrity(desk, found, options, key, unsigned),
         at=found.at, preview=picture, original=original, trace=trace, attachments=attached, withheld=found.withheld,
         withheld_files=found.withheld_files, signs=signs_of(desk, found.dossier, until=found.at, unread=found.withheld_files),
+        review=found.review,
     )  # fmt: skip
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from evidence.model.base import say, shorten
 from evidence.rules.assessment import Candidate, PlanStep
@@ -72,7 +72,11 @@ def to_capture(step: PlanStep) -> str:
 
 def to_owner(text: str, candidate: Candidate, longest: int = 70) -> str:
     """Without the numbers of findings and alternatives, which mean nothing to a reader: what they are stands there."""
-    names = names_of(candidate)
+    return without_numbers(text, names_of(candidate), longest)
+
+
+def without_numbers(text: str, names: Mapping[str, str], longest: int = 70) -> str:
+    """The same for any naming: ``names`` is what each number stands for."""
 
     def named(match: re.Match[str]) -> str:
         number, inner = match.groups()

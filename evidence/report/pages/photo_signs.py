@@ -28,7 +28,7 @@ def signs(given: ReportInput) -> Section:
         return Section("Signs in the files", ())
     if not given.signs:
         count = "the photo" if len(photos) == 1 else f"the {len(photos)} photos"
-        text = f"None found in {count}. Looked for: {_LOOKED_FOR}. That none was found does not show that a photo is genuine."
+        text = f"Nothing found in {count}. Looked for: {_LOOKED_FOR}. That none was found does not show that a photo is genuine."
         return Section("Signs in the files", (Para(text),))
     blocks: list[Block] = [Para(_INTRO, tone="small")]
     for title, group in groupby(given.signs, key=lambda s: s.title):
