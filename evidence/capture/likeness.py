@@ -89,7 +89,7 @@ def likeness(one: bytes, others: list[bytes]) -> list[float]:
         return []
     ours = _pictures([one])
     theirs = _pictures(others)
-    forward = _crops(ours)[0] @ _gradients(theirs).T  # crops of ours x others
+    forward = np.einsum("vk,nk->vn", _crops(ours)[0], _gradients(theirs))  # crops of ours x others
     backward = np.einsum("nvk,k->nv", _crops(theirs), _gradients(ours)[0])  # others x their crops
     best = np.maximum(forward.max(axis=0), backward.max(axis=1))
     return [float(v) for v in best.clip(0.0, 1.0)]
@@ -117,8 +117,9 @@ def _crops(pictures: NDArray[Any]) -> NDArray[Any]:
     import numpy as np
 
     cuts = _cut_matrices()
-    narrowed = np.einsum("nij,bjk->nbik", pictures, cuts, optimize=True)
-    both = np.einsum("aji,nbjk->nabik", cuts, narrowed, optimize=True)
+    # Many small products rather than one large one: for that the library would start threads of its own.
+    narrowed = pictures[:, None] @ cuts[None]
+    both = np.swapaxes(cuts, 1, 2)[None, :, None] @ narrowed[:, None]
     return _gradients(both.reshape(len(pictures), len(cuts) ** 2, SIDE, SIDE))
 
 

@@ -31,7 +31,7 @@ _WORDS: Final = 18  # four of the file's hash, twelve of the picture's, CRC of t
 _ROW, _GREY = _WORDS * 8, SIDE * SIDE
 _NOTHING: Final = 1 << 32  # flag: no picture, or one that shows next to nothing
 _MAGIC: Final = b"likeness of pictures, version 1\n".ljust(_ROW - 8, b"\0")
-_BLOCK: Final = 1 << 14  # rows compared at a time: they stay in the processor's cache
+_BLOCK: Final = 1 << 15  # rows compared at a time: they stay in the processor's cache
 _NEAREST: Final = 64  # candidates whose grey pictures are compared
 _WORKERS: Final = 2
 _WORTH_THREADS: Final = 200_000  # rows
@@ -45,6 +45,7 @@ class _Rows:
         import numpy as np
 
         self.table = table
+        self.halves = np.ascontiguousarray(table[:, 4:16:2].T)  # of the hashes: 48 bytes a row, read in every search
         rows = np.flatnonzero(_good(table))
         starts = np.ascontiguousarray(table[:, 0])[rows]
         order = np.argsort(starts, kind="stable")  # of two rows for a file the newer comes last
@@ -131,7 +132,7 @@ class LikenessIndex:
         """Other files near a row's picture, with bits that differ and likeness."""
         import numpy as np
 
-        scan = partial(_scan, rows.table, rows.table[row])
+        scan = partial(_scan, rows, rows.table[row])
         if len(rows.table) < _WORTH_THREADS:
             at, bits = scan((0, len(rows.table)))
         else:
@@ -233,25 +234,33 @@ def _good(table: NDArray[Any]) -> NDArray[Any]:
     return good
 
 
-def _scan(table: NDArray[Any], own: NDArray[Any], span: tuple[int, int]) -> tuple[NDArray[Any], NDArray[Any]]:
+def _scan(all_rows: _Rows, own: NDArray[Any], span: tuple[int, int]) -> tuple[NDArray[Any], NDArray[Any]]:
     """Rows within reach of a picture's hashes, and the bits by which the best pair differs.
 
-    Compared are its whole with the whole and the crops of the other, and its crops with the whole of the other."""
+    Compared are its whole with the whole and the crops of the other, and its crops with the whole of the other. Half of
+    each hash rules out nearly all rows; the rest are compared in full."""
     import numpy as np
 
     hashes = [(own[4 + 2 * n], own[5 + 2 * n]) for n in range(HASHES)]
     pairs = [(hashes[0], n) for n in range(HASHES)] + [(h, 0) for h in hashes[1:]]
     rows, bits = [np.zeros(0, np.int64)], [np.zeros(0, np.uint8)]
     for at in range(span[0], span[1], _BLOCK):
-        words = np.ascontiguousarray(table[at : min(at + _BLOCK, span[1]), 4:16].T)
-        best = None
-        for (low, high), n in pairs:
-            found = np.bitwise_count(words[2 * n] ^ low) + np.bitwise_count(words[2 * n + 1] ^ high)
-            best = found if best is None else np.minimum(best, found, out=best)
-        assert best is not None
+        block = all_rows.table[at : min(at + _BLOCK, span[1])]
+        halves = all_rows.halves[:, at : at + len(block)]
+        apart, found = np.empty(len(block), np.uint64), np.empty(len(block), np.uint8)
+        best = np.full(len(block), 128, np.uint8)
+        for (half, _), n in pairs:
+            np.bitwise_count(np.bitwise_xor(halves[n], half, out=apart), out=found)
+            np.minimum(best, found, out=best)
         near = np.flatnonzero(best <= BITS)
-        rows.append(near + at)
-        bits.append(best[near])
+        whole = np.full(len(near), 128, np.uint8)
+        words = block[near]
+        for (low, high), n in pairs:
+            both = np.bitwise_count(words[:, 4 + 2 * n] ^ low) + np.bitwise_count(words[:, 5 + 2 * n] ^ high)
+            np.minimum(whole, both, out=whole)
+        kept = whole <= BITS
+        rows.append(near[kept] + at)
+        bits.append(whole[kept])
     return np.concatenate(rows), np.concatenate(bits)
 
 

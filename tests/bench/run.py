@@ -29,6 +29,7 @@ import cluster  # noqa: E402
 import corpus  # noqa: E402
 import floors  # noqa: E402
 import ours  # noqa: E402
+import pictures  # noqa: E402
 import received  # noqa: E402
 import trees  # noqa: E402
 
@@ -112,6 +113,8 @@ MEASURES: dict[str, Callable[[Bench, Path], dict[str, float]]] = {
     "tree": lambda _, work: trees.tree(work),
     "leaf": lambda _, work: trees.leaf(work),
     "assess": lambda _, work: ours.assess(work),
+    "likeness": lambda _, work: pictures.query(work),
+    "marks": lambda b, _: pictures.marks(b.pictures(b.photos)),
     "H": lambda b, _: received.hashing(b.folder),
     "folder, 1 thread": lambda b, _: received.checked(b.folder / "disclosure", 1),
     "folder, 2 threads": lambda b, _: received.checked(b.folder / "disclosure", 2),
@@ -210,6 +213,8 @@ TARGETS: Sequence[Target] = (
     Target("18", "keeping the tree, for each event", ("tree", "append"), None, 0.00002, "ms"),
     Target("18", "tree of 1,000,000 made anew (plain, level by level)", ("tree", "seconds"), ("leaf", "seconds"), 1.5),
     Target("assess", "read, fold and assess 1,000 records, CPU", ("assess", "cpu"), None, 0.5),
+    Target("photos", "like pictures among 1,000,000, one query", ("likeness", "each"), None, 0.05, "ms"),
+    Target("photos", "marks of a photo, as signs are computed", ("marks", "each"), None, 0.01, "ms"),
     Target("start", "evidence --version, CPU", ("version", "cpu"), None, 0.3),
     Target("start", "evidence --help, CPU", ("help", "cpu"), None, 0.3),
 )  # fmt: skip
