@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from base64 import b64encode
 from collections.abc import Mapping
-from contextlib import suppress
+from contextlib import nullcontext, suppress
 from dataclasses import asdict, dataclass, replace
 from functools import partial
 from hashlib import sha256
@@ -137,14 +137,15 @@ def _make(given: ReportInput, key: DocumentKey | None, options: ReportOptions, p
     def finish(stream: IO[bytes], size: int, digest: str) -> None:
         stream.flush()
         about.update(sha256=digest, unsigned=digest)
-        if sealing.available():
-            sealing.check_archive(Path(stream.name))
+        if judge:
+            judge.require_archive(Path(stream.name))
         if key:
             signed = sealing.seal(stream, size, digest, key, options.authority)
             about.update(sha256=signed.sha256, signed_by=signed.fingerprint)
         about["size"] = stream.seek(0, 2)
 
-    about["pages"] = build_report(given, place, finish)
+    with sealing.Judge() if sealing.available() else nullcontext() as judge:
+        about["pages"] = build_report(given, place, finish)
     about["exhibits"] = len(given.dossier.of(Exhibit))
     return about
 

@@ -12,10 +12,11 @@ import re
 import subprocess
 import sys
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
-from typing import IO, Any
+from typing import IO, Any, Self
 
 from evidence.errors import EvidenceError, StoreDamaged
 from evidence.record.attested import DocumentKey
@@ -28,8 +29,9 @@ _MOST_BEHIND = 4 << 20  # bytes that a signature may add to a file
 _JUDGE = """
 import json, sys
 from pikepdf import pdfa
-report = pdfa.validate_written(sys.argv[1], "3b")
-print(json.dumps([] if report.verdict == "pass" else [str(f) for f in report.findings] or [report.verdict]))
+if line := sys.stdin.readline():
+    report = pdfa.validate_written(json.loads(line), "3b")
+    print(json.dumps([] if report.verdict == "pass" else [str(f) for f in report.findings] or [report.verdict]))
 """
 _RANGE = re.compile(rb"/ByteRange \[(\d+) (\d+) (\d+) (\d+)\s*\]")
 
@@ -47,22 +49,48 @@ def available() -> bool:
     return all(find_spec(name) for name in ("pyhanko", "pikepdf"))
 
 
-def check_archive(path: Path) -> None:
-    """Refuse a file that is not PDF/A-3b, as pikepdf judges it."""
-    if found := _judged(path):
-        raise EvidenceError(
-            f"the PDF is no PDF/A-3b and was not signed: {'; '.join(found[:3])}",
-            advice="This is a fault of the program; please report it.",
+class Judge:
+    """Judges PDF/A-3b with pikepdf in a process of its own, which is made ready while the report is still printed.
+
+    Its libraries take 30 MB that the process that prints need not hold.
+    """
+
+    def __init__(self) -> None:
+        self._process = subprocess.Popen(  # noqa: S603 - our own interpreter and our own code
+            [sys.executable, "-c", _JUDGE],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
         )
 
+    def __enter__(self) -> Self:
+        return self
 
-def _judged(path: Path) -> list[str]:
-    """What is wrong, asked of a process of its own: the libraries of the judge take 30 MB that a report need not hold."""
-    done = subprocess.run([sys.executable, "-c", _JUDGE, path], capture_output=True, text=True, check=False)  # noqa: S603
-    if done.returncode:
-        return [f"it could not be judged ({done.stderr.strip().splitlines()[-1:]})"]
-    found: list[str] = json.loads(done.stdout)
-    return found
+    def __exit__(self, *_exc: object) -> None:
+        self._process.kill()
+        self._process.communicate()
+
+    def require_archive(self, path: Path) -> None:
+        """Refuse a file that is not PDF/A-3b."""
+        assert self._process.stdin
+        with suppress(BrokenPipeError):  # it has ended: told below
+            self._process.stdin.write(f"{json.dumps(str(path))}\n")
+            self._process.stdin.flush()
+        _load()  # meanwhile
+        said, problem = self._process.communicate()
+        found = json.loads(said) if said else [f"it could not be judged ({problem.strip()[-200:]})"]
+        if found:
+            raise EvidenceError(
+                f"the PDF is no PDF/A-3b and was not signed: {'; '.join(found[:3])}",
+                advice="This is a fault of the program; please report it.",
+            )
+
+
+def _load() -> None:
+    """What signing needs; it takes a second."""
+    import pyhanko.sign.signers
+    import pyhanko.sign.validation  # noqa: F401
 
 
 def seal(stream: IO[bytes], size: int, digest: str, key: DocumentKey, authority: str = "") -> Signed:

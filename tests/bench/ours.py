@@ -78,8 +78,8 @@ def report(folder: Path, work: Path) -> dict[str, float]:
 
     workspace = work / "workspace"
     subprocess.run([sys.executable, __file__, "intake", str(folder), str(work)], check=True, stdout=subprocess.DEVNULL)
-    for preview in (workspace / "previews").rglob("*.jpg"):
-        preview.unlink()  # the first build makes them: nothing of it was done before
+    for preview in (workspace / "previews").rglob("*-print.jpg"):
+        preview.unlink()  # the first build makes them; those for the screen are the intake's
     out, again = work / "report.pdf", work / "again.pdf"
     name = folder_name(folder)
     with open_desk(workspace) as desk:

@@ -31,7 +31,7 @@ SAMPLED = 24
 
 def make(workspace: Path, out: Path) -> None:
     """A report. The judge of archives is a process of its own and writes nothing: it would only blur the count of calls."""
-    with mock.patch.object(sealing, "_judged", return_value=[]), still_desk(workspace) as desk:
+    with mock.patch.object(sealing, "Judge"), still_desk(workspace) as desk:
         write_report(desk, workspace, "van", out, ReportOptions(), quiet)
 
 

@@ -19,7 +19,7 @@ from evidence.errors import EvidenceError, KeyUnusable, StoreDamaged
 from evidence.ports import Recorder
 from evidence.report import sealing
 from evidence.report.pdf import build_report
-from evidence.report.sealing import check_archive, check_signature, seal
+from evidence.report.sealing import Judge, check_signature, seal
 from pikepdf import pdfa
 
 from authority import TimeAuthority
@@ -190,8 +190,8 @@ def test_a_file_that_is_no_archive_is_not_signed(tmp_path):
     plain = Canvas(str(tmp_path / "plain.pdf"))
     plain.drawString(9, 9, "x")
     plain.save()
-    with pytest.raises(EvidenceError, match="was not signed"):
-        check_archive(tmp_path / "plain.pdf")
+    with Judge() as judge, pytest.raises(EvidenceError, match="was not signed"):
+        judge.require_archive(tmp_path / "plain.pdf")
 
 
 def test_a_time_stamp_of_an_authority_is_inside_the_signature(signed, tmp_path):
