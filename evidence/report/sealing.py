@@ -279,7 +279,7 @@ def _der_length(data: bytes) -> int:
 
 def _signed_by(cms_bytes: bytes, digest: bytes) -> str:
     """The fingerprint of the certificate whose key signed ``digest``."""
-    from asn1crypto import cms
+    from asn1crypto import cms, tsp  # noqa: F401 - the second teaches the first what a named certificate is
     from cryptography.exceptions import InvalidSignature
     from cryptography.hazmat.primitives import hashes
     from cryptography.hazmat.primitives.asymmetric.padding import PKCS1v15

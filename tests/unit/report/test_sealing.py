@@ -10,6 +10,8 @@ import random
 import re
 import shutil
 import subprocess
+import sys
+from pathlib import Path
 
 import pikepdf
 import pytest
@@ -79,6 +81,18 @@ def test_pyhanko_and_our_own_check_agree(signed):
     assert status.coverage.name == "ENTIRE_FILE"
     assert check_signature(out) == found
     assert found.fingerprint == key.fingerprint == hashlib.sha256(key.certificate).hexdigest()
+
+
+def test_our_own_check_needs_nothing_of_pyhanko(signed):
+    """In a process of its own: whatever was imported before must not matter."""
+    script = (
+        "import pathlib, sys\nfrom evidence.report.sealing import check_signature\n"
+        "print(check_signature(pathlib.Path(sys.argv[1])).fingerprint)\n"
+        "assert not [m for m in sys.modules if m.startswith('pyhanko')]"
+    )
+    root = Path(__file__).resolve().parents[3]
+    done = subprocess.run([sys.executable, "-c", script, signed[1]], capture_output=True, text=True, env={"PYTHONPATH": str(root), "PATH": "/usr/bin"})
+    assert done.stdout.strip() == signed[0].fingerprint, done.stderr
 
 
 @needs_pdfsig
