@@ -125,7 +125,7 @@ def test_a_bundle_that_is_not_intact_is_not_taken_under_review(shop: Person, tmp
 
 def test_what_is_no_bundle_at_all_is_refused(shop: Person, tmp_path: Path) -> None:
     (tmp_path / "x.zip").write_bytes(b"nothing")
-    assert "cannot be read" in shop("challenge", tmp_path / "x.zip", code=2)
+    assert "is no zip" in shop("challenge", tmp_path / "x.zip", code=2)
     assert "x.zip" in shop("review", "compare", tmp_path / "x.zip", tmp_path / "one.zip", code=2)
 
 
