@@ -29,7 +29,7 @@ from evidence.usecases.publish import Publication
 if TYPE_CHECKING:
     from evidence.ports import Desk, Progress
     from evidence.record.entry import Entry
-    from evidence.usecases.review import Review
+    from evidence.review.exchange import Presented
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,11 +46,12 @@ class MadeBundle:
 
 def write_bundle(
     desk: Desk, folder: Path, dossier: str, choice: Choice, out: Path, progress: Progress, *, at: str = "",
-    unpacked: bool = False,
+    unpacked: bool = False, review: Presented | None = None,
 ) -> MadeBundle:  # fmt: skip
     """Make the disclosure bundle of a dossier: a zip, or a folder. Writes nothing to the ledger.
 
     Order: entries, head, findings, PDF, manifests, note. The PDF, with its signature, is made once and kept.
+    ``review``: where the dossier is a review, what it is laid beside in print.
     """
     check_place(out, folder=unpacked)
     found = disclosure(desk, dossier, choice, at)
@@ -73,7 +74,7 @@ def write_bundle(
         }  # fmt: skip
         return {layout.NOTE_TEXT: text.encode(), **beside}
 
-    with _report(desk, folder, found, out, lines, progress) as (report, about):
+    with _report(desk, folder, found, out, lines, review, progress) as (report, about):
         members = gathered(
             found, lines, original=lambda sha256: Path(desk.originals.path(sha256)), rules=rules, programs=versions(),
             heads=heads, report=report,
@@ -100,14 +101,16 @@ def _bag_info(desk: Desk, found: Disclosure) -> list[tuple[str, str]]:
 
 @contextmanager
 def _report(
-    desk: Desk, folder: Path, found: Disclosure, out: Path, entries: Callable[[], Iterator[Entry]], progress: Progress
-) -> Iterator[tuple[Path, MadeReport]]:
+    desk: Desk, folder: Path, found: Disclosure, out: Path, entries: Callable[[], Iterator[Entry]],
+    review: Presented | None, progress: Progress,
+) -> Iterator[tuple[Path, MadeReport]]:  # fmt: skip
     """The PDF of what a disclosure shows, beside the bundle while that is written. It is signed once and kept."""
     counts = Counter(e.kind for e in found.left_out if e.action == "record")
     publication = Publication(
         dossier=found.shown, assessment=found.assessment, root=found.head.root, at=found.at, entries=entries,
         head_known=found.head in desk.ledgers.heads(), withheld_files=frozenset(found.withheld_files),
         withheld={KINDS[kind].label if kind in KINDS else say(kind): n for kind, n in sorted(counts.items())},
+        review=review,
     )  # fmt: skip
     place = out.with_name(f"{PART}{out.name}.pdf")
     try:
@@ -115,8 +118,3 @@ def _report(
     finally:
         with suppress(OSError):
             place.unlink(missing_ok=True)
-
-
-def write_review_bundle(desk: Desk, folder: Path, review: Review, out: Path, progress: Progress) -> MadeBundle:
-    """Make the bundle of a review; the bundles that it is about stay out, their owner has them."""
-    return write_bundle(desk, folder, review.ledger, Choice(files=review.bundles), out, progress)

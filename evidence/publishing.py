@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from base64 import b64encode
 from collections.abc import Mapping
-from contextlib import suppress
+from contextlib import nullcontext, suppress
 from dataclasses import asdict, dataclass, replace
 from functools import partial
 from hashlib import sha256
@@ -78,7 +78,8 @@ def write_report(
 def print_publication(
     desk: Desk, folder: Path, found: Publication, out: Path, options: ReportOptions, progress: Progress
 ) -> MadeReport:  # fmt: skip
-    """Print what is shown of a dossier, and nothing else: the ledger is not asked. ``options.at`` is not used again.
+    """Print what is shown of a dossier, and nothing else of it: its entries are not read again, only the index of photos
+    is asked for signs in what is shown. ``options.at`` is not used again.
 
     A disclosure hands in a :class:`Publication` of its own: the dossier folded from what is shown, its assessment, the
     entries without the contents that are withheld, and how many records and files those are.
@@ -136,14 +137,15 @@ def _make(given: ReportInput, key: DocumentKey | None, options: ReportOptions, p
     def finish(stream: IO[bytes], size: int, digest: str) -> None:
         stream.flush()
         about.update(sha256=digest, unsigned=digest)
-        if sealing.available():
-            sealing.check_archive(Path(stream.name))
+        if judge:
+            judge.require_archive(Path(stream.name))
         if key:
             signed = sealing.seal(stream, size, digest, key, options.authority)
             about.update(sha256=signed.sha256, signed_by=signed.fingerprint)
         about["size"] = stream.seek(0, 2)
 
-    about["pages"] = build_report(given, place, finish)
+    with sealing.Judge() if sealing.available() else nullcontext() as judge:
+        about["pages"] = build_report(given, place, finish)
     about["exhibits"] = len(given.dossier.of(Exhibit))
     return about
 
@@ -175,6 +177,7 @@ def _name(found: Publication, given: ReportInput, options: ReportOptions) -> str
         "signs": [(s.code, s.sentence) for s in given.signs], "withheld": dict(found.withheld),
         "withheld_files": sorted(found.withheld_files),
         "pictures": sorted({s for s in pictures if given.preview(s)}),
+        "review": sha256(repr(found.review).encode()).hexdigest() if found.review else "",
     }  # fmt: skip
     return sha256(json.dumps(made_from, sort_keys=True).encode()).hexdigest()[:40]
 
@@ -210,6 +213,7 @@ def _input(
         dossier=found.dossier, assessment=found.assessment, integrity=_integrity(desk, found, options, key, unsigned),
         at=found.at, preview=picture, original=original, trace=trace, attachments=attached, withheld=found.withheld,
         withheld_files=found.withheld_files, signs=signs_of(desk, found.dossier, until=found.at, unread=found.withheld_files),
+        review=found.review,
     )  # fmt: skip
 
 

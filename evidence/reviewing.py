@@ -1,70 +1,99 @@
-"""Composition for what is received: a bundle read and checked, a review's own bundle and PDF. Beside :mod:`evidence.bootstrap`."""
+"""Reviews, wired: a bundle that was received becomes values; the PDF and the bundle of a review are made. See :mod:`evidence.receiving`."""
 
 from __future__ import annotations
 
-from base64 import b64encode
+from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from evidence.bootstrap import rules_of
-from evidence.errors import SourceUnusable
+from evidence.bundle.reader import open_bundle
+from evidence.capture.packs import rules_of_files
+from evidence.errors import SourceUnusable, StoreDamaged
+from evidence.handing_over import MadeBundle, write_bundle
+from evidence.model.dossier import fold
 from evidence.model.exhibit import Exhibit
-from evidence.ports import Desk
-from evidence.record.merkle import root_of
+from evidence.publishing import MadeReport, ReportOptions, print_publication
+from evidence.receiving import Asked, verify_received
+from evidence.record.entry import Header, step_of
+from evidence.review.disclosing import Choice
+from evidence.review.exchange import Presented
+from evidence.review.verdict import DAMAGED, INTACT, Verdict
+from evidence.rules.assess import assess
+from evidence.usecases.publish import publication
+from evidence.usecases.review import Received, Review, Version, compare_versions, review_sheet, withheld_labels
 
 if TYPE_CHECKING:
-    from evidence.usecases.review import Received, Review
+    from evidence.ports import Desk, Progress
+
+_RULES = "data/rules/"
 
 
-def received_bundle(path: Path, *, key: str = "", head: str = "", quick: bool = False) -> Received:
-    """Read and check a bundle; what it shows is folded, and assessed anew. ``quick``: its files are not hashed again."""
-    from evidence.bundle.alone import ledger, opening, verify
-    from evidence.bundle.layout import CONTENTS, HEADERS
-    from evidence.model.dossier import fold
-    from evidence.record.entry import Entry, step_of
-    from evidence.rules.assess import assess
-    from evidence.usecases.review import Received, Version, withheld_labels
+def received_bundle(path: Path, progress: Progress, *, key: str = "", head: str = "") -> Received:
+    """Check a bundle whole, and read what it shows.
 
-    try:
-        found = verify.check(str(path), key, head, quick=quick)
-    except opening.Unusable as err:
-        raise SourceUnusable(str(err).removeprefix(f"{path}: "), item=path.name) from None
-    if found.ledger is None:
-        raise SourceUnusable(f"is no bundle: {verify.verdict(found)}", item=path.name)
-    lines = zip(*(ledger.lines(found.names[name]) for name in (HEADERS, CONTENTS)), strict=True)
-    entries = [Entry(header, content or None) for header, content in lines]
+    Raises :class:`StoreDamaged` where it is not intact, :class:`SourceUnusable` where that cannot be said.
+    """
+    verdict = verify_received(path, Asked(key=key, head=head), progress)
+    if verdict.exit_code == DAMAGED and verdict.found.ledger:
+        raise StoreDamaged(
+            verdict.sentence, item=path.name,
+            advice="'evidence verify' lists every fault. Ask the sender for the bundle again; keep this one as it is.",
+        )  # fmt: skip
+    if verdict.exit_code != INTACT:
+        told = "; ".join([*verdict.unreadable, *(f"{f.item} {f.message}" for f in verdict.faults)][:3])
+        raise SourceUnusable(f"cannot be read as a bundle: {told or verdict.sentence}", item=path.name)
+    return replace(kept_bundle(path), verified="\n".join(_told(verdict)), signer=verdict.found.signer)
+
+
+def kept_bundle(path: Path) -> Received:
+    """What a bundle shows that was checked when it was taken in; it is judged by the rules that came with it."""
+    with open_bundle(path) as bundle:
+        entries = list(bundle.entries())
+        files = {name.removeprefix(_RULES): bundle.read(name) for name in bundle.names if name.startswith(_RULES)}
+    vocabulary, packs = rules_of_files(files)
     steps = [step_of(entry) for entry in entries]
-    dossier = fold(found.ledger.ledger, steps)
-    vocabulary, packs = rules_of(None)
+    dossier = fold(Header.read(entries[0].header).ledger, steps)
     return Received(
-        version=Version(dossier=dossier, leaves=tuple(e.leaf for e in entries)), intact=found.exit_code == 0,
-        assessment=assess(dossier, packs, vocabulary), verified=verify.verdict(found), signer=found.signer,
-        withheld=withheld_labels(steps),
+        version=Version(dossier=dossier, leaves=tuple(e.leaf for e in entries)), packs=packs, vocabulary=vocabulary,
+        assessment=assess(dossier, packs, vocabulary), withheld=withheld_labels(steps),
     )  # fmt: skip
 
 
-def write_review_report(desk: Desk, review: Review, received: Received, out: Path, since: Path | None) -> int:
-    """Make the PDF of a review; returns how many pages it has. ``since``: an earlier bundle to compare with."""
-    from evidence.report.pdf import print_report
-    from evidence.report.review_report import ReviewInput, review_outline
-    from evidence.report.writing import whole_file
-    from evidence.usecases.review import compare_versions, own_version, review_sheet
+def _told(verdict: Verdict) -> Iterator[str]:
+    """The verdict line by line, each below what it belongs to."""
+    yield verdict.sentence
+    for head, lines in (("Shown", verdict.shown), ("Asserted only", verdict.asserted), ("Missing", verdict.missing)):
+        yield from (f"{head}: {line}" for line in lines)
 
-    vocabulary, packs = rules_of(None)
+
+def write_review_bundle(desk: Desk, folder: Path, review: Review, out: Path, progress: Progress) -> MadeBundle:
+    """Make the bundle of a review; the bundles that it is about stay out, their owner has them."""
+    choice = Choice(files=review.bundles)
+    return write_bundle(desk, folder, review.ledger, choice, out, progress, review=presented(desk, review))
+
+
+def write_review_report(
+    desk: Desk, folder: Path, review: Review, out: Path, since: Path | None, progress: Progress
+) -> MadeReport:
+    """Make the PDF of a review. ``since``: an earlier bundle to compare with, instead of the one before."""
+    found = replace(publication(desk, review.ledger), review=presented(desk, review, since))
+    return print_publication(desk, folder, found, out, ReportOptions(), progress)
+
+
+def presented(desk: Desk, review: Review, since: Path | None = None) -> Presented:
+    """A review as it is printed: beside the bundle under review, compared with the one before."""
+    received = kept_bundle(Path(desk.originals.path(review.bundle)))
     earlier = since or (Path(desk.originals.path(review.before)) if review.before else None)
     compared = None
     if earlier:
         compared, _continues = compare_versions(
-            received_bundle(earlier, quick=since is None).version, received.version, packs, vocabulary
+            kept_bundle(earlier).version, received.version, received.packs, received.vocabulary
         )
     file = review.dossier.by_subject[review.of.bundle].value
     assert isinstance(file, Exhibit)
     assert file.file
-    assert review.dossier.last_at
-    given = ReviewInput(
-        review=review.dossier, of=review.of, sheet=review_sheet(review, received), at=review.dossier.last_at,
-        bundle_name=file.file.name, bundle_sha256=file.file.sha256, compared=compared,
-        root_base64=b64encode(root_of(own_version(desk, review.ledger).leaves)).decode(),
+    return Presented(
+        of=review.of, sheet=review_sheet(review, received), compared=compared, bundle_name=file.file.name,
+        bundle_sha256=file.file.sha256,
     )  # fmt: skip
-    with whole_file(out) as stream:
-        return print_report(review_outline(given), stream)

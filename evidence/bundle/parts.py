@@ -89,9 +89,11 @@ class ZipPart:
     def __enter__(self) -> Self:
         self._handle = os.fdopen(_locked(self._part, os.O_RDWR | os.O_CREAT), "r+b")
         self._zip = zipfile.ZipFile(self._handle, "w", zipfile.ZIP_STORED, allowZip64=True)
+        self._beside = ThreadPoolExecutor(1)
         return self
 
     def __exit__(self, *_exc: object) -> None:
+        self._beside.shutdown()
         self._zip.fp = None  # one that was broken off gets no directory
         self._handle.close()
 
@@ -118,7 +120,7 @@ class ZipPart:
         entry = _entry(member.path, member.size)
         offset = self._handle.tell()
         with self._zip.open(entry, "w") as sink:
-            sha256, sha512 = _copied(member, sink, watch)
+            sha256, sha512 = _copied(member, sink, watch, self._beside)
         self._handle.flush()
         return Written(member.path, member.size, sha256, sha512, entry.CRC, offset, self._handle.tell())
 
@@ -145,9 +147,11 @@ class FolderPart:
     def __enter__(self) -> Self:
         self._part.mkdir(exist_ok=True)
         self._lock = _locked(self._part, os.O_RDONLY | os.O_DIRECTORY)
+        self._beside = ThreadPoolExecutor(1)
         return self
 
     def __exit__(self, *_exc: object) -> None:
+        self._beside.shutdown()
         os.close(self._lock)
 
     def holds(self, written: Written) -> bool:
@@ -171,7 +175,7 @@ class FolderPart:
         file = self._part / member.path
         file.parent.mkdir(parents=True, exist_ok=True)
         with file.open("wb") as sink:
-            sha256, sha512 = _copied(member, sink, watch)
+            sha256, sha512 = _copied(member, sink, watch, self._beside)
         return Written(member.path, member.size, sha256, sha512)
 
     def flush(self, written: Written) -> None:
@@ -195,18 +199,17 @@ def _entry(path: str, size: int) -> zipfile.ZipInfo:
     return entry
 
 
-def _copied(member: Member, sink: IO[bytes], watch: Watch) -> tuple[str, str]:
+def _copied(member: Member, sink: IO[bytes], watch: Watch, beside: ThreadPoolExecutor) -> tuple[str, str]:
     """Copy a member to ``sink``; its SHA-256 and SHA-512. The slower of the two runs beside the writing."""
     sha256, sha512, size = hashlib.sha256(), hashlib.sha512(), 0
-    with ThreadPoolExecutor(1) as beside:
-        for chunk in member.chunks():
-            if (size := size + len(chunk)) > member.size:
-                break
-            other = beside.submit(sha512.update, chunk)
-            sha256.update(chunk)
-            sink.write(chunk)
-            other.result()
-            watch(len(chunk))
+    for chunk in member.chunks():
+        if (size := size + len(chunk)) > member.size:
+            break
+        other = beside.submit(sha512.update, chunk)
+        sha256.update(chunk)
+        sink.write(chunk)
+        other.result()
+        watch(len(chunk))
     if size != member.size or (member.sha256 and member.sha256 != sha256.hexdigest()):
         raise StoreDamaged(
             "is not what the record says it is, so no bundle was made", item=member.path,

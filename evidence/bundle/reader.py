@@ -5,10 +5,12 @@ What is malformed about it is told as faults and never raised; only what cannot 
 
 from __future__ import annotations
 
+import io
 import json
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
+from typing import IO, TYPE_CHECKING
 
 from evidence.bundle import layout
 from evidence.bundle.alone import verify
@@ -21,6 +23,9 @@ from evidence.record.chain import Fault
 from evidence.record.entry import Entry
 from evidence.record.head import Head
 from evidence.record.merkle import Frontier
+
+if TYPE_CHECKING:
+    from _typeshed import WriteableBuffer as Buffer
 
 LARGEST_FILE = 64 << 20  # bytes of a file that is read whole; originals are streamed
 
@@ -50,6 +55,12 @@ class Received:
         if name not in self.names:
             raise SourceUnusable("is not in the bundle", item=name)
         return chunks(self.names[name])
+
+    def open(self, name: str) -> IO[bytes]:
+        """A file of any size to read and to seek in; to be closed."""
+        if name not in self.names:
+            raise SourceUnusable("is not in the bundle", item=name)
+        return io.BufferedReader(_Window(self.names[name]))
 
     def entries(self) -> Iterator[Entry]:
         """The entries in order; ``content`` is None where it is withheld. ``ValueError`` where the lines are cut off."""
@@ -81,6 +92,39 @@ class Received:
             return {key: tuple(said[key]) for key in ("subjects", "files")}
         except (ValueError, TypeError, KeyError, RecursionError, SourceUnusable):
             return {"subjects": (), "files": ()}
+
+
+class _Window(io.RawIOBase):
+    """The bytes of one file of a bundle, wherever they lie."""
+
+    def __init__(self, place: Place) -> None:
+        super().__init__()
+        self._handle = Path(place.path).open("rb", buffering=0)  # noqa: SIM115 - closed with this
+        self._place, self._at = place, 0
+
+    def readable(self) -> bool:
+        return True
+
+    def seekable(self) -> bool:
+        return True
+
+    def seek(self, offset: int, whence: int = io.SEEK_SET) -> int:
+        base = {io.SEEK_SET: 0, io.SEEK_CUR: self._at, io.SEEK_END: self._place.size}[whence]
+        if base + offset < 0:
+            raise ValueError("before the beginning")
+        self._at = base + offset
+        return self._at
+
+    def readinto(self, buffer: Buffer) -> int:
+        view = memoryview(buffer)
+        self._handle.seek(self._place.offset + self._at)
+        count = self._handle.readinto(view[: max(0, min(len(view), self._place.size - self._at))])
+        self._at += count
+        return count
+
+    def close(self) -> None:
+        self._handle.close()
+        super().close()
 
 
 def _ledger_of(header: bytes) -> str:

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from evidence.cli.common import desk, print_json, progress, shown, workspace_folder
 from evidence.cli.telling_heads import in_fours
 from evidence.errors import EvidenceError
+
+if TYPE_CHECKING:
+    from evidence.publishing import MadeReport
 
 
 def workspace(
@@ -60,6 +63,11 @@ def report(
     options = ReportOptions(at=at, sign=sign, authority=authority, attach_originals=attach_originals)
     with desk() as opened, progress() as shower:
         made = write_report(opened, workspace_folder(), dossier, out, options, shower)
+    tell_report(out, made)
+
+
+def tell_report(out: Path, made: MadeReport) -> None:
+    """What was written, by whose signature, and what else the maker should know."""
     kept = "; made before, the same file again" if made.kept else ""
     typer.echo(f"{out}: {made.pages} pages, {made.exhibits} exhibits, {made.size} bytes{kept}")
     typer.echo(

@@ -13,6 +13,8 @@ from evidence.errors import EvidenceError, ExitCode
 
 if TYPE_CHECKING:
     from evidence.ports import Desk
+    from evidence.rules.pack import Pack
+    from evidence.rules.vocabulary import Vocabulary
     from evidence.usecases.review import Received, Review, Version
 
 _DOSSIER = typer.Argument(metavar="DOSSIER", help="Short name of the dossier, or the start of its id.")
@@ -53,13 +55,12 @@ def challenge(
     from evidence.usecases.challenge import challenge_dossier, challenge_held
 
     if _is_bundle(dossier):
-        from evidence.bootstrap import rules_of
         from evidence.reviewing import received_bundle
 
-        received = received_bundle(Path(dossier))
-        vocabulary, packs = rules_of(None)
+        with progress() as shower:
+            received = received_bundle(Path(dossier), shower)
         title = received.dossier.title
-        found = challenge_held(received.dossier, packs, vocabulary, received.withheld)
+        found = challenge_held(received.dossier, received.packs, received.vocabulary, received.withheld)
     else:
         with desk() as opened:
             title, found = challenge_dossier(opened, dossier)
@@ -101,10 +102,10 @@ def open_(
         if not recorder:
             raise EvidenceError("who reviews?", item=str(folder), advice="Add --recorder 'Your Name' (and --firm).")
         make_workspace(folder, recorder=recorder, firm=firm, zone=zone or local_zone())
-    with open_desk(folder) as opened:
-        received = received_bundle(bundle, key=key, head=head)
+    with open_desk(folder) as opened, progress() as shower:
+        received = received_bundle(bundle, shower, key=key, head=head)
         done = open_review(opened, received, one_source(bundle), name)
-    typer.echo(shown(f"{done.title}: {received.verified}"))
+    typer.echo(shown(f"{done.title}: {received.verified.partition(chr(10))[0]}"))
     if done.new:
         typer.echo(f"review {done.review}: begun on {done.entries} entries, in the workspace {folder}")
     elif done.before == done.entries:
@@ -152,11 +153,11 @@ def mark(
 
 
 def _under_review(opened: Desk, name: str) -> tuple[Review, Received]:
-    from evidence.reviewing import received_bundle
+    from evidence.reviewing import kept_bundle
     from evidence.usecases.review import find_review
 
     found = find_review(opened, name)
-    return found, received_bundle(Path(opened.originals.path(found.bundle)), quick=True)
+    return found, kept_bundle(Path(opened.originals.path(found.bundle)))
 
 
 @review_app.command("show")
@@ -187,14 +188,14 @@ def show(
 
 def _taken_in(opened: Desk, dossier: str, review: str = "") -> list[tuple[str, Received, Any]]:
     """The reviews that a dossier of the shop holds, each beside the dossier; none where it is itself a review."""
-    from evidence.reviewing import received_bundle
+    from evidence.reviewing import kept_bundle
     from evidence.usecases.reply import reviews_in, shop_sheet
 
     ledger, held = reviews_in(opened, dossier)
     found = []
     for one in held:
         if one.ledger.startswith(review):
-            received = received_bundle(Path(opened.originals.path(one.sha256)), quick=True)
+            received = kept_bundle(Path(opened.originals.path(one.sha256)))
             found.append((ledger, received, shop_sheet(opened, ledger, received)))
     return found
 
@@ -205,7 +206,7 @@ def send(
     review: Annotated[str, _REVIEW] = "",
 ) -> None:
     """Write the review as a bundle of its own, signed with your key; the bundle under review is not sent back with it."""
-    from evidence.handing_over import write_review_bundle
+    from evidence.reviewing import write_review_bundle
     from evidence.usecases.review import find_review
 
     with desk() as opened, progress() as shower:
@@ -226,10 +227,10 @@ def accept(
     from evidence.reviewing import received_bundle
     from evidence.usecases.reply import accept_review
 
-    with desk() as opened:
-        received = received_bundle(file, key=key, head=head)
+    with desk() as opened, progress() as shower:
+        received = received_bundle(file, shower, key=key, head=head)
         done = accept_review(opened, received, one_source(file))
-    typer.echo(shown(f"{done.title}: {received.verified}"))
+    typer.echo(shown(f"{done.title}: {received.verified.partition(chr(10))[0]}"))
     word = "taken in" if done.new else "was taken in before"
     typer.echo(f"{word} as {done.exhibit} with {done.correspondence}")
     print_waiting(done.sheet)
@@ -273,8 +274,9 @@ def compare(
     from evidence.cli.review_tables import comparison_json, print_comparison
     from evidence.usecases.review import compare_versions
 
-    vocabulary, packs = rules_of(None)
-    found, continues = compare_versions(_version(before), _version(after), packs, vocabulary)
+    (earlier, _), (later, rules) = _version(before), _version(after)
+    vocabulary, packs = rules or rules_of(workspace_folder())
+    found, continues = compare_versions(earlier, later, packs, vocabulary)
     if as_json:
         print_json({**comparison_json(found), "continues": continues})
     else:
@@ -283,17 +285,20 @@ def compare(
         stop(ExitCode.DAMAGED)
 
 
-def _version(word: str) -> Version:
+def _version(word: str) -> tuple[Version, tuple[Vocabulary, tuple[Pack, ...]] | None]:
+    """A version, and the rules that came with it; a dossier of the workspace is judged by those of here."""
     from evidence.reviewing import received_bundle
     from evidence.usecases.pen import need
     from evidence.usecases.review import own_version
 
     if _is_bundle(word):
-        return received_bundle(Path(word)).version
+        with progress() as shower:
+            received = received_bundle(Path(word), shower)
+        return received.version, (received.vocabulary, received.packs)
     with desk() as opened:
         with opened.ledgers.reading() as view:
             ledger = need(view, word)
-        return own_version(opened, ledger)
+        return own_version(opened, ledger), None
 
 
 @review_app.command("report")
@@ -305,9 +310,10 @@ def report(
     ] = None,
 ) -> None:
     """Make the PDF of a review: marks, questions, answers, what changed, and how the bundle was checked."""
+    from evidence.cli.making import tell_report
     from evidence.reviewing import write_review_report
+    from evidence.usecases.review import find_review
 
-    with desk() as opened:
-        found, received = _under_review(opened, review)
-        pages = write_review_report(opened, found, received, out, since)
-    typer.echo(f"{out}: {pages} pages")
+    with desk() as opened, progress() as shower:
+        made = write_review_report(opened, workspace_folder(), find_review(opened, review), out, since, shower)
+    tell_report(out, made)

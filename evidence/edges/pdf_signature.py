@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 import hashlib
-import io
 import logging
+from typing import IO
 
 from evidence.review.verdict import PdfFound
 
-_LARGEST = 1 << 30  # bytes; a larger report is not looked into
 
-
-def check_pdf(data: bytes) -> PdfFound:
+def check_pdf(file: IO[bytes]) -> PdfFound:
     """What its signature shows. Whose certificate it is must be compared with something from elsewhere.
 
     Without the extra ``seal`` nothing is said (``checked`` is False).
     """
-    if len(data) > _LARGEST or not data.startswith(b"%PDF-"):
+    if file.read(5) != b"%PDF-":
         return PdfFound(checked=True, problem="it is no PDF that can be looked into")
     try:
         from asn1crypto.x509 import Certificate
@@ -33,7 +31,7 @@ def check_pdf(data: bytes) -> PdfFound:
             logging.getLogger(name).addHandler(logging.NullHandler())
     hostile = (ValueError, TypeError, LookupError, AttributeError, AssertionError, ArithmeticError, RuntimeError)
     try:
-        found = PdfFileReader(io.BytesIO(data)).embedded_signatures
+        found = PdfFileReader(file).embedded_signatures
         if not found:
             return PdfFound(checked=True)
         if len(found) > 1:

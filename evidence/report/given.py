@@ -11,6 +11,7 @@ from typing import Protocol
 from evidence.model.dossier import Dossier
 from evidence.model.examination import Waveform
 from evidence.report.archive import Attachment
+from evidence.review.exchange import Presented
 from evidence.review.photo_sign import Sign
 from evidence.rules.assessment import Assessment
 
@@ -87,3 +88,4 @@ class ReportInput:
     attachments: tuple[Attachment, ...] = ()  # files that go inside the PDF
     withheld: Mapping[str, int] = field(default_factory=dict)  # kind of record, in words -> how many are not shown
     withheld_files: frozenset[str] = frozenset()  # SHA-256: the record is shown and the file is not, not even in print
+    review: Presented | None = None  # where the dossier is a review: what it is laid beside

@@ -23,10 +23,13 @@ from evidence.report.pages import (
     reviews,
     summary,
 )
+from evidence.report.review_report import review_outline
 
 
 def outline(given: ReportInput) -> Report:
     """The whole report as values; the same input gives an equal tree."""
+    if given.review:
+        return review_outline(given, given.review)
     plan = next_steps.plan(given)
     first = next_steps.untouched(given)
     parts: tuple[Section | None, ...] = (

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from evidence.model.base import say, shorten
-from evidence.rules.assessment import Candidate, PlanStep
+from evidence.rules.assessment import Assessment, Candidate, PlanStep
 
 NOT_STATED = "not stated"
 NOT_MEANT = (
@@ -72,7 +72,11 @@ def to_capture(step: PlanStep) -> str:
 
 def to_owner(text: str, candidate: Candidate, longest: int = 70) -> str:
     """Without the numbers of findings and alternatives, which mean nothing to a reader: what they are stands there."""
-    names = names_of(candidate)
+    return without_numbers(text, names_of(candidate), longest)
+
+
+def without_numbers(text: str, names: Mapping[str, str], longest: int = 70) -> str:
+    """The same for any naming: ``names`` is what each number stands for."""
 
     def named(match: re.Match[str]) -> str:
         number, inner = match.groups()
@@ -102,6 +106,15 @@ def names_of(candidate: Candidate) -> dict[str, str]:
     """What findings and alternatives are, by their numbers: a statement up to its first semicolon, or a claim."""
     names = {f.id: f.statement.partition(";")[0] for f in (*candidate.findings, *candidate.common)}
     return names | {a.id: a.claim for a in candidate.alternatives}
+
+
+def asked_about(assessment: Assessment, mechanism: str, number: str | None) -> str:
+    """What a person's word is about: the finding or alternative in words, and of which explanation."""
+    for candidate in assessment.candidates:
+        if candidate.mechanism == mechanism:
+            name = names_of(candidate).get(number or "", number or "")
+            return joined([name and f"“{whole_words(name, 70)}”", f"of “{whole_words(candidate.title, 70)}”"], " ")
+    return joined([say(mechanism), number], ", ")  # it is not called up any more
 
 
 def first_clause(text: str, limit: int) -> str:

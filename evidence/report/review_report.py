@@ -5,20 +5,19 @@ Made of the same blocks as the report of a dossier, and printed by the same prin
 
 from __future__ import annotations
 
-import datetime as dt
-from dataclasses import dataclass
+from collections.abc import Mapping
 
 from evidence.model.base import shorten
 from evidence.model.dossier import Dossier
 from evidence.model.kinds import enumerated
 from evidence.model.people import Party
-from evidence.model.reviewing import Reviewed
 from evidence.report.blocks import Block, Bullets, Column, Cover, Heading, Para, Report, Row, Section, Signature, Table
+from evidence.report.given import ReportInput
 from evidence.report.pages.front import DEMONSTRATION
-from evidence.report.phrasing import capital, first_up, joined, sentence
+from evidence.report.phrasing import capital, first_up, joined, sentence, without_numbers
 from evidence.report.words import moment
 from evidence.review.compare import CandidateChange, Comparison, RecordChange
-from evidence.review.exchange import Answered, Line, Marked, Part, Sheet
+from evidence.review.exchange import Answered, Line, Marked, Part, Presented, Sheet
 
 _LEDGER_KINDS = (
     "dossier",
@@ -32,29 +31,16 @@ MEANING = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReviewInput:
-    """Everything that the report of a review is made from."""
-
-    review: Dossier
-    of: Reviewed
-    sheet: Sheet
-    at: dt.datetime
-    bundle_name: str  # of the file as received
-    bundle_sha256: str
-    compared: Comparison | None = None  # with the version that was under review before
-    root_base64: str = ""  # of the review's own ledger
-
-
-def review_outline(given: ReviewInput) -> Report:
-    """The whole report as values."""
+def review_outline(given: ReportInput, review: Presented) -> Report:
+    """The whole report as values; ``given.dossier`` is the review's own ledger."""
+    sheet = review.sheet
     parts = (
-        _received(given), _waiting(given), _answered(given), *_parts(given.sheet), _own_records(given),
-        _differences(given), _unmarked(given), _closing(given),
+        _received(given, review), _waiting(sheet), _answered(sheet), *_parts(sheet), _own_records(given.dossier),
+        _differences(review.compared), _unmarked(sheet), _closing(given.dossier),
     )  # fmt: skip
-    party = _reviewer(given.review)
+    party = _reviewer(given.dossier)
     return Report(
-        cover=_cover(given), sections=tuple(p for p in parts if p), keys=frozenset(),
+        cover=_cover(given, review), sections=tuple(p for p in parts if p), keys=frozenset(),
         author=party.firm or party.full_name, at=given.at,
     )  # fmt: skip
 
@@ -63,20 +49,20 @@ def _reviewer(review: Dossier) -> Party:
     return next(p.value for p in review.of(Party))
 
 
-def _cover(given: ReviewInput) -> Cover:
-    party = _reviewer(given.review)
+def _cover(given: ReportInput, review: Presented) -> Cover:
+    party, sheet = _reviewer(given.dossier), review.sheet
     facts = [
         ("Reviewer", joined([party.full_name, party.firm, party.qualification], ", ")),
-        ("Dossier under review", given.of.title),
-        ("Received", f"{given.of.entries} entries"),
-        *((first_up(word), _counted(given.sheet.count(word))) for word in _MARKS),
-        ("Waiting for an answer", _counted(len(given.sheet.waiting()))),
+        ("Dossier under review", review.of.title),
+        ("Received", f"{review.of.entries} entries"),
+        *((first_up(word), _counted(sheet.count(word))) for word in _MARKS),
+        ("Waiting for an answer", _counted(len(sheet.waiting()))),
         ("Report date", moment(given.at)),
     ]  # fmt: skip
     return Cover(
-        kicker="Review of a technical dossier", title=given.of.title,
+        kicker="Review of a technical dossier", title=review.of.title,
         subtitle="What was accepted, questioned and rejected, and what was answered", facts=tuple(facts),
-        mark=DEMONSTRATION if given.review.opening.demonstration else "",
+        mark=DEMONSTRATION if given.dossier.opening.demonstration else "",
     )  # fmt: skip
 
 
@@ -84,23 +70,28 @@ def _counted(number: int) -> str:
     return "none" if not number else f"{number} point" if number == 1 else f"{number} points"
 
 
-def _received(given: ReviewInput) -> Section:
-    of = given.of
+def _received(given: ReportInput, review: Presented) -> Section:
+    of = review.of
     rows = (
-        ("File", given.bundle_name), ("SHA-256 of the file", given.bundle_sha256),
+        ("File", review.bundle_name), ("SHA-256 of the file", review.bundle_sha256),
         ("Ledger", f"evidence-ledger/{of.ledger}"), ("Entries", str(of.entries)), ("Root", of.root),
-        ("Signed by the key", of.signer or "not signed"), ("This review", f"evidence-ledger/{given.review.ledger}"),
-        ("Its entries", str(given.review.size)), *((("Its root", given.root_base64),) if given.root_base64 else ()),
+        ("Signed by the key", of.signer or "not signed"), ("This review", f"evidence-ledger/{given.dossier.ledger}"),
+        ("Its entries", str(given.dossier.size)), ("Its root", given.integrity.root_base64),
     )  # fmt: skip
+    verdict, *lines = of.verified.split("\n")
+    blocks: list[Block] = [Para(sentence(verdict), head="Verdict.")]
+    for head in ("Shown", "Asserted only", "Missing"):
+        told = [line.removeprefix(f"{head}: ") for line in lines if line.startswith(f"{head}: ")]
+        blocks += [Para("", head=f"{head}."), Bullets(tuple(map(sentence, told)))] if told else []
     table = Table((Column("", 1.6), Column("", 6.2, mono=True)), tuple(Row((name, value)) for name, value in rows))
-    return Section("What was received, and how it was checked", (Para(sentence(of.verified), head="Verdict."), table))
+    return Section("What was received, and how it was checked", (table, *blocks))
 
 
-def _waiting(given: ReviewInput) -> Section:
-    waiting = given.sheet.waiting()
+def _waiting(sheet: Sheet) -> Section:
+    waiting = sheet.waiting()
     title = "Questions and rejections without an answer"
     if not waiting:
-        asked = any(m.mark != "accepted" and not m.old for x in given.sheet.lines() for m in x.marks)
+        asked = any(m.mark != "accepted" and not m.old for x in sheet.lines() for m in x.marks)
         text = "Every question and rejection has an answer." if asked else "Nothing was questioned or rejected."
         return Section(title, (Para(text),))
     columns = (Column("No.", 0.5), Column("On", 2.6), Column("Mark", 1.0), Column("Question or reason", 3.9))
@@ -111,8 +102,8 @@ def _question(line: Line, mark: Marked) -> Row:
     return Row((str(mark.number), _on(line), first_up(mark.mark), joined([mark.text, _by(mark)], "\n")))
 
 
-def _answered(given: ReviewInput) -> Section | None:
-    found = [(line, m) for line in given.sheet.lines() for m in line.marks if m.answers]
+def _answered(sheet: Sheet) -> Section | None:
+    found = [(line, m) for line in sheet.lines() for m in line.marks if m.answers]
     if not found:
         return None
     columns = (Column("No.", 0.5), Column("On", 2.2), Column("Question or reason", 2.6), Column("Answer", 2.9))
@@ -129,7 +120,11 @@ def _answer(answer: Answered) -> str:
 
 
 def _on(line: Line) -> str:
-    return f"{line.name}: {shorten(line.statement, 140)}\n{line.state}"
+    """What a question is about, in words; a record by its label."""
+    if line.key[0] == "conclusion":
+        return f"The conclusion\n{line.state}"
+    name = f"{capital(line.name)}: " if line.key[0] in ("record", "element") else ""
+    return f"{name}{shorten(capital(line.statement), 140)}\n{line.state}"
 
 
 def _by(mark: Marked) -> str:
@@ -156,6 +151,9 @@ def _parts(sheet: Sheet) -> list[Section]:
 
 
 def _part(title: str, part: Part) -> Section:
+    names = {
+        line.name: line.statement.partition(";")[0] for line in part.lines if line.key[0] in ("finding", "alternative")
+    }
     columns = (Column("", 0.9), Column("What the dossier says", 3.6), Column("Answer", 1.3), Column("Mark", 2.6))
     blocks: list[Block] = [Para("", head=sentence(part.title), tone="lead")] if part.mechanism else []
     for on, heading in (
@@ -165,12 +163,13 @@ def _part(title: str, part: Part) -> Section:
         lines = [line for line in part.lines if line.key[0] == on]
         if lines:
             blocks += [Heading(heading)] if heading else []
-            blocks.append(Table(columns, tuple(_line(line) for line in lines)))
-    return Section(title, tuple(blocks), new_page=bool(part.mechanism))
+            blocks.append(Table(columns, tuple(_line(line, names) for line in lines)))
+    return Section(title, tuple(blocks))
 
 
-def _line(line: Line) -> Row:
-    said = joined([capital(line.statement), enumerated(line.records)], "\n")
+def _line(line: Line, names: Mapping[str, str]) -> Row:
+    statement = without_numbers(line.statement, names) if line.key[0] == "conclusion" else line.statement
+    said = joined([capital(statement), enumerated(line.records)], "\n")
     return Row((capital(line.name), said, first_up(line.state), _mark_cell(line)), strong=False)
 
 
@@ -183,11 +182,11 @@ def _mark_cell(line: Line) -> str:
     return "\n".join(told)
 
 
-def _own_records(given: ReviewInput) -> Section | None:
-    opening = next(r for r in given.review.by_subject.values() if r.kind == "dossier")
+def _own_records(review: Dossier) -> Section | None:
+    opening = next(r for r in review.by_subject.values() if r.kind == "dossier")
     bundles = {v.body.get("reviews", {}).get("bundle") for v in opening.versions}
     own = [
-        r for r in given.review.by_subject.values()
+        r for r in review.by_subject.values()
         if r.kind not in _LEDGER_KINDS and r.subject not in bundles and not r.withdrawn
     ]  # fmt: skip
     if not own:
@@ -196,8 +195,7 @@ def _own_records(given: ReviewInput) -> Section | None:
     return Section("The reviewer's own records", (Table((Column("No.", 1.6), Column("What", 6.4)), rows),))
 
 
-def _differences(given: ReviewInput) -> Section | None:
-    found = given.compared
+def _differences(found: Comparison | None) -> Section | None:
     if found is None:
         return None
     title = f"What changed between {found.before} and {found.after} entries"
@@ -229,14 +227,14 @@ def change_words(change: RecordChange) -> str:
     return "\n".join(told)
 
 
-def _unmarked(given: ReviewInput) -> Section | None:
-    silent = [p.title for p in given.sheet.parts[1:] if not any(line.marks for line in p.lines)]
+def _unmarked(sheet: Sheet) -> Section | None:
+    silent = [p.title for p in sheet.parts[1:] if not any(line.marks for line in p.lines)]
     if not silent:
         return None
     text = "The dossier calls these up as well; the reviewer marked nothing of them."
     return Section("Explanations without a mark", (Para(text), Bullets(tuple(silent))))
 
 
-def _closing(given: ReviewInput) -> Section:
-    party = _reviewer(given.review)
+def _closing(review: Dossier) -> Section:
+    party = _reviewer(review)
     return Section("What this review says, and signature", (Para(MEANING), Signature((party.full_name,))))

@@ -7,12 +7,16 @@ afterwards, twice: by the library, and by a few lines here that trust nothing of
 from __future__ import annotations
 
 import hashlib
+import json
 import re
+import subprocess
+import sys
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
-from typing import IO, Any
+from typing import IO, Any, Self
 
 from evidence.errors import EvidenceError, StoreDamaged
 from evidence.record.attested import DocumentKey
@@ -22,6 +26,13 @@ _FIELD = "Signature"
 _PIECE = 1 << 20
 _PATIENCE = 20  # seconds that an authority may take
 _MOST_BEHIND = 4 << 20  # bytes that a signature may add to a file
+_JUDGE = """
+import json, sys
+from pikepdf import pdfa
+if line := sys.stdin.readline():
+    report = pdfa.validate_written(json.loads(line), "3b")
+    print(json.dumps([] if report.verdict == "pass" else [str(f) for f in report.findings] or [report.verdict]))
+"""
 _RANGE = re.compile(rb"/ByteRange \[(\d+) (\d+) (\d+) (\d+)\s*\]")
 
 
@@ -38,16 +49,48 @@ def available() -> bool:
     return all(find_spec(name) for name in ("pyhanko", "pikepdf"))
 
 
-def check_archive(path: Path) -> None:
-    """Refuse a file that is not PDF/A-3b, as pikepdf judges it."""
-    from pikepdf import pdfa
+class Judge:
+    """Judges PDF/A-3b with pikepdf in a process of its own, which is made ready while the report is still printed.
 
-    report = pdfa.validate_written(path, "3b")
-    if report.verdict != "pass":
-        raise EvidenceError(
-            f"the PDF is no PDF/A-3b and was not signed: {'; '.join(map(str, report.findings[:3]))}",
-            advice="This is a fault of the program; please report it. 'evidence report --no-sign' writes the file without the check.",
+    Its libraries take 30 MB that the process that prints need not hold.
+    """
+
+    def __init__(self) -> None:
+        self._process = subprocess.Popen(  # noqa: S603 - our own interpreter and our own code
+            [sys.executable, "-c", _JUDGE],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
         )
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_exc: object) -> None:
+        self._process.kill()
+        self._process.communicate()
+
+    def require_archive(self, path: Path) -> None:
+        """Refuse a file that is not PDF/A-3b."""
+        assert self._process.stdin
+        with suppress(BrokenPipeError):  # it has ended: told below
+            self._process.stdin.write(f"{json.dumps(str(path))}\n")
+            self._process.stdin.flush()
+        _load()  # meanwhile
+        said, problem = self._process.communicate()
+        found = json.loads(said) if said else [f"it could not be judged ({problem.strip()[-200:]})"]
+        if found:
+            raise EvidenceError(
+                f"the PDF is no PDF/A-3b and was not signed: {'; '.join(found[:3])}",
+                advice="This is a fault of the program; please report it.",
+            )
+
+
+def _load() -> None:
+    """What signing needs; it takes a second."""
+    import pyhanko.sign.signers
+    import pyhanko.sign.validation  # noqa: F401
 
 
 def seal(stream: IO[bytes], size: int, digest: str, key: DocumentKey, authority: str = "") -> Signed:
@@ -95,12 +138,27 @@ def seal(stream: IO[bytes], size: int, digest: str, key: DocumentKey, authority:
 
 
 def _signer(key: DocumentKey) -> Any:
+    """A signer that loads the key once: the library's own does for every signature, and tests its primes each time."""
     from asn1crypto import keys, x509
+    from cryptography.hazmat.primitives.asymmetric.padding import PKCS1v15
+    from cryptography.hazmat.primitives.asymmetric.rsa import RSAPrivateKey
+    from cryptography.hazmat.primitives.hashes import SHA256
+    from cryptography.hazmat.primitives.serialization import load_der_private_key
     from pyhanko.sign.signers import SimpleSigner
     from pyhanko_certvalidator.registry import SimpleCertificateStore
 
-    certificate = x509.Certificate.load(key.certificate)
-    return SimpleSigner(certificate, keys.PrivateKeyInfo.load(key.private), SimpleCertificateStore())  # type: ignore[no-untyped-call]
+    # Tested when the key file was read; what it signs is verified below in any case.
+    private: Any = load_der_private_key(key.private, None, unsafe_skip_rsa_key_validation=True)
+    assert isinstance(private, RSAPrivateKey)
+    sign = private.sign
+
+    class Loaded(SimpleSigner):
+        def sign_raw(self, data: bytes, digest_algorithm: str) -> bytes:
+            assert digest_algorithm == "sha256"
+            return sign(data, PKCS1v15(), SHA256())
+
+    store = SimpleCertificateStore()  # type: ignore[no-untyped-call]
+    return Loaded(x509.Certificate.load(key.certificate), keys.PrivateKeyInfo.load(key.private), store)
 
 
 def _authority(url: str) -> Any:
@@ -221,7 +279,7 @@ def _der_length(data: bytes) -> int:
 
 def _signed_by(cms_bytes: bytes, digest: bytes) -> str:
     """The fingerprint of the certificate whose key signed ``digest``."""
-    from asn1crypto import cms
+    from asn1crypto import cms, tsp  # noqa: F401 - the second teaches the first what a named certificate is
     from cryptography.exceptions import InvalidSignature
     from cryptography.hazmat.primitives import hashes
     from cryptography.hazmat.primitives.asymmetric.padding import PKCS1v15

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from evidence.errors import NotFound
 from evidence.model.base import nearest
 from evidence.model.dossier import Dossier, Recorded
-from evidence.model.reviewing import ReviewAnswer, ReviewMark
+from evidence.model.reviewing import ReviewAnswer, Reviewed, ReviewMark
+from evidence.review.compare import Comparison
 from evidence.rules.assessment import Assessment, Candidate
 
 Key = tuple[str, str, str]  # what is marked: kind of thing, mechanism, name
@@ -95,6 +96,17 @@ class Sheet:
         """Questions and rejections without an answer, in order of their numbers."""
         found = [(line, m) for line in self.lines() for m in line.marks if m.waits]
         return tuple(sorted(found, key=lambda pair: pair[1].number))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Presented:
+    """A review as it is printed: beside which dossier, from which file, and what changed since the version before."""
+
+    of: Reviewed
+    sheet: Sheet
+    bundle_name: str  # of the file as received
+    bundle_sha256: str
+    compared: Comparison | None = None
 
 
 def sheet(dossier: Dossier, assessment: Assessment, review: Dossier) -> Sheet:

@@ -15,6 +15,7 @@ from evidence.model.people import OwnerDeclaration
 from evidence.model.when import TimeSpan
 from evidence.review.challenge import NO_SOURCE, Code, Raised
 from evidence.review.grounds import Grounds, added, changed, changing, from_plan, grouped, step_for, striking
+from evidence.timeline.clock_signs import signs
 from evidence.timeline.clocks import Clocks
 from evidence.timeline.states import span_of_record, sure_before
 
@@ -204,19 +205,33 @@ def _one_word(grounds: Grounds) -> Iterator[Raised]:
 
 
 def clock_unreferenced(grounds: Grounds) -> Iterator[Raised]:
-    """Pictures whose time is that of a device whose clock nothing on record was held against."""
-    put_right = Clocks.of(grounds.dossier).corrections
+    """Times of a device whose clock nothing on record was held against, and times that speak against each other."""
+    clocks = Clocks.of(grounds.dossier)
     for device, shots in _by_device(grounds):
-        if any(_held_against(s.value) or s.subject in put_right for s in shots):
+        if any(s.subject in clocks.corrections or (s.value.read and s.value.read.gps_time) for s in shots):
             continue
         names = enumerated(s.label for s in shots)
         values = {s.subject: _without_clock(s.value) for s in shots}
         yield Raised(
             code="clock_unreferenced",
             sentence=f"The times of {names} are those of {device}; nothing on record says how far that clock was off.",
-            answer="One picture of a reference clock with the same device, now, before its clock is set; or an event that "
-            "another clock recorded too.",
+            answer="One picture of a reference clock with the same device, now, before its clock is set, recorded as a clock "
+            "reference; or an event that another clock recorded too.",
             subjects=tuple(s.subject for s in shots), without=changing(grounds.dossier, values),
+        )  # fmt: skip
+    for clock in clocks.clocks:
+        for stretch in clock.stretches:
+            if stretch.contradicting:
+                yield Raised(
+                    code="clock_unreferenced",
+                    sentence=f"{enumerated(stretch.contradicting)} cannot all be right about the clock of {clock.device.name}.",
+                    answer="A further reference of that device; the one that is wrong withdrawn with its reason.",
+                    labels=stretch.contradicting,
+                )  # fmt: skip
+    for sign in signs(grounds.dossier, clocks):
+        yield Raised(
+            code="clock_unreferenced", sentence=sign.words(),
+            answer="A clock reference of that device; a statement of whoever used it how its clock was set.", labels=sign.records,
         )  # fmt: skip
 
 
@@ -226,12 +241,6 @@ def _by_device(grounds: Grounds) -> Iterator[tuple[str, list[Recorded[Exhibit]]]
         ((e.value.read.device if e.value.read else None) or e.value.device, e) for e in clocked
     ):
         yield device or "a device that is not named", shots
-
-
-def _held_against(shot: Exhibit) -> bool:
-    """The file carries a satellite time, or the recorder read a reference clock in this very picture."""
-    assert shot.read
-    return bool(shot.read.gps_time or shot.taken)
 
 
 def _without_clock(shot: Exhibit) -> Exhibit:

@@ -63,11 +63,12 @@ class Verdict:
 
     @property
     def by_item(self) -> dict[str, list[Fault]]:
-        """Faults by what they are about, exhibits first, in order of their numbers."""
+        """Faults by what they are about: exhibits first in order of their numbers, then the rest as found."""
         grouped: dict[str, list[Fault]] = {}
-        for fault in sorted(self.faults, key=lambda f: (not f.item.startswith("exhibit"), 0)):
-            grouped.setdefault(fault.item, []).append(fault)
-        return grouped
+        for fault in self.faults:
+            grouped.setdefault(fault.item.split(" (data/")[0], []).append(fault)
+        ordered = sorted(grouped.values(), key=lambda faults: _number(faults[0].item))
+        return {max((f.item for f in faults), key=len): faults for faults in ordered}
 
     def as_json(self) -> dict[str, Any]:
         """Plain data with the keys of the fields; ``format`` is 1."""
@@ -75,3 +76,10 @@ class Verdict:
         found = plain.pop("found")
         found.pop("faults"), found.pop("remarks"), found.pop("newer")
         return {"format": 1, **plain, **found}
+
+
+def _number(item: str) -> tuple[bool, int]:
+    """The number of an exhibit, before everything that is none."""
+    words = item.split(" ")
+    is_exhibit = words[0] == "exhibit" and words[1:2] != [] and words[1].isdecimal()
+    return not is_exhibit, int(words[1]) if is_exhibit else 0

@@ -14,6 +14,7 @@ from evidence.ports import Desk
 from evidence.record.entry import Entry
 from evidence.record.head import Head
 from evidence.record.merkle import root_of
+from evidence.review.exchange import Presented
 from evidence.rules.assessment import Assessment
 from evidence.usecases.assess import assess_held
 from evidence.usecases.pen import need, read_dossier
@@ -31,6 +32,7 @@ class Publication:
     entries: Callable[[], Iterable[Entry]]  # as they are shown: without a content where it is withheld
     withheld: Mapping[str, int] = field(default_factory=dict)  # kind of record, in words -> how many are not shown
     withheld_files: frozenset[str] = frozenset()  # SHA-256: the record is shown and the file is not
+    review: Presented | None = None  # where the dossier is a review: what it is laid beside
 
     @property
     def head(self) -> Head:

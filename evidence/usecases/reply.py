@@ -56,10 +56,6 @@ def accept_review(desk: Desk, received: Received, source: Source) -> Accepted:
 
 
 def _of(received: Received, source: Source) -> Reviewed:
-    if not received.intact:
-        raise StoreDamaged(
-            f"is not taken in: {received.verified}", item=source.name, advice="Ask the reviewer for the file again."
-        )
     of = received.dossier.opening.reviews
     if of is None:
         raise EvidenceError(

@@ -40,13 +40,14 @@ class Version:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Received:
-    """A bundle that was read and checked; ``signer`` is the fingerprint of the key that signed it, or empty."""
+    """A bundle that was found intact, and the rules that came with it, by which it was assessed."""
 
     version: Version
     assessment: Assessment
-    intact: bool
-    verified: str  # the verdict in words
-    signer: str = ""
+    packs: tuple[Pack, ...]
+    vocabulary: Vocabulary
+    verified: str = ""  # the verdict in words, a line for each part
+    signer: str = ""  # fingerprint of the key that signed it, or empty
     withheld: tuple[str, ...] = ()  # labels of the records that it does not show
 
     @property
@@ -82,11 +83,6 @@ def withheld_labels(steps: Iterable[Step]) -> tuple[str, ...]:
 
 def open_review(desk: Desk, received: Received, source: Source, name: str = "") -> Opened:
     """Take a received bundle under review, or bring the review of that dossier up to a later bundle of it."""
-    if not received.intact:
-        raise StoreDamaged(
-            f"is not taken under review: {received.verified}", item=source.name,
-            advice="'evidence verify' lists every fault. Ask the sender for the bundle again.",
-        )  # fmt: skip
     with desk.ledgers.reading() as view:
         known = _review_of(view, received.dossier.ledger)
         if known:

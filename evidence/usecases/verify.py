@@ -17,7 +17,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import IO, Any, Protocol
 
 from evidence.errors import BadPack, EvidenceError, ExtraMissing, NewerFormat
 from evidence.model.dossier import Dossier, Step, fold
@@ -47,6 +47,8 @@ class Bundle(Protocol):
 
     def read(self, name: str) -> bytes: ...
 
+    def open(self, name: str) -> IO[bytes]: ...
+
     def entries(self) -> Iterator[Entry]: ...
 
 
@@ -56,7 +58,7 @@ class Judges:
 
     rules: Callable[[Mapping[str, bytes]], tuple[Vocabulary, tuple[Pack, ...]]]
     token: Callable[[bytes, bytes], TokenFound]
-    pdf: Callable[[bytes], PdfFound]
+    pdf: Callable[[IO[bytes]], PdfFound]
     version: str
 
 
@@ -77,8 +79,8 @@ def verify_bundle(bundle: Bundle, found: BytesFound, judges: Judges, *, quick: b
         faults=faults, unreadable=tuple(work.newer), findings=work.findings, withheld=withheld_kinds(work.steps),
         remarks=(*found.remarks, *work.remarks),
         shown=tuple(shown(found, code, work.findings, work.stamped)),
-        asserted=tuple(asserted(found, work.dossier)),
-        missing=tuple(missing(found, work.steps, stamped=bool(work.stamped))),
+        asserted=tuple(asserted(found, work.dossier)) if found.ledger else (),
+        missing=tuple(missing(found, work.steps, stamped=bool(work.stamped))) if found.ledger else (),
     )  # fmt: skip
 
 
@@ -162,10 +164,10 @@ class _Work:
             self.remarks.append("There is no PDF in the bundle.")
             return
         try:
-            found = self.judges.pdf(self.bundle.read(_REPORT))
-        except EvidenceError as err:
-            self.remarks.append(f"The PDF was not looked into: {err}.")
-            return
+            with self.bundle.open(_REPORT) as file:
+                found = self.judges.pdf(file)
+        except OSError:
+            return  # told with all other files
         if found.problem and found.checked:
             self.fault("A3", "the PDF", found.problem)
         elif not found.checked:

@@ -220,8 +220,12 @@ class Receiver:
 
     def _remembering(self, what: str, ask: Callable[..., object]) -> Callable[..., object]:
         def answer(*given: object) -> object:
-            name = hashlib.sha256(repr((what, given)).encode()).digest()
+            plain = [one.read() if isinstance(one, io.IOBase) else one for one in given]
+            name = hashlib.sha256(repr((what, plain)).encode()).digest()
             if name not in self.remembered:
+                for one in given:
+                    if isinstance(one, io.IOBase):
+                        one.seek(0)
                 self.remembered[name] = ask(*given)
             return self.remembered[name]
 

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import contextlib
+import io
 import tempfile
 from collections.abc import Callable, Mapping
 from functools import cache
 from pathlib import Path
 
+from bag_kit import CONTENTS, HEADERS, Files, packed_members
 from evidence.bundle.alone import bag, ledger, seals, signatures
 from evidence.bundle.alone.opening import Fault, Place, Unusable, opened
 from evidence.bundle.alone.verify import check, told
@@ -45,8 +47,6 @@ def zip_(data: bytes) -> None:
 
 def names(data: bytes) -> None:
     """A zip whose one member has any name."""
-    from bag_kit import packed_members
-
     faults: list[Fault] = []
     packed = packed_members([("disclosure/" + data[:60_000].decode("utf-8", "surrogateescape"), b"x")])
     for name in opened(str(_file(packed, "n.zip")), faults):
@@ -120,7 +120,7 @@ def token(data: bytes) -> None:
 
 
 def pdf(data: bytes) -> None:
-    check_pdf(b"%PDF-1.7\n" + data)
+    check_pdf(io.BytesIO(b"%PDF-1.7\n" + data))
 
 
 def pack(data: bytes) -> None:
@@ -141,3 +141,16 @@ PARSERS: dict[str, Callable[[bytes], None]] = {
     "zip": zip_, "names": names, "note": note, "head": head, "key": key, "header": header, "record": record, "manifest": manifest,
     "info": info, "token": token, "pdf": pdf, "pack": pack,
 }  # fmt: skip
+
+
+def sound(files: Files, data: bytes) -> dict[str, list[bytes]]:
+    """Sound input for each parser, to start from."""
+    def of(ending: str) -> bytes:
+        return next(d for n, d in sorted(files.items()) if n.endswith(ending))
+
+    return {
+        "zip": [data], "names": [n.encode() for n in files], "note": [of("disclosure.note"), of("head.note")], "head": [of("head.txt"), of("head.note")],
+        "key": [of("key.pem")], "header": files[HEADERS].split(b"\n")[:-1], "record": [files[HEADERS] + b"\x00\x00" + files[CONTENTS]],
+        "manifest": [files["manifest-sha256.txt"]], "info": [files["bag-info.txt"]], "token": [d for n, d in files.items() if n.endswith(".tsr")] or [b"0"], "pdf": [of(".pdf")],
+        "pack": [files["data/rules/packs/brakes.yaml"], files["data/rules/components.yaml"][:4000]],
+    }  # fmt: skip

@@ -150,3 +150,49 @@ def _unpacked(sealed: Sealed, folder: Path) -> Path:
         (root / name).parent.mkdir(parents=True, exist_ok=True)
         (root / name).write_bytes(data)
     return root
+
+
+def test_the_long_forms_of_a_large_zip_are_those_of_the_standard_library(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """ZIP64 (PKWARE APPNOTE 4.5.3) by ``zipfile``, made to need it at a thousand bytes instead of 2 GB."""
+    from evidence.bundle.alone import opening
+
+    monkeypatch.setattr(zipfile, "ZIP64_LIMIT", 1000)
+    monkeypatch.setattr(opening, "_ZIP64", 1000)
+    bundle = tmp_path / "large.zip"
+    for size in (10, 900, 960, 990, 1000, 1001, 5000):  # either side of where each field grows
+        with zipfile.ZipFile(bundle, "w") as target:
+            for name in ("bagit.txt", "data/a", "data/b"):
+                entry = zipfile.ZipInfo(f"disclosure/{name}", (1980, 1, 1, 0, 0, 0))
+                entry.external_attr, entry.create_system, entry.file_size = 0o100644 << 16, 3, size
+                with target.open(entry, "w") as sink:
+                    sink.write(b"x" * size)
+        faults: list[tuple[str, str, str]] = []
+        assert [place.size for place in opened(str(bundle), faults).values()] == [size] * 3
+        assert faults == []
+        data = bundle.read_bytes()
+        for at in range(data.index(b"PK\x01\x02"), len(data)):
+            bundle.write_bytes(data[:at] + bytes([data[at] ^ 4]) + data[at + 1 :])
+            told: list[tuple[str, str, str]] = []
+            opened(str(bundle), told)
+            assert told, at
+
+
+@pytest.mark.campaign
+def test_a_bundle_of_more_than_four_gigabytes(tmp_path: Path) -> None:
+    """As the program writes it, with members beyond 2 and 4 GB; and one of more than 65,535 members."""
+    from evidence.bundle.parts import Member
+    from evidence.bundle.writing import write_bundle_to
+
+    from fakes import quiet
+
+    zeros = bytes(1 << 20)
+    members = [
+        Member("data/a.bin", 2200 << 20, lambda: (zeros for _ in range(2200))), Member("data/b.bin", 2200 << 20, lambda: (zeros for _ in range(2200))),
+        Member.of("data/c.bin", b"last"),
+    ]  # fmt: skip
+    many = [Member.of(f"data/{n:05}", b"") for n in range(66_000)]
+    for name, what in (("large.zip", members), ("many.zip", many)):
+        write_bundle_to(tmp_path / name, what, [("Evidence-Bundle-Format", "1")], lambda _tags: {}, quiet)
+        faults: list[tuple[str, str, str]] = []
+        assert len(opened(str(tmp_path / name), faults)) == len(what) + 6
+        assert faults == []

@@ -5,25 +5,12 @@ from __future__ import annotations
 import random
 
 import pytest
-from bag_kit import CONTENTS, HEADERS, Files, Sealed
+from bag_kit import Sealed
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from parsers import PARSERS
+from parsers import PARSERS, sound
 
 SEED = 11
-
-
-def _sound(files: Files, data: bytes) -> dict[str, list[bytes]]:
-    """Sound input for each parser, to start from."""
-    def of(ending: str) -> bytes:
-        return next(d for n, d in sorted(files.items()) if n.endswith(ending))
-
-    return {
-        "zip": [data], "names": [n.encode() for n in files], "note": [of("disclosure.note"), of("head.note")], "head": [of("head.txt"), of("head.note")],
-        "key": [of("key.pem")], "header": files[HEADERS].split(b"\n")[:-1], "record": [files[HEADERS] + b"\x00\x00" + files[CONTENTS]],
-        "manifest": [files["manifest-sha256.txt"]], "info": [files["bag-info.txt"]], "token": [of(".tsr")], "pdf": [of(".pdf")],
-        "pack": [files["data/rules/packs/brakes.yaml"], files["data/rules/components.yaml"][:4000]],
-    }  # fmt: skip
 
 
 @pytest.mark.parametrize("which", PARSERS)
@@ -37,7 +24,7 @@ def test_any_bytes(which: str, data: bytes) -> None:
 @pytest.mark.parametrize("which", PARSERS)
 def test_sound_bytes_changed(sealed: Sealed, which: str, rounds: int) -> None:
     rng = random.Random(f"{SEED} {which}")
-    starts = _sound(sealed.files, sealed.data)[which]
+    starts = sound(sealed.files, sealed.data)[which]
     for _ in range(rounds):
         data = bytearray(rng.choice(starts))
         for _change in range(rng.randrange(1, 4)):

@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import io
 import os
+import shutil
 import subprocess
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import sqlalchemy as sa
 from timing import EVENTS, each, peak_mb, timed, warm
+
+if TYPE_CHECKING:
+    from evidence.ports import DocumentKey
 
 _LINE = b"x" * 249 + b"\n"
 
@@ -72,6 +77,31 @@ def _fitted(photo: Path) -> io.BytesIO:
         image.save(out, "JPEG", quality=80)
     out.seek(0)
     return out
+
+
+def pyhanko_sign(unsigned: Path, work: Path, key: DocumentKey) -> dict[str, float]:
+    """pyHanko alone: sign in place, then validate, with its own settings throughout; the same key."""
+    from asn1crypto import keys, x509
+    from pyhanko.pdf_utils.incremental_writer import IncrementalPdfFileWriter
+    from pyhanko.pdf_utils.reader import PdfFileReader
+    from pyhanko.sign import fields, signers, validation
+    from pyhanko_certvalidator import ValidationContext
+    from pyhanko_certvalidator.registry import SimpleCertificateStore
+
+    certificate = x509.Certificate.load(key.certificate)
+    signer = signers.SimpleSigner(certificate, keys.PrivateKeyInfo.load(key.private), SimpleCertificateStore())
+    meta = signers.PdfSignatureMetadata(field_name="S1", md_algorithm="sha256", subfilter=fields.SigSeedSubFilter.PADES)
+    out = work / "signed.pdf"
+    shutil.copy(unsigned, out)
+    warm([out])
+    with timed() as found:
+        with out.open("r+b") as stream:
+            signers.sign_pdf(IncrementalPdfFileWriter(stream), meta, signer=signer, in_place=True)
+        with out.open("rb") as stream:
+            context = ValidationContext(trust_roots=[certificate], allow_fetching=False)
+            status = validation.validate_pdf_signature(PdfFileReader(stream).embedded_signatures[0], context)
+    assert status.bottom_line
+    return found
 
 
 def append_flushed(work: Path) -> dict[str, float]:

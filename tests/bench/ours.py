@@ -2,15 +2,23 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import hashlib
+import os
 import re
+import shutil
 import subprocess
 import sys
 import time
 from collections import Counter
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from corpus import record_folder
 from timing import EVENTS, each, peak_mb, timed, warm
+
+if TYPE_CHECKING:
+    from evidence.ports import DocumentKey
 
 
 def _silent(_stage: str, _done: int, _of: int) -> None:
@@ -62,19 +70,86 @@ def exif(photos: list[Path]) -> dict[str, float]:
 
 
 def report(folder: Path, work: Path) -> dict[str, float]:
-    """The first PDF of a dossier of photos: pictures made ready for printing, pages, file. Intake is not counted."""
-    from evidence.bootstrap import open_desk, write_report
+    """The first PDF of a dossier of photos: pictures made ready for printing, pages, file, check, signature; a key is
+    made for it. Then the same again, by a newly opened workspace. Intake is not counted.
+    """
+    from evidence.bootstrap import open_desk
+    from evidence.publishing import ReportOptions, write_report
 
     workspace = work / "workspace"
     subprocess.run([sys.executable, __file__, "intake", str(folder), str(work)], check=True, stdout=subprocess.DEVNULL)
-    for preview in (workspace / "previews").rglob("*.jpg"):
-        preview.unlink()  # the first build makes them: nothing of it was done before
-    out = work / "report.pdf"
+    for preview in (workspace / "previews").rglob("*-print.jpg"):
+        preview.unlink()  # the first build makes them; those for the screen are the intake's
+    out, again = work / "report.pdf", work / "again.pdf"
+    name = folder_name(folder)
     with open_desk(workspace) as desk:
         warm((workspace / "originals").rglob("*/*"))
         with timed() as found:
-            made = write_report(desk, folder_name(folder), out, "", _silent)
-    return {**found, "peak_mb": peak_mb(), "megabytes": out.stat().st_size / 1e6, "pages": made.pages}
+            made = write_report(desk, workspace, name, out, ReportOptions(), _silent)
+    peak = peak_mb()
+    os.sync()
+    with open_desk(workspace) as desk, timed() as second:
+        write_report(desk, workspace, name, again, ReportOptions(), _silent)
+    assert made.signed_by, "not signed"
+    assert again.read_bytes() == out.read_bytes(), "not the same file"
+    return {
+        **found, "again": second["seconds"], "peak_mb": peak, "megabytes": out.stat().st_size / 1e6, "pages": made.pages,
+    }  # fmt: skip
+
+
+def sign(unsigned: Path, work: Path) -> dict[str, float]:
+    """A PDF signed in its place and checked, by the library and by the own lines; the hash that is taken while a file is
+    written is counted too.
+    """
+    import pyhanko.pdf_utils.incremental_writer
+    import pyhanko.sign.signers
+    import pyhanko.sign.validation  # noqa: F401 - imports count on neither side
+    from evidence.report.sealing import seal
+
+    key = document_key(work)
+    size, digest = _hashed(unsigned)
+    out = work / "signed.pdf"
+    shutil.copy(unsigned, out)
+    warm([out])
+    with out.open("r+b") as stream, timed() as found:
+        _hashed(out)
+        seal(stream, size, digest, key)
+    return found
+
+
+def _hashed(path: Path) -> tuple[int, str]:
+    with path.open("rb") as stream:
+        return path.stat().st_size, hashlib.file_digest(stream, "sha256").hexdigest()
+
+
+def document_key(work: Path) -> DocumentKey:
+    """A key for PDFs, as a workspace makes it."""
+    from evidence.edges.document_key import DocumentKeyFile
+    from evidence.edges.system import SystemClock
+    from evidence.ports import Recorder
+
+    key = DocumentKeyFile(work / "keys", Recorder(full_name="Marta Quill"), SystemClock().now).open()
+    assert key, "the key is locked"
+    return key
+
+
+def unsigned_report(photos: list[Path], out: Path) -> Path:
+    """A PDF as the report writes it, with photos attached as they are."""
+    from evidence.report.archive import Attachment, file_chunks
+    from evidence.report.streaming import ReportCanvas
+
+    at = dt.datetime(2026, 3, 12, tzinfo=dt.UTC)
+    with out.open("wb") as stream:
+        canvas = ReportCanvas(stream, pagesize=(595, 842))
+        canvas.dated(at)
+        canvas.attachments = [
+            Attachment(name=p.name, description=p.name, media="image/jpeg", relationship="Source", at=at,
+                       chunks=file_chunks(p), packed=False)
+            for p in photos
+        ]  # fmt: skip
+        canvas.drawString(60, 700, "Measured")
+        canvas.save()
+    return out
 
 
 def folder_name(folder: Path) -> str:

@@ -35,6 +35,8 @@ import trees  # noqa: E402
 
 Found = dict[str, list[dict[str, float]]]  # measure -> one result for each round
 PDF_SIZES = (50, 200, 800)
+SIGNED_SIZES = (44, 586)  # MB
+_A_PHOTO = 3.0  # MB, about
 
 
 @dataclass
@@ -58,6 +60,17 @@ class Bench:
     def sizes(self) -> tuple[int, ...]:
         """Numbers of photos for the growth of the PDF's memory."""
         return tuple(max(2, n // 40) for n in PDF_SIZES) if self.small else PDF_SIZES
+
+    def unsigned(self, which: int) -> Path:
+        """A PDF of about so many MB, made once."""
+        made = self.folder / f"unsigned-{SIGNED_SIZES[which]}.pdf"
+        if not made.exists():
+            ours.unsigned_report(self.pictures(self.attached(which)), made)
+        return made
+
+    def attached(self, which: int) -> int:
+        """How many photos that is."""
+        return 2 if self.small else round(SIGNED_SIZES[which] / _A_PHOTO)
 
     @contextmanager
     def empty(self) -> Iterator[Path]:
@@ -83,6 +96,10 @@ MEASURES: dict[str, Callable[[Bench, Path], dict[str, float]]] = {
     "report 50": _report_of(0),
     "report 200": _report_of(1),
     "report 800": _report_of(2),
+    "sign 44": lambda b, work: ours.sign(b.unsigned(0), work),
+    "sign 586": lambda b, work: ours.sign(b.unsigned(1), work),
+    "pyhanko 44": lambda b, work: floors.pyhanko_sign(b.unsigned(0), work, ours.document_key(work)),
+    "pyhanko 586": lambda b, work: floors.pyhanko_sign(b.unsigned(1), work, ours.document_key(work)),
     "append": lambda _, work: floors.append_flushed(work),
     "events": lambda _, work: ours.events(work),
     "orm": lambda b, _: floors.orm_commit(cluster.empty_database(b.database)),
@@ -176,8 +193,11 @@ TARGETS: Sequence[Target] = (
     Target("8", "quick check (bagit --fast)", ("quick", "seconds"), ("bagit fast", "seconds"), 2.0),
     Target("9", "stand-alone verifier, start to first byte (Python start)", ("first byte", "each"), ("python", "each"), 4.0, "ms"),
     Target("10", "first PDF, 200 photos at 1600 px (reportlab, 1 thread)", ("report 200", "seconds"), ("reportlab", "seconds"), 0.60),
+    Target("11", "the same again, identical bytes (first PDF)", ("report 200", "again"), ("report 200", "seconds"), 0.10),
     Target("12", "peak memory of that (reportlab)", ("report 200", "peak_mb"), ("reportlab", "peak_mb"), 0.35, "MB"),
     Growth("12", "growth of peak memory, 50 to 800 photos (exponent)", ("report 800", "peak_mb"), ("report 50", "peak_mb"), 0.2, "MB"),
+    Target("13", "sign and check 44 MB (pyHanko sign + validate)", ("sign 44", "seconds"), ("pyhanko 44", "seconds"), 1.2),
+    Target("13", "sign and check 586 MB (pyHanko sign + validate)", ("sign 586", "seconds"), ("pyhanko 586", "seconds"), 1.2),
     Target("14", "one durable event, SQLite (append + fdatasync)", ("events", "each"), ("append", "each"), 4.0, "ms"),
     Target("14", "one durable event, PostgreSQL (ORM commit)", ("events postgresql", "each"), ("orm", "each"), 1.6, "ms"),
     Target("15", "flushes for each exhibit, without the commit", ("flushes exhibits", "each"), None, 3, ""),
@@ -243,7 +263,7 @@ def machine(folder: Path) -> str:
     memory = os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES") / 2**30
     df = subprocess.run(["df", "--output=fstype", folder], check=True, capture_output=True, text=True)
     system = df.stdout.split()[-1]
-    libraries = ", ".join(f"{name} {version(name)}" for name in ("Pillow", "reportlab", "SQLAlchemy", "pydantic"))
+    libraries = ", ".join(f"{name} {version(name)}" for name in ("Pillow", "reportlab", "pyHanko", "SQLAlchemy", "pydantic"))
     return (
         f"{os.cpu_count()} cores, {vendor} family {family}, {memory:.0f} GB, {system}, {platform.system()} "
         f"{platform.release()}, load {os.getloadavg()[0]:.1f}, Python {platform.python_version()}, {libraries}"
@@ -331,6 +351,9 @@ def _prepare(bench: Bench, names: Sequence[str]) -> None:
         "pillow exif": bench.photos,
         "reportlab": bench.sizes()[1],
         "report 800": bench.sizes()[2],
+        "report 200": bench.sizes()[1],
+        "sign 44": bench.attached(0),
+        "sign 586": bench.attached(1),
     }
     wanted = max([most.get(name, 24) for name in names])
     if any(name in most or name == "flushes exhibits" for name in names):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import subprocess
+import zipfile
 from pathlib import Path
 
 import pytest
@@ -75,9 +76,9 @@ def test_a_review_goes_there_and_back(shop: Person, adjuster: Person, tmp_path: 
     assert "Review answer 1: to review mark 1" in told
     assert json.loads(adjuster("review", "compare", tmp_path / "one.zip", tmp_path / "two.zip", "--json"))["continues"] is True
     told = adjuster("review", "report", "-o", tmp_path / "review.pdf")
-    assert told.endswith("pages\n")
+    assert "signed; SHA-256 of the certificate" in told
     text = subprocess.run(["pdftotext", "-layout", tmp_path / "review.pdf", "-"], capture_output=True, text=True, check=True).stdout
-    for line in ("Review of a technical dossier", "Tilda Marsh, Marsh Claims", "Was the bead seen?", "Not yet; the car comes", "What changed between 11 and 16 entries", "Shown before, withheld now"):
+    for line in ("Review of a technical dossier", "Asserted only.", "Tilda Marsh, Marsh Claims", "Was the bead seen?", "Not yet; the car comes", "What changed between 11 and 16 entries", "Shown before, withheld now"):
         assert line in text
     assert adjuster("recheck").count("fault") == 0
 
@@ -107,18 +108,24 @@ def test_what_is_wrong_is_said_and_nothing_is_recorded(adjuster: Person, words: 
     assert adjuster("entries", "review-wet-footwell") == before
 
 
-def test_a_damaged_bundle_is_not_taken_under_review(shop: Person, tmp_path: Path) -> None:
+def test_a_bundle_that_is_not_intact_is_not_taken_under_review(shop: Person, tmp_path: Path) -> None:
     data = bytearray((tmp_path / "one.zip").read_bytes())
     data[data.index(b"%PDF") + 20] ^= 1
     (tmp_path / "bad.zip").write_bytes(data)
     person = Person(tmp_path / "adjuster")
-    assert "is not taken under review: NOT INTACT" in person("review", tmp_path / "bad.zip", "--in", person.folder, "--recorder", "T", code=1)
+    assert "is unreadable" in person("review", tmp_path / "bad.zip", "--in", person.folder, "--recorder", "T", code=2)
+    with zipfile.ZipFile(tmp_path / "one.zip") as bundle:
+        bundle.extractall(tmp_path / "open")
+    folder = tmp_path / "open" / "disclosure"
+    assert "is a folder; hand in the file as it came" in person("review", folder, "--in", person.folder, code=2)
+    (folder / "data" / "originals" / "exhibit-0001.pdf").write_bytes(b"another paper")
+    assert "NOT INTACT" in person("review", folder, "--in", person.folder, code=1)
     assert "there is no review" in person("review", "mark", "finding", "F1", "--accept", code=2)
 
 
 def test_what_is_no_bundle_at_all_is_refused(shop: Person, tmp_path: Path) -> None:
     (tmp_path / "x.zip").write_bytes(b"nothing")
-    assert "is no bundle" in shop("challenge", tmp_path / "x.zip", code=2)
+    assert "is no zip" in shop("challenge", tmp_path / "x.zip", code=2)
     assert "x.zip" in shop("review", "compare", tmp_path / "x.zip", tmp_path / "one.zip", code=2)
 
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 FORMAT = 1
 RECORD = "data/record/"
 _TEXTS = ("ledger", "recorded_at", "recorded_by", "kind", "subject", "action", "content", "previous")
-_LONGEST_LINE = 64 << 20
+_LONGEST_LINE = 16 << 20  # a dossier file has at most 5 MB
 
 
 class Ledger:

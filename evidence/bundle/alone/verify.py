@@ -76,7 +76,9 @@ def check(
     if newer := newer_bag(found.names):
         found.newer.append(newer)
         return found
-    if "bagit.txt" not in found.names and not any(n.startswith("data/") for n in found.names) and not faults:
+    if not found.names and faults:
+        return found
+    if "bagit.txt" not in found.names and not any(n.startswith("data/") for n in found.names):
         raise Unusable(f"{path}: is no disclosure bundle")
     listed = check_bag(found.names, faults)
     there = {name for name in found.names if name.startswith("data/")}

@@ -13,6 +13,7 @@ from evidence.report.gathering import gathered, gathered_near, unnamed
 from evidence.report.given import ReportInput
 from evidence.report.phrasing import (
     NOT_MEANT,
+    asked_about,
     capital,
     first_up,
     joined,
@@ -212,7 +213,7 @@ def _words_of_persons(given: ReportInput) -> list[Block]:
         Binding,
         [
             (Column("Says", 3.6), lambda r: f"{dossier.label(r.value.record)} "
-                f"{'answers' if r.value.binds else 'does not answer'} {_asked(given, r.value.mechanism, r.value.finding)}"),
+                f"{'answers' if r.value.binds else 'does not answer'} {asked_about(given.assessment, r.value.mechanism, r.value.finding)}"),
             (Column("Reason", 3), lambda r: r.value.reason),
             (Column("By", 1.5), lambda r: dossier.party(r.value.by)),
             (Column("When", 1.8), lambda r: when(dossier, r.value.time)),
@@ -224,7 +225,7 @@ def _words_of_persons(given: ReportInput) -> list[Block]:
         Resolution,
         [
             (Column("Settles", 3.2), lambda r: joined(
-                [first_up(r.value.about), _asked(given, r.value.mechanism, r.value.finding or r.value.alternative)], ", ")),
+                [first_up(r.value.about), asked_about(given.assessment, r.value.mechanism, r.value.finding or r.value.alternative)], ", ")),
             (Column("Written answer", 3.6), lambda r: r.value.text),
             (Column("Records", 1.7), lambda r: labels(dossier, r.value.records) or "none"),
             (Column("By", 1.3), lambda r: dossier.party(r.value.by)),
@@ -233,15 +234,6 @@ def _words_of_persons(given: ReportInput) -> list[Block]:
         heading="Written answers of a person",
     )  # fmt: skip
     return list(blocks)
-
-
-def _asked(given: ReportInput, mechanism: str, number: str | None) -> str:
-    """What a person's word is about, in words: the finding or alternative, and of which explanation."""
-    for candidate in given.assessment.candidates:
-        if candidate.mechanism == mechanism:
-            name = names_of(candidate).get(number or "", "")
-            return joined([name and f"“{whole_words(name, 70)}”", f"of “{whole_words(candidate.title, 70)}”"], " ")
-    return joined([say(mechanism), number], ", ")  # it is not called up any more
 
 
 def alternatives(given: ReportInput) -> Section:

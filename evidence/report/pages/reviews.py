@@ -6,7 +6,7 @@ from evidence.model.base import say
 from evidence.model.reviewing import ReviewAnswer, ReviewMark
 from evidence.report.blocks import Block, Column, Section
 from evidence.report.given import ReportInput
-from evidence.report.phrasing import first_up, joined
+from evidence.report.phrasing import first_up, joined, names_of
 from evidence.report.tables import records
 from evidence.report.words import labels, when
 
@@ -19,8 +19,7 @@ def reviews(given: ReportInput) -> Section | None:
         ReviewMark,
         [
             (Column("By, when", 2), lambda r: joined([dossier.party(r.value.by), when(dossier, r.value.time)], "\n")),
-            (Column("On", 2.4), lambda r: joined([f"{first_up(r.value.on)} {r.value.name_of or ''}".strip(),
-                r.value.mechanism and say(r.value.mechanism)], "\n")),
+            (Column("On", 2.4), lambda r: _on(given, r.value)),
             (Column("Mark", 1.3), lambda r: first_up(r.value.mark)),
             (Column("Question or reason", 3.4), lambda r: joined(
                 [r.value.text, labels(dossier, (*r.value.records, *r.value.exhibits))], "\n")),
@@ -39,3 +38,16 @@ def reviews(given: ReportInput) -> Section | None:
         heading="Answers to a review",
     )  # fmt: skip
     return Section("Review", blocks) if blocks else None
+
+
+def _on(given: ReportInput, mark: ReviewMark) -> str:
+    """What a mark is on, in words; the number of a finding means nothing to a reader."""
+    if mark.on in ("record", "element"):
+        return f"{first_up(mark.on)}: {mark.name_of}" + (f"\n{say(mark.mechanism)}" if mark.mechanism else "")
+    candidate = next((c for c in given.assessment.candidates if c.mechanism == mark.mechanism), None)
+    title = candidate.title if candidate else say(mark.mechanism or "")
+    if mark.on == "conclusion":
+        return f"Conclusion\n{title}"
+    name = mark.name_of or ""
+    said = names_of(candidate).get(name, "") if candidate else ""
+    return f"{first_up(mark.on)}: {said or name}\n{title}"

@@ -18,7 +18,7 @@ from evidence.record.entry import Entry
 from evidence.report.archive import Attachment, file_chunks
 from evidence.report.attachments import exhibit_list, originals, record_files
 from evidence.report.pdf import build_report
-from evidence.report.sealing import check_archive
+from evidence.report.sealing import Judge
 from evidence.report.writing import PART_PREFIX
 from evidence.rules.assessment_json import as_bytes
 from pikepdf import pdfa
@@ -26,6 +26,12 @@ from pikepdf import pdfa
 from rich_dossier import assessment, candidate, given, rich_book, small_book
 
 AT = dt.datetime(2026, 3, 12, 9, 30, tzinfo=dt.UTC)
+
+def check_archive(path):
+    with Judge() as judge:
+        judge.require_archive(path)
+
+
 ENTRIES = [Entry(b'{"seq":1}', b'{"body":{},"salt":"x"}'), Entry(b'{"seq":2}', None), Entry(b'{"seq":3}', "é".encode())]
 
 
@@ -56,6 +62,11 @@ def test_it_is_pdf_a_3b_with_and_without_files_inside(archived, tmp_path):
     check_archive(archived[1])
     build_report(given(small_book()), tmp_path / "small.pdf")
     check_archive(tmp_path / "small.pdf")
+
+
+def test_what_cannot_be_judged_is_not_signed(tmp_path):
+    with pytest.raises(EvidenceError, match="was not signed"):
+        check_archive(tmp_path / "not there\n.pdf")
 
 
 @pytest.mark.parametrize("planted", ["script", "no colours", "no metadata", "file of nobody"])

@@ -10,13 +10,15 @@ import subprocess
 from evidence.model.happening import DossierOpening
 from evidence.model.reviewing import Reviewed
 from evidence.report import blocks
+from evidence.report.given import ReportInput
+from evidence.report.outline import outline
 from evidence.report.pdf import print_report
-from evidence.report.review_report import ReviewInput, review_outline
 from evidence.review.compare import compare
-from evidence.review.exchange import sheet
+from evidence.review.exchange import Presented, sheet
 from evidence.rules.assess import assess
 
 from build import COIL, Case, packs, shown_case, vocabulary
+from rich_dossier import integrity
 
 OF = {"ledger": "test-ledger", "title": "A car that cranks and does not start", "entries": 20, "root": "cm9vdA==", "bundle": "exhibit-1", "verified": "intact, signer not confirmed", "signer": "ab" * 32}
 
@@ -53,35 +55,39 @@ def given(answered=True):
     held = case.dossier()
     judged = assess(held, packs(), vocabulary())
     compared = compare(before, held, (assess(before, packs(), vocabulary()), judged))
-    return ReviewInput(
-        review=review, of=Reviewed.model_validate(OF), sheet=sheet(held, judged, review), at=dt.datetime(2026, 6, 4, 9, tzinfo=dt.UTC),
-        bundle_name="van.zip", bundle_sha256="cd" * 32, compared=compared, root_base64="cm9vdA==",
+    presented = Presented(
+        of=Reviewed.model_validate({**OF, "verified": OF["verified"] + "\nShown: every entry\nMissing: a time-stamp"}),
+        sheet=sheet(held, judged, review), bundle_name="van.zip", bundle_sha256="cd" * 32, compared=compared,
+    )  # fmt: skip
+    return ReportInput(
+        dossier=review, assessment=judged, integrity=integrity(review), at=dt.datetime(2026, 6, 4, 9, tzinfo=dt.UTC), review=presented,
+        preview=lambda _: None, original=lambda _: None, trace=lambda _, __: None,
     )  # fmt: skip
 
 
 def test_verdict_marks_questions_answers_differences_and_own_records_are_there():
-    text = " ".join(strings(review_outline(given())))
+    text = " ".join(strings(outline(given())))
     for said in (
-        "Intact, signer not confirmed.", "ab" * 32, "cd" * 32, "Who saw the eyelet?", "I saw it. (Observation 1)", "No board report.",
+        "Intact, signer not confirmed.", "Every entry.", "A time-stamp.", "ab" * 32, "cd" * 32, "Who saw the eyelet?", "I saw it. (Observation 1)", "No board report.",
         "Accepted (mark 3)", "Tight on my visit.", "ground_seat off → off its stud, hanging", "adjuster, 9 years", "legal advice",
     ):  # fmt: skip
         assert said in text, said
 
 
 def test_no_id_of_the_storage_gets_onto_the_page():
-    text = " ".join(strings(review_outline(given())))
+    text = " ".join(strings(outline(given())))
     assert not re.search(r"\b(party|observation|exhibit|review_mark|review_answer)-\d", text)
     assert "_" not in re.sub(r"ground_seat", "", text)
 
 
 def test_titles_fit_the_table_of_contents():
-    titles = [s.title for s in review_outline(given()).sections]
+    titles = [s.title for s in outline(given()).sections]
     assert len(titles) == len(set(titles))
     assert max(map(len, titles)) <= 50
 
 
 def test_without_an_answer_both_questions_wait():
-    report = review_outline(given(answered=False))
+    report = outline(given(answered=False))
     waiting = next(s for s in report.sections if s.title.startswith("Questions and rejections without"))
     (table,) = [b for b in waiting.blocks if isinstance(b, blocks.Table)]
     assert [row.cells[0] for row in table.rows] == ["1", "2"]
@@ -92,7 +98,7 @@ def test_it_prints_and_the_same_input_gives_the_same_bytes(tmp_path):
     pages = []
     for name in ("a.pdf", "b.pdf"):
         with (tmp_path / name).open("wb") as out:
-            pages.append(print_report(review_outline(given()), out))
+            pages.append(print_report(outline(given()), out))
     assert pages[0] == pages[1] >= 4
     assert (tmp_path / "a.pdf").read_bytes() == (tmp_path / "b.pdf").read_bytes()
     text = subprocess.run(["pdftotext", "-layout", tmp_path / "a.pdf", "-"], capture_output=True, text=True, check=True).stdout

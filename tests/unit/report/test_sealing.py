@@ -10,6 +10,8 @@ import random
 import re
 import shutil
 import subprocess
+import sys
+from pathlib import Path
 
 import pikepdf
 import pytest
@@ -19,7 +21,7 @@ from evidence.errors import EvidenceError, KeyUnusable, StoreDamaged
 from evidence.ports import Recorder
 from evidence.report import sealing
 from evidence.report.pdf import build_report
-from evidence.report.sealing import check_archive, check_signature, seal
+from evidence.report.sealing import Judge, check_signature, seal
 from pikepdf import pdfa
 
 from authority import TimeAuthority
@@ -79,6 +81,18 @@ def test_pyhanko_and_our_own_check_agree(signed):
     assert status.coverage.name == "ENTIRE_FILE"
     assert check_signature(out) == found
     assert found.fingerprint == key.fingerprint == hashlib.sha256(key.certificate).hexdigest()
+
+
+def test_our_own_check_needs_nothing_of_pyhanko(signed):
+    """In a process of its own: whatever was imported before must not matter."""
+    script = (
+        "import pathlib, sys\nfrom evidence.report.sealing import check_signature\n"
+        "print(check_signature(pathlib.Path(sys.argv[1])).fingerprint)\n"
+        "assert not [m for m in sys.modules if m.startswith('pyhanko')]"
+    )
+    root = Path(__file__).resolve().parents[3]
+    done = subprocess.run([sys.executable, "-c", script, signed[1]], capture_output=True, text=True, env={"PYTHONPATH": str(root), "PATH": "/usr/bin"})
+    assert done.stdout.strip() == signed[0].fingerprint, done.stderr
 
 
 @needs_pdfsig
@@ -190,8 +204,8 @@ def test_a_file_that_is_no_archive_is_not_signed(tmp_path):
     plain = Canvas(str(tmp_path / "plain.pdf"))
     plain.drawString(9, 9, "x")
     plain.save()
-    with pytest.raises(EvidenceError, match="was not signed"):
-        check_archive(tmp_path / "plain.pdf")
+    with Judge() as judge, pytest.raises(EvidenceError, match="was not signed"):
+        judge.require_archive(tmp_path / "plain.pdf")
 
 
 def test_a_time_stamp_of_an_authority_is_inside_the_signature(signed, tmp_path):

@@ -166,7 +166,7 @@ TWINS = {
     "single_witness": (fair_case, shown_everywhere),
     "clock_unreferenced": (
         lambda: after(fair_case(), lambda c: photo(c, read={"captured": "2026-05-05 10:00", "device": "W2"})),
-        lambda: after(fair_case(), lambda c: photo(c, read={"captured": "2026-05-05 10:00", "device": "W2"}), lambda c: photo(c, 1, read={"captured": "2026-05-05 09:00", "device": "W2"}, taken="2026-05-05 09:01:30")),
+        lambda: after(fair_case(), lambda c: photo(c, read={"captured": "2026-05-05 10:00", "device": "W2"}), lambda c: c.record("clock_reference", device="W2", clock_showed="2026-05-05 09:00:00", true_time="2026-05-05 09:01:30+01:00", uncertainty="2 s", source="radio_time")),
     ),
     "capture_time_asserted": (
         lambda: after(fair_case(), lambda c: photo(c, taken="2026-05-05 10:00")),

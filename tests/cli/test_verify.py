@@ -1,0 +1,104 @@
+"""``evidence verify`` as the one who received a bundle meets it: words, exit codes, JSON; no workspace anywhere near."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from bag_kit import SHOP, ledger_of, packed, resealed, root_and_size, unpacked
+
+from bundles import make_bundle
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+@pytest.fixture(scope="module")
+def bundle(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return make_bundle(tmp_path_factory.mktemp("shop"))
+
+
+def _verify(*words: object, code: int = 0) -> str:
+    environment = {**os.environ, "PYTHONPATH": str(ROOT), "PYTHONWARNINGS": "error"}
+    command = [sys.executable, "-m", "evidence.cli.main", "verify", *map(str, words)]
+    done = subprocess.run(command, capture_output=True, text=True, cwd="/", env=environment)
+    assert done.returncode == code, f"{done.returncode}\n{done.stdout}\n{done.stderr}"
+    assert "Traceback" not in done.stderr
+    return done.stdout + done.stderr
+
+
+def test_what_is_shown_asserted_and_missing(bundle: Path, tmp_path: Path) -> None:
+    said = _verify(bundle)
+    assert said.splitlines()[0].endswith("wet footwell after a windscreen replacement: intact, signer and latest head not confirmed")
+    headings = [line for line in said.splitlines() if line and not line.startswith(" ")]
+    assert [h for h in headings if h.startswith("What is")] == ["What is shown", "What is asserted and not shown", "What is missing"]
+    files = unpacked(bundle.read_bytes())
+    root, size = root_and_size(files)
+    fingerprint = json.loads(_verify(bundle, "--json"))["signer"]
+    line = f"evidence-ledger/{ledger_of(files)} {size} {root}"
+    (tmp_path / "head.txt").write_text(line.replace(" ", "\n") + "\n")
+    in_fours = " ".join(fingerprint[n : n + 4] for n in range(0, 64, 4)).upper()
+    for head in (line, tmp_path / "head.txt"):
+        said = _verify(bundle, "--key", in_fours, "--head", head)
+        assert said.splitlines()[0].endswith(": intact")
+
+
+def test_damage_is_grouped_by_what_it_is_about(bundle: Path, tmp_path: Path) -> None:
+    files = unpacked(bundle.read_bytes())
+    files["data/originals/exhibit-0003.jpg"] = b"x"
+    del files["data/originals/exhibit-0001.pdf"]
+    files["data/evil\x1b.txt"] = b""
+    (tmp_path / "damaged.zip").write_bytes(packed(files))
+    said = _verify(tmp_path / "damaged.zip", code=1).splitlines()
+    at = said.index("  exhibit 3 (data/originals/exhibit-0003.jpg)")
+    assert said[at + 1].startswith("    is short: 1 bytes of ")
+    assert "    is missing [B2]" in said
+    assert not any("\x1b" in line for line in said)
+    assert said[-1].startswith("Change nothing and keep the bundle as it is.")
+
+
+def test_quick_says_what_it_did_not_read(bundle: Path, tmp_path: Path) -> None:
+    said = _verify(bundle, "--quick")
+    assert "contents of files not read, else intact, signer and latest head not confirmed" in said
+    assert "NOT read: the contents of 29 files, " in said
+    files = unpacked(bundle.read_bytes())
+    photo = files["data/originals/exhibit-0003.jpg"]
+    files["data/originals/exhibit-0003.jpg"] = photo[:-1]
+    (tmp_path / "short.zip").write_bytes(packed(files))
+    assert "is short: " in _verify(tmp_path / "short.zip", "--quick", code=1)
+    files["data/originals/exhibit-0003.jpg"] = photo[:-1] + b"?"
+    (tmp_path / "same-size.zip").write_bytes(packed(files))
+    _verify(tmp_path / "same-size.zip", "--quick")  # which is why it says that contents were not read
+    _verify(tmp_path / "same-size.zip", code=1)
+
+
+def test_what_was_withheld_is_counted_and_named(tmp_path: Path) -> None:
+    bundle = make_bundle(tmp_path, records=("exhibit 3",))
+    found = json.loads(_verify(bundle, "--json"))
+    assert found["withheld"] == {"Exhibit": 1}
+    assert any(s.startswith("Withheld on purpose: Exhibit 3") for s in found["missing"])
+    assert found["findings"] == "agree"
+
+
+@pytest.mark.parametrize("what", ["no such file", "a photo", "an empty folder", "nothing"])
+def test_what_is_no_bundle_cannot_be_checked(bundle: Path, tmp_path: Path, what: str) -> None:
+    place = tmp_path / "given"
+    if what == "a photo":
+        place.write_bytes(unpacked(bundle.read_bytes())["data/originals/exhibit-0003.jpg"])
+    elif what == "an empty folder":
+        place.mkdir()
+    elif what == "nothing":
+        place.write_bytes(b"")
+    said = _verify(place, code=2)
+    assert len(said.strip().splitlines()) <= 3
+
+
+def test_unsigned_is_said(bundle: Path, tmp_path: Path) -> None:
+    (tmp_path / "bare.zip").write_bytes(packed(resealed(unpacked(bundle.read_bytes()), None)))
+    said = _verify(tmp_path / "bare.zip")
+    assert "Signed by nobody that could be checked." in said
+    assert "nobody's key sealed this bundle" in said
+    assert "you named" in _verify(tmp_path / "bare.zip", "--key", SHOP.fingerprint, code=1)
