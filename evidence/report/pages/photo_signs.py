@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
 from itertools import groupby
 
-from evidence.model.kinds import enumerated
 from evidence.report.blocks import Block, Bullets, Heading, Para, Section
 from evidence.report.given import ReportInput
-from evidence.review.photo_sign import Sign
 from evidence.review.photo_signs import photos_of
 
 _INTRO = (
@@ -38,19 +35,8 @@ def signs(given: ReportInput) -> Section:
         found = list(group)
         blocks += [
             Heading(title),
-            Bullets(tuple(_lines(found))),
+            Bullets(tuple(s.sentence for s in found)),
             Para(found[0].innocent, head="Can also mean:", tone="small"),
             Para(found[0].limit, head="Cannot show:", tone="small"),
         ]
     return Section("Signs in the files", tuple(blocks))
-
-
-def _lines(found: Sequence[Sign]) -> Iterator[str]:
-    """A sentence for each fact; photos of which exactly the same is to be said stand in one."""
-    alike: dict[str, list[str]] = {}
-    for sign in found:
-        opening = f"{sign.exhibits[0]}: " if len(sign.exhibits) == 1 else ""
-        told = sign.sentence.removeprefix(opening) if opening else sign.sentence
-        alike.setdefault(told, []).extend(sign.exhibits if told != sign.sentence else ())
-    for told, labels in alike.items():
-        yield f"{enumerated(labels)}: {told}" if labels else told
