@@ -183,10 +183,11 @@ def _headed(title: str, lines: list[str]) -> list[str]:
 
 
 def _wrapped(text: str) -> list[str]:
-    return textwrap.wrap(text, _WIDTH, break_long_words=False, break_on_hyphens=False)
+    return textwrap.wrap(" ".join(text.split()), _WIDTH, break_long_words=False, break_on_hyphens=False)
 
 
 def _bullet(text: str) -> list[str]:
     return textwrap.wrap(
-        text, _WIDTH, initial_indent="- ", subsequent_indent="  ", break_long_words=False, break_on_hyphens=False
-    )
+        " ".join(text.split()), _WIDTH, initial_indent="- ", subsequent_indent="  ", break_long_words=False,
+        break_on_hyphens=False,
+    )  # fmt: skip
