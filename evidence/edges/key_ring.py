@@ -7,6 +7,7 @@ with the statement that ended it: ``<name>-<start of fingerprint>.pem`` and ``.r
 from __future__ import annotations
 
 import datetime as dt
+import os
 import re
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -35,7 +36,9 @@ class KeyRing:
         self._folder = folder
 
     def known(self) -> list[KnownKey]:
-        """Keys in use by name, the shop's first, then former ones by date."""
+        """Keys in use by name, the shop's first, then former ones by date; none for somebody who may not look there."""
+        if self._closed():
+            return []
         found = []
         for file in sorted(self._folder.glob("*.pem"), key=lambda f: (f.stem != SHOP, f.stem)):
             public = _public(file)
@@ -46,6 +49,8 @@ class KeyRing:
 
     def loose(self) -> list[str]:
         """What others on this machine could read or change, and how to mend it."""
+        if self._closed():
+            return []
         found = []
         private = [f for f in sorted(self._folder.glob("*")) if f.suffix == ".key" or f.name == DOCUMENT]
         for path in [self._folder, *private] if self._folder.exists() else []:
@@ -54,6 +59,10 @@ class KeyRing:
             except KeyUnusable as err:
                 found.append(f"{path.name}: {err.message}; {err.advice}")
         return found
+
+    def _closed(self) -> bool:
+        """Whether the folder is another person's: he alone may look into it."""
+        return self._folder.exists() and not os.access(self._folder, os.R_OK | os.X_OK)
 
     def get(self, name: str) -> KeyFile:
         """A key in use, by name; it is not made."""

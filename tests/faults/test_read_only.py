@@ -5,6 +5,7 @@ Root ignores permissions, so the work is done by a process of another user.
 
 from __future__ import annotations
 
+import codecs
 import os
 import shutil
 import stat
@@ -24,6 +25,7 @@ from fakes import quiet
 from samples import FILES, RECORDS, small_folder
 
 NOBODY = 65_534
+codecs.lookup("utf-8-sig")  # loaded while the interpreter's own folder may still be read
 
 
 def as_somebody_else(work: Callable[[], None]) -> str:
@@ -54,7 +56,8 @@ def as_somebody_else(work: Callable[[], None]) -> str:
 def lock_up(folder: Path) -> None:
     folder.parent.chmod(0o755)
     for path in (folder, *folder.rglob("*")):
-        path.chmod(0o555 if path.is_dir() else 0o444)
+        private = "keys" in path.relative_to(folder).parts  # what others may read of it would be a fault of its own
+        path.chmod((0o500 if private else 0o555) if path.is_dir() else 0o400 if private else 0o444)
 
 
 @pytest.fixture
