@@ -23,6 +23,14 @@ LIMBS: dict[str, str] = {"D": "departure", "L": "link", "E": "effect", "X": "exc
 RivalKind = Literal["owner_work", "pre_existing", "later_repairer", "wear", "wrong_part", "unrelated", "abuse", "water"]
 GUARDED: tuple[RivalKind, ...] = ("pre_existing", "owner_work", "later_repairer")
 SourceStatus = Literal["verified", "seen", "memory", "common_practice"]
+# The class of instrument a test needs; ``papers`` are asked for, ``senses`` need a light and a mirror at most.
+InstrumentClass = Literal[
+    "papers", "senses", "camera", "borescope", "scan-tool", "multimeter", "test-lamp", "clamp-meter", "oscilloscope",
+    "insulation-tester", "battery-tester", "torque-wrench", "pressure-gauge", "compression-gauge", "vacuum-gauge",
+    "leak-tester", "smoke-machine", "gas-analyser", "thermometer", "length-gauge", "dial-gauge", "angle-gauge",
+    "alignment-rig", "balance", "measuring-cup", "refractometer", "moisture-meter", "uv-lamp", "refrigerant-machine",
+    "listening-aid", "test-bench", "laboratory",
+]  # fmt: skip
 
 # A design choice of this project, taken from no publication and measured nowhere; a pack may bring its own.
 GRADES: dict[str, Fraction] = {
@@ -85,6 +93,8 @@ class Finding(Closed):
     alters: bool
     branch: Slug | None = None
     test: Slug | None = None
+    minutes: Plain | None = None  # working time of the test once the place is reached; common practice, no source
+    instrument: InstrumentClass | None = None
 
     @property
     def one_test(self) -> str:
@@ -102,6 +112,8 @@ class Alternative(Closed):
     standing_result: Text
     asks: Ask | None = None
     excluded_by: tuple[FindingId, ...] = ()
+    minutes: Plain | None = None
+    instrument: InstrumentClass | None = None
 
     @field_validator("test", "standing_result")
     @classmethod
