@@ -170,10 +170,12 @@ def add(made, ask, position, n, *, met):
 def number_for(ask, n, *, answers, met):
     quantity = ask.measure if isinstance(ask, Measure) else FEATURES[ask.feature]
     unit = next(iter(UNITS[QUANTITIES[quantity]]))
-    if ask.over and ask.over.reduce:  # low over high at least something: alike, or one far below
-        return {"value": "100" if met or n else "10", "unit": "psi"}
+    if ask.over and ask.over.reduce:  # low over high: all alike, or one far below
+        alike = met == (ask.held.op in (">", ">="))
+        return {"value": "100" if alike or n else "10", "unit": "psi"}
     if isinstance(ask.held, Relative) and ask.held.of == "others":
-        return {"value": "90" if met and n == 0 else "10", "unit": unit}
+        apart = "90" if ask.held.op in (">", ">=") else "1"
+        return {"value": apart if met and n == 0 else "10", "unit": unit}
     good, bad, unit = inside(ask.held, unit)
     return {"value": format(good if answers else bad, "f"), "unit": unit}
 

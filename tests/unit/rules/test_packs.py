@@ -63,8 +63,8 @@ def asks_of(mechanism):
     return [inner for entry in entries if entry.asks for inner in parts_of(entry.asks)]
 
 
-def test_fifteen_mechanisms_in_at_least_twelve_systems():
-    assert set(MECHANISMS) == WANTED
+def test_the_first_fifteen_mechanisms_stay_and_twelve_systems_are_covered():
+    assert set(MECHANISMS) >= WANTED
     assert len({m.system for m in MECHANISMS.values()}) >= 12
 
 
