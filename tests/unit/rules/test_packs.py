@@ -256,7 +256,7 @@ BROKEN = [  # what is replaced, by what, and what must be said
     ("kind: wear", "kind: old", "'old' is not one of the words for this"),
     ("alters: false", "alters: maybe", "'maybe' is neither yes nor no"),
     ("computed: captured_undisturbed", "computed: seen_it", "'seen_it' is not one of the words for this"),
-    ("version: \"1\"\n", "", "'version' is missing"),
+    ("version: \"2\"\n", "", "'version' is missing"),
 ]  # fmt: skip
 
 
