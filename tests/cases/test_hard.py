@@ -10,8 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import pytest
-from cases import BANDS, SPEAKS_FOR, mechanisms, outcome
 from story import Row, Story
+
+from cases import BANDS, SPEAKS_FOR, mechanisms, outcome
 
 MECHANISM = "exh-sensor-crossed-or-burnt"
 STRONG, MODERATE, WEAK, NEITHER = (
