@@ -71,11 +71,11 @@ def _weight(found: Candidate) -> None:
         empty="",
     )  # fmt: skip
     _paragraph(
-        f"Ratio at least {weight.low_printed}, {weight.printed} by the grades as they stand, at most {weight.high_printed}. "
-        f"The low end carries the words: {weight.band}."
+        f"Ratio at least {weight.low_printed}, {weight.printed} by the grades as they stand, at most {weight.high_printed}: "
+        f"{weight.band}."
     )
     if weight.by_word:
-        _paragraph(f"Without what rests on a person's word alone the ratio is at least {weight.wordless_printed}.")
+        _paragraph("What rests on a person's word alone supports nothing at the low end.")
     _paragraph(weight.break_even_words)
     for ceiling in found.ceilings:
         _paragraph(
@@ -103,11 +103,11 @@ def _versus(found: Candidate) -> None:
 def _firmness(found: Candidate) -> None:
     """What carries the band alone, and what would change it."""
     if found.falls:
-        typer.echo(f"What carries “{found.weight.band}” alone")
+        typer.echo(f"What the words “{found.weight.band}” hang on")
         for fall in found.falls:
             _paragraph(f"{fall.what} ({fall.text}): without it {fall.band}", indent="  - ")
     elif found.weight.side == "mechanism":
-        typer.echo("No single record and no single finding carries the band alone.")
+        typer.echo("The words hang on no single record and on no single finding.")
     if found.changes:
         typer.echo("What would change the opinion")
     for change in found.changes:

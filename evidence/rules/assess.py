@@ -84,7 +84,7 @@ def _candidate(
     separate = separating(examined, together)
     findings = tuple(_result(f, examined, gone.get(f.id, ""), separate) for f in mechanism.findings)
     pairs = versus(examined, together)
-    firm = weighed.side in ("mechanism", "none") and any(c.examined is examined for c in firmly)
+    firm = any(c.examined is examined for c in firmly)
     return Candidate(
         mechanism=mechanism.id, title=mechanism.title, system=mechanism.system, pack=f"{pack.id} {pack.version}",
         why=call.why, called_by=_called_by(call), departure_code=mechanism.departure.code,

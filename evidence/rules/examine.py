@@ -87,15 +87,11 @@ class Examined:
             self.asked[asked] = reply
         return reply
 
-    def before_and_after(self, finding: Finding, step: str) -> tuple[Reply, Reply]:
-        """The finding in the state that an intervention met, and in the one it left: no other change lies between."""
+    def before_and_after(self, asked: Closed, step: str) -> tuple[Reply, Reply]:
+        """The answer in the state that an intervention met, and in the one it left: no other change lies between."""
         known = Known(mechanism=self.call.mechanism, replies=self.replies, statuses={})
-        if finding.asks is None:
-            return Reply(answer="not measured"), Reply(answer="not measured")
-        return (
-            _answer(finding.asks, replace(self.setting, ahead_of=step), known),
-            _answer(in_any_state(finding.asks), replace(self.setting, exactly=step), known),
-        )
+        before = _answer(asked, replace(self.setting, ahead_of=step), known)
+        return before, _answer(in_any_state(asked), replace(self.setting, exactly=step), known)
 
     def common(self, statuses: Mapping[str, str]) -> tuple[tuple[CommonFinding, Reply], ...]:
         """The common findings, in order."""
