@@ -13,7 +13,7 @@ from evidence.model.repair import Intervention
 from evidence.rules.asks import Computed, Observe, Taken, parts_of, question
 from evidence.rules.common import COMMON, general_alternatives
 from evidence.rules.pack import LIMBS
-from evidence.rules.reading import lint, parse_pack
+from evidence.rules.reading import parse_pack
 
 VOCABULARY = load_vocabulary()
 PACKS = load_packs(VOCABULARY)
