@@ -82,10 +82,6 @@ def test_an_entry_is_whole(mechanism):
     assert [f.id for f in mechanism.findings] == [f"F{n}" for n in range(1, len(mechanism.findings) + 1)]
 
 
-def test_no_lint_is_left():
-    assert [str(m) for p in PACKS for m in lint(p, VOCABULARY)] == []
-
-
 def test_every_pack_names_its_sources_and_how_far_they_were_checked():
     for pack in PACKS:
         used = {s for m in pack.mechanisms for s in m.sources}
