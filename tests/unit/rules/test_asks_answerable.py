@@ -173,7 +173,9 @@ def number_for(ask, n, *, answers, met):
     if ask.over and ask.over.reduce:  # low over high at least something: alike, or one far below
         return {"value": "100" if met or n else "10", "unit": "psi"}
     if isinstance(ask.held, Relative) and ask.held.of == "others":
-        return {"value": "90" if met and n == 0 else "10", "unit": unit}
+        apart = n == 0 and met == (ask.held.op in ("<", ">"))  # one stands out, which is what is asked or what may not be
+        one, rest = ("10", "90") if ask.held.op in ("<", ">=") else ("90", "10")
+        return {"value": one if apart else rest, "unit": unit}
     good, bad, unit = inside(ask.held, unit)
     return {"value": format(good if answers else bad, "f"), "unit": unit}
 

@@ -30,6 +30,12 @@ WANTED = {
     "brk-caliper-bolt-loose", "whl-fasteners-loose", "bod-glass-bond-leak",
 }  # fmt: skip
 
+WANTED |= {
+    "fuel-tank-seal-or-ring", "fuel-injector-seal-pinched", "fuel-high-pressure-line-reused", "ind-air-box-open",
+    "ind-throttle-relearn-skipped", "exh-joint-leak-at-sensor", "exh-silicone-poisoned-sensor",
+    "exh-heat-shield-left-off",
+}  # fmt: skip
+
 CAUTIONS = {  # system -> a caution that work on it needs
     "ignition": "SPARK", "electrical grounds and power": "BATT", "charging and battery": "BATT",
     "engine mechanical": "ROT", "lubrication": "LIFT", "cooling": "HOT", "fuel": "FUEL", "induction": "ROT",
