@@ -3,6 +3,7 @@
 from dataclasses import replace
 from fractions import Fraction
 
+from evidence.rules.grades import Odds
 from evidence.rules.pack import GRADES
 from evidence.rules.weighing import CAP, Weighable, weigh
 from hypothesis import given
@@ -23,8 +24,8 @@ def entries(draw):
                 id=f"F{n}",
                 limb=draw(st.sampled_from("DLEX")),
                 answer=draw(st.sampled_from(["met", "not met", "undecided", "not measured", "not applicable"])),
-                if_true=GRADES[if_true],
-                if_not=GRADES[if_not],
+                if_true=Odds.exactly(GRADES[if_true]),
+                if_not=Odds.exactly(GRADES[if_not]),
                 branch=draw(st.sampled_from(["", "", "off", "loose"])),
                 test=draw(st.sampled_from(["", "", "t1", "t2"])),
                 marks=draw(st.frozensets(st.sampled_from(["m1", "m2", "m3"]), max_size=2)),

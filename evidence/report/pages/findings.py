@@ -162,8 +162,8 @@ def _weight(candidate: Candidate) -> list[Block]:
             Para("No finding of departure, link or effect is met, and none is absent: nothing weighs either way.")
         )
     words = f"The ratio alone would read: {weight.scale_words}."
-    if weight.low_printed != weight.printed:
-        words += f" Without what rests on a person's word alone: {weight.low_printed}, {weight.low_band}."
+    if weight.by_word:
+        words += f" Without what rests on a person's word alone it is {weight.wordless_printed}."
     blocks.append(Para(f"{words} {sentence(weight.statement)} {NOT_MEANT}"))
     if candidate.ceilings:
         limits = (Column("Ceiling", 5), Column("Holds at", 1.6), Column("Binding here", 1.2))
