@@ -30,16 +30,21 @@ from evidence.rules.versus import Contender, contenders, separating, versus
 from evidence.rules.vocabulary import Vocabulary
 from evidence.rules.weighing import SCALE, level
 
+_MOST_FIRM = 3  # candidates, best first, of which is told what carries their band and what would change it
 _SIDES = {"mechanism": 0, "neither": 1, "none": 2, "other": 3}
 
 
-def assess(dossier: Dossier, packs: Sequence[Pack], vocabulary: Vocabulary) -> Assessment:
-    """Hold every mechanism that the prior work or the complaint calls up against the record."""
+def assess(dossier: Dossier, packs: Sequence[Pack], vocabulary: Vocabulary, *, firmness: bool = True) -> Assessment:
+    """Hold every mechanism that the prior work or the complaint calls up against the record.
+
+    Without ``firmness`` nothing is said of what carries a band or would change it: for comparisons that ask the bands alone.
+    """
     holdings = Holdings(dossier)
     calls, silent = called(holdings, packs, vocabulary)
     looked = [examine(c, holdings, vocabulary) for c in calls]
     together = contenders(looked)
-    candidates = sorted((_candidate(x, together, vocabulary) for x in looked), key=_rank)
+    firm = together[:_MOST_FIRM] if firmness else ()
+    candidates = sorted((_candidate(x, together, firm, vocabulary) for x in looked), key=_rank)
     opening = holdings.opening
     own_grades = tuple(_own_grades(p) for p in packs if p.grades)
     return Assessment(
@@ -65,7 +70,9 @@ def _rank(candidate: Candidate) -> tuple[int, int, Fraction, int, str]:
     return _SIDES[w.side], reached, -w.low, by, candidate.mechanism
 
 
-def _candidate(examined: Examined, together: Sequence[Contender], vocabulary: Vocabulary) -> Candidate:
+def _candidate(
+    examined: Examined, together: Sequence[Contender], firmly: Sequence[Contender], vocabulary: Vocabulary
+) -> Candidate:
     call = examined.call
     mechanism, pack = call.mechanism, call.pack
     standing = stand(examined)
@@ -77,7 +84,7 @@ def _candidate(examined: Examined, together: Sequence[Contender], vocabulary: Vo
     separate = separating(examined, together)
     findings = tuple(_result(f, examined, gone.get(f.id, ""), separate) for f in mechanism.findings)
     pairs = versus(examined, together)
-    firm = weighed.side in ("mechanism", "none") and any(c.examined is examined for c in together)
+    firm = any(c.examined is examined for c in firmly)
     return Candidate(
         mechanism=mechanism.id, title=mechanism.title, system=mechanism.system, pack=f"{pack.id} {pack.version}",
         why=call.why, called_by=_called_by(call), departure_code=mechanism.departure.code,

@@ -135,10 +135,19 @@ class Fall:
 class Change:
     """Something still open whose result would change the band; a band is empty where it would not."""
 
-    what: tuple[str, ...]  # ids of findings or alternatives
+    what: tuple[str, ...]  # ids of findings, or of alternatives
     text: str
-    if_met: str  # for alternatives: if excluded
+    of_rival: bool  # alternatives, which are excluded or supported where findings are met or not
+    if_met: str
     if_not: str
+
+    @property
+    def outcome(self) -> str:
+        """Either result in words: "if met, moderate support; if not met, no support either way"."""
+        yes, no = ("excluded", "supported") if self.of_rival else ("met", "not met")
+        every = "all are " if len(self.what) > 1 else ""
+        told = [f"if {every}{yes}, {self.if_met}"] if self.if_met else []
+        return "; ".join([*told, *([f"if {no}, {self.if_not}"] if self.if_not else [])])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

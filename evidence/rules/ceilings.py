@@ -92,8 +92,8 @@ def weight(examined: Examined, found: Sequence[Ceiling]) -> Weight:
     return Weight(
         ratio=interval.point, printed=printed(interval.point), low=low, low_printed=printed(low), high=interval.high,
         high_printed=printed(interval.high), capped=examined.weighed.capped, limbs=examined.weighed.limbs,
-        scale_words=words(low), band=band, wordless=examined.wordless.low,
-        wordless_printed=printed(examined.wordless.low), by_word=examined.wordless != examined.interval,
+        scale_words=words(low), band=band, wordless=examined.wordless,
+        wordless_printed=printed(examined.wordless), by_word=examined.by_word,
         break_even=even, break_even_words=_even_words(even), side=side, statement=_statement(examined, band),
     )  # fmt: skip
 

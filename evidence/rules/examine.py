@@ -8,7 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from functools import cached_property
 
+from evidence.model.base import Record
 from evidence.model.dossier import Recorded
 from evidence.model.people import Binding, Resolution
 from evidence.rules.asks import Computed, Document, Taken, parts_of
@@ -18,7 +21,7 @@ from evidence.rules.common import COMMON, CommonFinding
 from evidence.rules.computed import OF_ANSWERS, Known, compute
 from evidence.rules.criteria import Closed
 from evidence.rules.grades import odds_of
-from evidence.rules.holdings import Holdings
+from evidence.rules.holdings import READINGS, Holdings
 from evidence.rules.likelihood import Interval
 from evidence.rules.matching import Call
 from evidence.rules.pack import Finding
@@ -26,7 +29,7 @@ from evidence.rules.papers import of_document
 from evidence.rules.predicates import answer, in_any_state
 from evidence.rules.replies import A_PERSONS_WORD, Reply, worse
 from evidence.rules.vocabulary import Vocabulary
-from evidence.rules.weighing import Weighable, Weighed, weigh, weigh_interval
+from evidence.rules.weighing import ENDS, Weighable, Weighed, weigh
 
 _MEASURED_KINDS = ("measurement", "waveform")
 
@@ -46,12 +49,26 @@ class Examined:
     words: Mapping[str, tuple[Point, ...]]  # what a person said of a finding
     weighed: Weighed
     strict: Weighed  # the low end again: for D only the undisturbed state counts
-    interval: Interval  # the ratio with a person's word, save that the low end is that of ``weighed``
-    wordless: Interval  # the same without what rests on a person's word alone
     weighables: tuple[Weighable, ...]
     low_weighables: tuple[Weighable, ...]
     every: Mapping[str, Reply]  # the replies before a branch is chosen
     asked: dict[Closed, Reply] = field(default_factory=dict)  # further asks that rest on the record alone
+
+    @cached_property
+    def interval(self) -> Interval:
+        """The ratio with a person's word, save that the low end is that of ``weighed``."""
+        point, high = (weigh(self.weighables, end=end).ratio for end in ENDS[1:])
+        return Interval(self.weighed.ratio, point, high)
+
+    @cached_property
+    def wordless(self) -> Fraction:
+        """The low end without what rests on a person's word alone."""
+        return weigh(self.low_weighables, end="low").ratio
+
+    @property
+    def by_word(self) -> bool:
+        """Whether a person's word bears on the ratio."""
+        return self.low_weighables != self.weighables
 
     def reply(self, finding: str) -> Reply:
         """The reply to a finding of the entry or to a common one."""
@@ -70,15 +87,11 @@ class Examined:
             self.asked[asked] = reply
         return reply
 
-    def before_and_after(self, finding: Finding, step: str) -> tuple[Reply, Reply]:
-        """The finding in the state that an intervention met, and in the one it left: no other change lies between."""
+    def before_and_after(self, asked: Closed, step: str) -> tuple[Reply, Reply]:
+        """The answer in the state that an intervention met, and in the one it left: no other change lies between."""
         known = Known(mechanism=self.call.mechanism, replies=self.replies, statuses={})
-        if finding.asks is None:
-            return Reply(answer="not measured"), Reply(answer="not measured")
-        return (
-            _answer(finding.asks, replace(self.setting, ahead_of=step), known),
-            _answer(in_any_state(finding.asks), replace(self.setting, exactly=step), known),
-        )
+        before = _answer(asked, replace(self.setting, ahead_of=step), known)
+        return before, _answer(in_any_state(asked), replace(self.setting, exactly=step), known)
 
     def common(self, statuses: Mapping[str, str]) -> tuple[tuple[CommonFinding, Reply], ...]:
         """The common findings, in order."""
@@ -118,18 +131,43 @@ def judged(
     low_weighables = weighables if low is replies else _weighables(call, low, setting.holdings)
     weighed = with_word = weigh(weighables, end="low")
     strict = weigh(weighables, end="low", undisturbed_only=True)
-    interval = wordless = weigh_interval(weighables)
     if low is not replies:
-        without, wordless = weigh(low_weighables, end="low"), weigh_interval(low_weighables)
-        weighed = min(with_word, without, key=lambda w: w.ratio)
+        weighed = min(with_word, weigh(low_weighables, end="low"), key=lambda w: w.ratio)
         strict = min(strict, weigh(low_weighables, end="low", undisturbed_only=True), key=lambda w: w.ratio)
-        interval = Interval(weighed.ratio, interval.point, interval.high)
     return Examined(
         call=call, setting=setting, branch=with_word.branch, low=low, words=words,
         replies=_of_branch(call, replies, with_word.branch),
-        weighed=weighed, strict=strict, interval=interval, wordless=wordless, weighables=weighables,
+        weighed=weighed, strict=strict, weighables=weighables,
         low_weighables=low_weighables, every=replies, asked={} if asked is None else asked,
     )  # fmt: skip
+
+
+def examine_without(examined: Examined, record: Recorded[Record]) -> Examined:
+    """The entry as it would be without one record. Of a reading only what speaks of it is asked again."""
+    call, words = examined.call, examined.words
+    holdings = examined.setting.holdings.without(record.subject)
+    if record.kind not in READINGS or examined.low is not examined.every:
+        orders = tuple(o for o in call.orders if o.subject != record.subject)
+        return examine(replace(call, orders=orders), holdings, examined.setting.vocabulary)
+    setting = replace(examined.setting, holdings=holdings)
+    known = Known(mechanism=call.mechanism, replies={}, statuses={})
+    replies = {
+        f.id: _finding(f, setting, known, None) if _speaks_of(record.label, reply) or _of_others(f) else reply
+        for f in call.mechanism.findings
+        for reply in (examined.every[f.id],)
+    }
+    asked = {ask: reply for ask, reply in examined.asked.items() if not _speaks_of(record.label, reply)}
+    return judged(call, setting, replies, replies, words, asked)
+
+
+def _speaks_of(label: str, reply: Reply) -> bool:
+    return label in reply.labels or any(n.record == label for n in reply.near)
+
+
+def _of_others(finding: Finding) -> bool:
+    """Whether like parts that are not judged themselves bear on the answer."""
+    asks = parts_of(finding.asks) if finding.asks else ()
+    return any(getattr(getattr(a, "held", None), "of", "") == "others" for a in asks)
 
 
 class _Said:

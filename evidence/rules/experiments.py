@@ -11,8 +11,9 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from evidence.model.base import say, shorten
-from evidence.rules.asks import Change, Computed, Document, parts_of
+from evidence.rules.asks import AnyOf, Change, Computed, Document, parts_of
 from evidence.rules.assessment import Experiment, Pair, Point
+from evidence.rules.criteria import Closed
 from evidence.rules.examine import Examined
 from evidence.rules.holdings import Holdings, Item
 from evidence.rules.replies import Reply
@@ -24,10 +25,11 @@ _MOST = 12  # pairs shown of one experiment
 
 def experiments(holdings: Holdings, entries: Sequence[Examined]) -> tuple[Experiment, ...]:
     """In order of the interventions; ``entries`` are the candidates for which the comparison is read."""
+    excused = _excused(holdings)
     found: dict[frozenset[str], list[Pair]] = {}
     for same in _tests(holdings):
         for between, pair in _pairs(same):
-            found.setdefault(between, []).append(pair)
+            found.setdefault(between - excused or between, []).append(pair)
     alone = {frozenset({s}) for s in holdings.states.steps}
     read = {between: tuple(_read(next(iter(between)), entries)) for between in alone}
     order = list(holdings.states.steps)
@@ -39,6 +41,12 @@ def experiments(holdings: Holdings, entries: Sequence[Examined]) -> tuple[Experi
             place = (max(order.index(s) for s in between), len(between))
             told.append((place, _experiment(holdings, between, pairs, points)))
     return tuple(e for _, e in sorted(told, key=lambda t: (t[0], t[1].interventions)))
+
+
+def _excused(holdings: Holdings) -> frozenset[str]:
+    """Interventions of which a person says in writing that they cannot matter."""
+    said = (r.value for resolutions in holdings.resolutions.values() for r in resolutions)
+    return frozenset(x for v in said if v.about == "other_intervention_cannot_matter" for x in v.records)
 
 
 def _experiment(
@@ -134,10 +142,20 @@ def _seen(step: str, examined: Examined, limb: str) -> list[_Seen]:
         asks = parts_of(finding.asks) if finding.asks else ()
         if finding.limb != limb or not asks or any(isinstance(a, (Change, Computed, Document)) for a in asks):
             continue
-        before, after = examined.before_and_after(finding, step)
-        if before.answer == "met" and after.answer in ("met", "not met"):
-            found.append(_Seen(finding.statement, after.answer == "met", _records(before, after)))
+        again = [r for ask in _ways(asks[0]) for r in (examined.before_and_after(ask, step),) if _tested_again(*r)]
+        if again:
+            still = any(after.answer == "met" for _, after in again)
+            found.append(_Seen(finding.statement, still, _records(*(r for pair in again for r in pair))))
     return found
+
+
+def _ways(ask: Closed) -> tuple[Closed, ...]:
+    """The ways of asking a question of which any one is enough: the one that was met is the one to be asked again."""
+    return tuple(w for a in ask.one for w in _ways(a)) if isinstance(ask, AnyOf) else (ask,)
+
+
+def _tested_again(before: Reply, after: Reply) -> bool:
+    return before.answer == "met" and after.answer in ("met", "not met")
 
 
 def _records(*replies: Reply) -> tuple[str, ...]:

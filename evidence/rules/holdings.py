@@ -30,7 +30,8 @@ from evidence.timeline.devices import originals
 from evidence.timeline.states import StateMet, States, sure_before
 
 _IMPLIED = {"idle": ("running",), "raised-speed": ("running",)}
-_READINGS = frozenset({"measurement", "waveform", "observation", "code_scan", "actuator_test", "module_identity"})
+# Kinds on which nothing else of the dossier depends.
+READINGS = frozenset({"measurement", "waveform", "observation", "code_scan", "actuator_test", "module_identity"})
 _NOWHERE = StateMet(after=frozenset(), before=frozenset(), unclear=frozenset())
 
 
@@ -87,7 +88,7 @@ class Holdings:
         kept = {s: r for s, r in self.dossier.by_subject.items() if s != subject}
         dossier = replace(self.dossier, by_subject=MappingProxyType(kept))
         gone = self.dossier.get(subject)
-        if gone is None or gone.kind not in _READINGS:
+        if gone is None or gone.kind not in READINGS:
             return Holdings(dossier)
         less = copy(self)
         less.dossier = dossier

@@ -15,13 +15,14 @@ from evidence.rules.asks import Taken, parts_of
 from evidence.rules.assessment import AlternativeResult, Ceiling, Change, Fall, Status
 from evidence.rules.ceilings import band_of, ceilings
 from evidence.rules.common import CommonFinding
-from evidence.rules.examine import Examined, examine, judged
+from evidence.rules.examine import Examined, examine_without, judged
 from evidence.rules.pack import Finding
 from evidence.rules.replies import Reply
 from evidence.rules.rivals import alternatives
 
 _DECIDED = ("met", "not met")
 _OPEN = ("not measured", "undecided")
+_SETTLED: tuple[Status, ...] = ("excluded", "supported")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -40,11 +41,9 @@ class Standing:
         return {c.id: reply for c, reply in self.common}
 
 
-def stand(examined: Examined, statuses: Mapping[str, Status] | None = None) -> Standing:
-    """The entry with its band; ``statuses`` puts alternatives otherwise than the record has them."""
-    rivals = alternatives(examined)
-    if statuses:
-        rivals = tuple(replace(r, status=statuses[r.id]) if r.id in statuses else r for r in rivals)
+def stand(examined: Examined, rivals: tuple[AlternativeResult, ...] | None = None) -> Standing:
+    """The entry with its band; ``rivals`` where its alternatives are taken to stand otherwise than by the record."""
+    rivals = alternatives(examined) if rivals is None else rivals
     common = examined.common({r.id: r.status for r in rivals})
     found = ceilings(examined, {c.id: reply for c, reply in common}, rivals)
     return Standing(
@@ -60,10 +59,7 @@ def falls(standing: Standing) -> tuple[Fall, ...]:
 def _records(standing: Standing) -> Iterator[Fall]:
     examined = standing.examined
     for record in _cited(standing):
-        holdings = examined.setting.holdings.without(record.subject)
-        orders = tuple(o for o in examined.call.orders if o.subject != record.subject)
-        again = examine(replace(examined.call, orders=orders), holdings, examined.setting.vocabulary)
-        if (band := stand(again).band) != standing.band:
+        if (band := stand(examine_without(examined, record)).band) != standing.band:
             yield Fall(what=record.label, text=shorten(record.value.summary(), 110), band=band)
 
 
@@ -101,23 +97,30 @@ def changes(standing: Standing, gone: Mapping[str, str]) -> tuple[Change, ...]:
         if examined.replies[finding.id].answer in _OPEN and not gone.get(finding.id):
             met = Reply(answer="met", undisturbed=_as_found(finding))
             bands = [stand(_answered(examined, finding, r)).band for r in (met, Reply(answer="not met"))]
-            found += _change(standing, (finding.id,), finding.statement, bands)
+            found += _change(standing, (finding.id,), finding.statement, bands, of_rival=False)
     unsettled = [r for r in standing.rivals if r.status in ("open", "less supported") and not r.resolved]
     for rival in unsettled:
-        bands = [stand(examined, {rival.id: s}).band for s in ("excluded", "supported")]
-        found += _change(standing, (rival.id,), rival.claim, bands)
+        bands = [stand(examined, _put(standing, s, rival.id)).band for s in _SETTLED]
+        found += _change(standing, (rival.id,), rival.claim, bands, of_rival=True)
     guarded = [r for r in unsettled if r.guarded]
     if len(guarded) > 1:
-        together: dict[str, Status] = {r.id: "excluded" for r in guarded}
+        names = tuple(r.id for r in guarded)
         claims = "; ".join(shorten(r.claim, 60) for r in guarded)
-        found += _change(standing, tuple(together), claims, [stand(examined, together).band, standing.band])
+        bands = [stand(examined, _put(standing, "excluded", *names)).band, standing.band]
+        found += _change(standing, names, claims, bands, of_rival=True)
     return tuple(found)
 
 
-def _change(standing: Standing, what: tuple[str, ...], text: str, bands: Sequence[str]) -> Iterator[Change]:
+def _put(standing: Standing, status: Status, *names: str) -> tuple[AlternativeResult, ...]:
+    return tuple(replace(r, status=status) if r.id in names else r for r in standing.rivals)
+
+
+def _change(
+    standing: Standing, what: tuple[str, ...], text: str, bands: Sequence[str], *, of_rival: bool
+) -> Iterator[Change]:
     met, failed = (band if band != standing.band else "" for band in bands)
     if met or failed:
-        yield Change(what=what, text=shorten(text, 140), if_met=met, if_not=failed)
+        yield Change(what=what, text=shorten(text, 140), of_rival=of_rival, if_met=met, if_not=failed)
 
 
 def _as_found(finding: Finding) -> bool:

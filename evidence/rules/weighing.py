@@ -39,6 +39,12 @@ SCALE: tuple[tuple[str, str], ...] = (
     ("below 1/2", "the same words by the inverse, for some other cause"),
 )  # fmt: skip
 ENDS: tuple[End, ...] = ("low", "point", "high")
+# The words are those of the guideline; that they end at strong support, and the rule for edges, are this project's own.
+SCALE_SOURCE = (
+    "Words: ENFSI guideline for evaluative reporting in forensic science (2015). Its two highest steps are left out: "
+    "judgement grades cannot carry them. An exact edge takes the lower words, the low end of the ratio carries them, and "
+    "ceilings hold them down whatever the ratio."
+)
 _ONE = Fraction(1)
 
 
