@@ -31,6 +31,11 @@ WANTED = {
     # wheels to high voltage
     "whl-studs-over-torqued", "whl-pressure-sensor-damaged", "whl-mixed-tyres-awd", "ste-coupler-bolt-loose",
     "ste-tie-rod-nut-loose", "sus-balljoint-bolt-loose", "sus-bush-torqued-at-droop", "sus-hub-nut-wrong",
+    "ac-charge-wrong", "ac-debris-not-flushed", "ac-line-seal-pinched", "bod-drain-or-membrane",
+    "bod-screw-through-harness", "srs-clockspring-off-centre", "srs-connector-open-seat", "srs-sensor-or-occupant-zero",
+    "ads-camera-not-calibrated", "ads-radar-bracket-off", "ads-steering-angle-not-reset", "net-module-not-coded",
+    "net-flash-interrupted", "net-bus-damaged", "net-relearn-skipped", "hv-wrong-compressor-oil", "hv-busbar-joint-loose",
+    "hv-interlock-or-lid", "hv-wrong-battery-coolant",
 }  # fmt: skip
 
 CAUTIONS = {  # system -> a caution that work on it needs
