@@ -124,7 +124,11 @@ def written(ask, *, met):
     """A dossier whose records answer the ask, one way or the other."""
     made = Made()
     made.add("party", "p", {"full_name": "P", "roles": ["technician"]})
-    made.add("vehicle", "v", {"description": "van", "vin": VIN, "counts": dict.fromkeys([ask.over.every] if ask.over else [], 4)})
+    made.add(
+        "vehicle",
+        "v",
+        {"description": "van", "vin": VIN, "counts": dict.fromkeys([ask.over.every] if ask.over else [], 4)},
+    )
     made.add("instrument", "meter", {
         "description": "meter", "serial": "1", "calibrated": when("2026-01-01"), "calibration_due": when("2027-01-01"),
     })  # fmt: skip

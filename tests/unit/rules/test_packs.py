@@ -10,7 +10,7 @@ from evidence.capture.marked_yaml import load_marked
 from evidence.capture.packs import load_packs, load_vocabulary
 from evidence.errors import BadPack, SourceUnusable
 from evidence.model.repair import Intervention
-from evidence.rules.asks import Computed, Observe, Taken, parts_of, question
+from evidence.rules.asks import Computed, Measure, Observe, Taken, parts_of, question
 from evidence.rules.common import COMMON, general_alternatives
 from evidence.rules.pack import LIMBS
 from evidence.rules.reading import lint, parse_pack
@@ -90,6 +90,40 @@ def test_an_entry_is_whole(mechanism):
     assert mechanism.retain
     assert mechanism.loss_items
     assert [f.id for f in mechanism.findings] == [f"F{n}" for n in range(1, len(mechanism.findings) + 1)]
+
+
+def test_a_pack_states_minutes_and_instrument_of_all_its_tests_or_of_none():
+    stated = 0
+    for pack in PACKS:
+        tests = [e for m in pack.mechanisms for e in chain(m.findings, m.alternatives)]
+        half = [e.id for e in tests if (e.minutes is None) != (e.instrument is None)]
+        assert half == []
+        given = [e for e in tests if e.minutes]
+        assert len(given) in (0, len(tests)), pack.id
+        assert all(0 < float(e.minutes) <= 480 for e in given)
+        stated += bool(given)
+    assert stated >= 8
+
+
+def test_no_meter_goes_to_a_restraint_circuit():
+    """Only what the module itself says: no ordinary meter on the circuits."""
+    entries = [m for m in MECHANISMS.values() if m.system == "restraint systems"]
+    assert len(entries) == 3
+    for m in entries:
+        live = {e.instrument for e in chain(m.findings, m.alternatives)}
+        assert not live & {"multimeter", "test-lamp", "oscilloscope", "clamp-meter", "insulation-tester"}, m.id
+        read = {a.measure for a in asks_of(m) if isinstance(a, Measure)}
+        assert not read & {"resistance", "voltage", "voltage_drop", "current", "insulation_resistance"}, m.id
+
+
+def test_high_voltage_findings_that_disturb_come_from_the_qualified_person_or_a_laboratory():
+    """The program names the finding to be requested and gives no steps."""
+    entries = [m for m in MECHANISMS.values() if m.system == "hybrid and EV high voltage"]
+    assert len(entries) == 4
+    for m in entries:
+        for f in m.findings:
+            if f.alters:
+                assert re.search(r"qualified person|same person|laboratory", f.statement), f"{m.id} {f.id}"
 
 
 def test_no_lint_is_left():
