@@ -10,7 +10,7 @@ from evidence.capture.marked_yaml import load_marked
 from evidence.capture.packs import load_packs, load_vocabulary
 from evidence.errors import BadPack, SourceUnusable
 from evidence.model.repair import Intervention
-from evidence.rules.asks import Computed, Observe, Taken, parts_of, question
+from evidence.rules.asks import Computed, Measure, Observe, Taken, parts_of, question
 from evidence.rules.common import COMMON, general_alternatives
 from evidence.rules.pack import LIMBS
 from evidence.rules.reading import lint, parse_pack
@@ -28,6 +28,14 @@ WANTED = {
     "eng-timing-mis-set", "lub-drain-plug-loose", "lub-filter-double-gasket", "cool-air-not-bled",
     "fuel-line-not-latched", "ind-intake-gasket-pinched", "exh-sensor-crossed-or-burnt", "tur-oil-feed-dry-or-blocked",
     "brk-caliper-bolt-loose", "whl-fasteners-loose", "bod-glass-bond-leak",
+    # wheels to high voltage
+    "whl-studs-over-torqued", "whl-pressure-sensor-damaged", "whl-mixed-tyres-awd", "ste-coupler-bolt-loose",
+    "ste-tie-rod-nut-loose", "sus-balljoint-bolt-loose", "sus-bush-torqued-at-droop", "sus-hub-nut-wrong",
+    "ac-charge-wrong", "ac-debris-not-flushed", "ac-line-seal-pinched", "bod-drain-or-membrane",
+    "bod-screw-through-harness", "srs-clockspring-off-centre", "srs-connector-open-seat", "srs-sensor-or-occupant-zero",
+    "ads-camera-not-calibrated", "ads-radar-bracket-off", "ads-steering-angle-not-reset", "net-module-not-coded",
+    "net-flash-interrupted", "net-bus-damaged", "net-relearn-skipped", "hv-wrong-compressor-oil", "hv-busbar-joint-loose",
+    "hv-interlock-or-lid", "hv-wrong-battery-coolant",
 }  # fmt: skip
 
 WANTED |= {
@@ -45,7 +53,9 @@ CAUTIONS = {  # system -> a caution that work on it needs
     "ignition": "SPARK", "electrical grounds and power": "BATT", "charging and battery": "BATT",
     "engine mechanical": "ROT", "lubrication": "LIFT", "cooling": "HOT", "fuel": "FUEL", "induction": "ROT",
     "exhaust and emissions": "HOT", "forced induction": "HOT", "brakes": "LIFT", "wheels and tyres": "LIFT",
-    "body, glass and water ingress": "SRS",
+    "body, glass and water ingress": "SRS", "steering and suspension": "LIFT", "air conditioning and refrigerant": "REFR",
+    "restraint systems": "SRS", "ADAS calibration": "ROAD", "network and module programming": "BATT",
+    "hybrid and EV high voltage": "HV",
 }  # fmt: skip
 CAUTIONS |= {"transmission and driveline": "LIFT", "clutch": "LIFT"}
 DIESEL = {"FUEL", "PRESS", "HOT"}  # one of them, by what the work is on: fuel, injection, or the hot end
@@ -76,7 +86,7 @@ def asks_of(mechanism):
     return [inner for entry in entries if entry.asks for inner in parts_of(entry.asks)]
 
 
-def test_fifteen_mechanisms_in_at_least_twelve_systems():
+def test_the_mechanisms_of_the_packs_in_at_least_twelve_systems():
     assert set(MECHANISMS) == WANTED
     assert len({m.system for m in MECHANISMS.values()}) >= 12
 
@@ -94,6 +104,40 @@ def test_an_entry_is_whole(mechanism):
     assert mechanism.retain
     assert mechanism.loss_items
     assert [f.id for f in mechanism.findings] == [f"F{n}" for n in range(1, len(mechanism.findings) + 1)]
+
+
+def test_a_pack_states_minutes_and_instrument_of_all_its_tests_or_of_none():
+    stated = 0
+    for pack in PACKS:
+        tests = [e for m in pack.mechanisms for e in chain(m.findings, m.alternatives)]
+        half = [e.id for e in tests if (e.minutes is None) != (e.instrument is None)]
+        assert half == []
+        given = [e for e in tests if e.minutes]
+        assert len(given) in (0, len(tests)), pack.id
+        assert all(0 < float(e.minutes) <= 480 for e in given)
+        stated += bool(given)
+    assert stated >= 8
+
+
+def test_no_meter_goes_to_a_restraint_circuit():
+    """Only what the module itself says: no ordinary meter on the circuits."""
+    entries = [m for m in MECHANISMS.values() if m.system == "restraint systems"]
+    assert len(entries) == 3
+    for m in entries:
+        live = {e.instrument for e in chain(m.findings, m.alternatives)}
+        assert not live & {"multimeter", "test-lamp", "oscilloscope", "clamp-meter", "insulation-tester"}, m.id
+        read = {a.measure for a in asks_of(m) if isinstance(a, Measure)}
+        assert not read & {"resistance", "voltage", "voltage_drop", "current", "insulation_resistance"}, m.id
+
+
+def test_high_voltage_findings_that_disturb_come_from_the_qualified_person_or_a_laboratory():
+    """The program names the finding to be requested and gives no steps."""
+    entries = [m for m in MECHANISMS.values() if m.system == "hybrid and EV high voltage"]
+    assert len(entries) == 4
+    for m in entries:
+        for f in m.findings:
+            if f.alters:
+                assert re.search(r"qualified person|same person|laboratory", f.statement), f"{m.id} {f.id}"
 
 
 def test_no_lint_is_left():
@@ -118,7 +162,7 @@ def test_names_stand_in_their_canonical_form():
             for key in ("of", "to", "across", "on", "components", "carries"):
                 value = node.get(key, [])
                 for word in value if isinstance(value, list) else [value]:
-                    if key in ("of", "to") and ("computed" in node or "op" in node):
+                    if key in ("of", "to") and {"computed", "op", "within"} & set(node):
                         continue
                     known = VOCABULARY.components | VOCABULARY.operations if key == "carries" else VOCABULARY.components
                     assert word in known or word == "mechanism", f"{name}: {key}: {word}"
