@@ -49,7 +49,8 @@ def called(
                 lines = hands_on(order.value, mechanism, vocabulary)
                 if lines:
                     orders.append(order)
-                    spoken |= {(order.label, line.text) for line in lines}
+                    if ANY_OPERATION not in mechanism.prior_operations:  # what fits every line speaks of none
+                        spoken |= {(order.label, line.text) for line in lines}
                     texts = "; ".join(dict.fromkeys(shorten(line.text) for line in lines))
                     why.append(Point(text=f"prior work with hands on these parts: {texts}", records=(order.label,)))
             for tag in mechanism.complaints:

@@ -86,8 +86,9 @@ def asks_of(mechanism):
     return [inner for entry in entries if entry.asks for inner in parts_of(entry.asks)]
 
 
-def test_the_mechanisms_of_the_packs_in_at_least_twelve_systems():
-    assert set(MECHANISMS) == WANTED
+def test_the_mechanisms_stay_and_twelve_systems_are_covered():
+    assert set(MECHANISMS) >= WANTED
+    assert len(MECHANISMS) == 94
     assert len({m.system for m in MECHANISMS.values()}) >= 12
 
 
@@ -314,7 +315,7 @@ BROKEN = [  # what is replaced, by what, and what must be said
     ("kind: wear", "kind: old", "'old' is not one of the words for this"),
     ("alters: false", "alters: maybe", "'maybe' is neither yes nor no"),
     ("computed: captured_undisturbed", "computed: seen_it", "'seen_it' is not one of the words for this"),
-    ("version: \"1\"\n", "", "'version' is missing"),
+    ("version: \"2\"\n", "", "'version' is missing"),
 ]  # fmt: skip
 
 
