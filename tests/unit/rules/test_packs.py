@@ -219,6 +219,9 @@ def test_equal_asks_are_one_question_in_every_entry():
         return question(next(e.asks for e in members if e.id == entry))
 
     assert asked("lub-drain-plug-loose", "F4") == asked("lub-filter-double-gasket", "F3")
+    assert asked("fuel-injector-seal-pinched", "F2") == asked("ind-intake-gasket-pinched", "F3")
+    assert asked("tur-debris-left-in-tract", "F4") == asked("tur-oil-feed-dry-or-blocked", "F3")
+    assert asked("dsl-injector-codes-not-entered", "A2") == asked("exh-sensor-crossed-or-burnt", "A3")
     assert asked("lub-drain-plug-loose", "F5") == asked("lub-filter-double-gasket", "F5")
     assert asked("lub-drain-plug-loose", "A2") == asked("cool-air-not-bled", "A5")
     assert asked("ign-coil-ground-left-off", "A2") == asked("gnd-engine-strap-left-off", "A2")
