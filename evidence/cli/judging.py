@@ -117,10 +117,11 @@ def words(
 def lint_rules(as_json: Annotated[bool, _JSON] = False) -> None:
     """Check the packs: faults refuse a pack, remarks do not."""
     from evidence.bootstrap import rules_of
-    from evidence.rules.reading import lint
+    from evidence.rules.lint import alike, lint
 
     vocabulary, packs = rules_of(_own())
     remarks = [str(remark) for pack in packs for remark in lint(pack, vocabulary)]
+    remarks += [str(remark) for remark in alike(packs)]
     count = sum(len(p.mechanisms) for p in packs)
     if as_json:
         print_json({"packs": len(packs), "mechanisms": count, "remarks": remarks})

@@ -97,6 +97,7 @@ class Finding(Closed):
     test: Slug | None = None
     minutes: Plain | None = None  # working time of the test once the place is reached; common practice, no source
     instrument: InstrumentClass | None = None
+    kept_for: Line | None = None  # why it is asked although it separates nothing: equal grades either way
 
     @model_validator(mode="after")
     def _ranges(self) -> Self:

@@ -1,6 +1,7 @@
 """From loaded YAML to a :class:`Pack`: every fault of a badly written pack is named, then it is refused.
 
-Three different results, never mixed: a badly written rule (here), a rule that does not apply, a rule that fires.
+Three different results, never mixed: a badly written rule (here), a rule that does not apply, a rule that fires. What is well
+written and still says less than it should is told by :mod:`evidence.rules.lint`.
 """
 
 from __future__ import annotations
@@ -13,9 +14,8 @@ from pydantic import ValidationError
 from evidence.errors import BadPack, Mistake
 from evidence.model.base import nearest
 from evidence.model.mistakes import Locate, Path, mistakes_of, nowhere
-from evidence.rules.asks import Computed, parts_of
 from evidence.rules.computed import OF_ANSWERS
-from evidence.rules.pack import LIMBS, Mechanism, Pack
+from evidence.rules.pack import LIMBS, Pack
 from evidence.rules.vocabulary import Vocabulary
 
 COMMON_IDS = tuple(f"C{n}" for n in range(1, 11))
@@ -52,53 +52,6 @@ def refused(what: str, faults: Sequence[Mistake]) -> BadPack:
     ordered = sorted(set(faults), key=lambda m: (m.file, m.line, m.column, m.item, m.message))
     head = f"{what} has {len(ordered)} fault{'s' if len(ordered) != 1 else ''}"
     return BadPack(head + "".join(f"\n  {m}" for m in ordered), advice="Mend the places named; nothing of it is used.")
-
-
-def lint(pack: Pack, vocabulary: Vocabulary, *, file: str = "") -> tuple[Mistake, ...]:
-    """Softer faults: the pack can be used, but says less than it should."""
-    found: list[Mistake] = []
-
-    def say(mechanism: str, key: str, message: str, right: str = "") -> None:
-        found.append(Mistake(file, 0, 0, f"{mechanism}, {key}", message, right))
-
-    for m in pack.mechanisms:
-        for f in m.findings:
-            if f.asks is None:
-                say(m.id, f.id, "asks nothing in typed form, so only a person's binding can answer it")
-        for a in m.alternatives:
-            if a.asks is None and not a.excluded_by:
-                say(m.id, a.id, "nothing typed settles it", "add 'asks' or 'excluded_by'")
-        for word, code in _CAUTION_OF_SYSTEM.items():
-            if word in m.system and code not in m.safety.codes:
-                say(m.id, "safety", f"work on this system needs the caution {code}", f"add {code} to 'codes'")
-        touched = {c for o in m.prior_operations if o in vocabulary.operations for c in vocabulary.disturbed_by(o)}
-        for c in m.components:
-            if m.prior_operations != ("any-operation",) and not any(
-                vocabulary.within(c, t) or vocabulary.within(t, c) for t in touched
-            ):
-                say(m.id, "components", f"none of the prior operations has hands on {c!r}")
-        found += _untied(m, file)
-        found += _odd(m, pack, file)
-    return tuple(found)
-
-
-def _odd(m: Mechanism, pack: Pack, file: str) -> Iterator[Mistake]:
-    """Findings that weigh the wrong way round, or ask what only the other answers can tell."""
-    for f in m.findings:
-        if pack.probability(f.if_true) < pack.probability(f.if_not):
-            yield Mistake(file, 0, 0, f"{m.id}, {f.id}", "is less expected if the mechanism is true than if not")
-        for ask in parts_of(f.asks) if f.asks else ():
-            if isinstance(ask, Computed) and ask.computed in OF_ANSWERS:
-                message = f"asks {ask.computed!r}, which rests on the answers themselves"
-                yield Mistake(file, 0, 0, f"{m.id}, {f.id}", message, "ask it in an alternative")
-
-
-def _untied(m: Mechanism, file: str) -> Iterator[Mistake]:
-    """X findings that no alternative rests on: they can settle nothing."""
-    used = {i for a in m.alternatives for i in a.excluded_by}
-    for f in m.findings:
-        if f.limb == "X" and f.id not in used:
-            yield Mistake(file, 0, 0, f"{m.id}, {f.id}", "is an exclusion that no alternative names in 'excluded_by'")
 
 
 def context_of(vocabulary: Vocabulary) -> dict[str, Any]:
