@@ -18,6 +18,7 @@ from build import Case, vocabulary
 
 CLOSED = dt.datetime(2026, 3, 2, 16)  # noqa: DTZ001 - the prior work; wall-clock times of one place
 OUT_KM = 61_000
+VIN = "1M8GDM9AXKP042788"
 _CALM = ("rattle", "oil-leak", "wind-noise")  # complaints that the prior work order may carry
 
 
@@ -108,7 +109,7 @@ class Story:
         c.record("party", full_name="P3", roles=["owner", "driver"])
         c.record("dossier", title=self.row.case, complaint_tags=[m.complaints[0]])
         counts = dict.fromkeys(vocabulary().counts, 4)
-        c.record("vehicle", description="vehicle", counts=counts)
+        c.record("vehicle", description="vehicle", vin=VIN, counts=counts)
         c.record("exhibit", caption="order", form="physical", description="order on paper")
         c.record(
             "instrument", description="instrument", serial="1", calibrated="2026-01-10", calibration_due="2029-01-10"
@@ -326,17 +327,16 @@ class Story:
         elif ask.read == "codes":
             wanted = answers != (ask.held.op in ("==", "<=", "<") and ask.held.number < 1)
             names = [c.replace("*", "000"[: 5 - len(c) + 1]) for c in ask.codes][:3] or ["P0100"]
-            module = ask.of[0] if "module" in ask.of[0] else "engine-control-module"
+            module = ask.of[0]
             result = {"result": "codes", "codes": [{"code": c} for c in names]} if wanted else {"result": "none_stored"}
             self.case.record(
                 "code_scan", modules=[{"module": module, **result}], before_clearing=True, all_modules=True, **common
             )
         elif ask.read in ("coding", "vin_stored"):
-            word = ask.held[0] if answers else next(
-                w for w in ("coded", "not_coded", "same", "differs") if w not in ask.held
-            )  # fmt: skip
+            known = ("coded", "not_coded") if ask.read == "coding" else ("same", "differs")
+            word = ask.held[0] if answers else next(w for w in known if w not in ask.held)
             raw = {"module": ask.of[0], "time": common["time"], "by": "party-1", "which": ask.which}
-            raw |= {"coding": word} if ask.read == "coding" else {"vin_stored": "1M8GDM9AXKP042788"}
+            raw |= {"coding": word} if ask.read == "coding" else {"vin_stored": VIN if word == "same" else VIN[::-1]}
             self.case.record("module_identity", **{k: v for k, v in raw.items() if v})
         elif ask.read == "communication":
             word = ask.held[0] if answers else next(w for w in ("answers", "silent") if w not in ask.held)

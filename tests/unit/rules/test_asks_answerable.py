@@ -29,7 +29,7 @@ from evidence.rules.asks import (
     question,
 )
 from evidence.rules.circumstances import Setting
-from evidence.rules.criteria import Between, Bound, Relative
+from evidence.rules.criteria import Between, Bound, Relative, Within
 from evidence.rules.holdings import Holdings
 from evidence.rules.papers import of_document
 from evidence.rules.predicates import answer
@@ -38,6 +38,7 @@ VOCABULARY = load_vocabulary()
 MECHANISMS = [m for p in load_packs(VOCABULARY) for m in p.mechanisms]
 WHEN = dt.datetime(2026, 3, 1, 12, tzinfo=dt.UTC)
 FIGURE = Decimal(100)  # what the maker states, whatever it is
+VIN = "1M8GDM9AXKP042788"
 
 
 def leaves():
@@ -83,6 +84,8 @@ def inside(number, unit_of_figures):
     if isinstance(number, Between):
         low, high = map(Decimal, number.between)
         return (low + high) / 2, high + (high - low) * 10, number.unit
+    if isinstance(number, Within):
+        return FIGURE, FIGURE + Decimal(number.within) * 10, number.unit
     if isinstance(number, Bound):
         limit, unit = number.number, number.unit
     else:
@@ -121,7 +124,11 @@ def written(ask, *, met):
     """A dossier whose records answer the ask, one way or the other."""
     made = Made()
     made.add("party", "p", {"full_name": "P", "roles": ["technician"]})
-    made.add("vehicle", "v", {"description": "van", "counts": dict.fromkeys([ask.over.every] if ask.over else [], 4)})
+    made.add(
+        "vehicle",
+        "v",
+        {"description": "van", "vin": VIN, "counts": dict.fromkeys([ask.over.every] if ask.over else [], 4)},
+    )
     made.add("instrument", "meter", {
         "description": "meter", "serial": "1", "calibrated": when("2026-01-01"), "calibration_due": when("2027-01-01"),
     })  # fmt: skip
@@ -133,10 +140,10 @@ def written(ask, *, met):
         step = {"action": action, "components": [ask.after.on[0]], "by": "p", "time": when("2026-02-20 09:00")}
         made.add("intervention", "step", step)
     held = ask.held
-    if isinstance(held, Relative) and held.of.startswith("maker/"):
+    if isinstance(held, Relative | Within) and held.of.startswith("maker/"):
         quantity = ask.measure if isinstance(ask, Measure) else FEATURES[ask.feature]
         figure = {"figure": held.of.removeprefix("maker/"), "value": str(FIGURE), "document": "D"}
-        made.add("maker_figure", "figure", {**figure, "unit": next(iter(UNITS[QUANTITIES[quantity]]))})
+        made.add("maker_figure", "figure", {**figure, "unit": held.unit or next(iter(UNITS[QUANTITIES[quantity]]))})
     for n, position in enumerate(positions(ask)):
         add(made, ask, position, n, met=met)
     return made.dossier()
@@ -170,12 +177,13 @@ def add(made, ask, position, n, *, met):
 def number_for(ask, n, *, answers, met):
     quantity = ask.measure if isinstance(ask, Measure) else FEATURES[ask.feature]
     unit = next(iter(UNITS[QUANTITIES[quantity]]))
-    if ask.over and ask.over.reduce:  # low over high: all alike, or one far below
-        alike = met == (ask.held.op in (">", ">="))
-        return {"value": "100" if alike or n else "10", "unit": "psi"}
+    if ask.over and ask.over.reduce:  # all alike, or one far below the rest
+        asks_alike = (ask.held.op in (">", ">=")) == (ask.over.reduce == "low/high")
+        return {"value": "100" if n or met == asks_alike else "10", "unit": unit}
     if isinstance(ask.held, Relative) and ask.held.of == "others":
-        apart = "90" if ask.held.op in (">", ">=") else "1"
-        return {"value": apart if met and n == 0 else "10", "unit": unit}
+        apart = n == 0 and met == (ask.held.op in ("<", ">"))  # one stands out, which is what is asked or what may not be
+        one, rest = ("10.000", "90.000") if ask.held.op in ("<", ">=") else ("90.000", "10.000")
+        return {"value": one if apart else rest, "unit": ask.held.unit or unit}
     good, bad, unit = inside(ask.held, unit)
     return {"value": format(good if answers else bad, "f"), "unit": unit}
 
@@ -185,10 +193,20 @@ def reading(made, ask, body, n, *, answers):
         response = {"commanded": "on", "response": "responded" if answers else "no_response"}
         made.add("actuator_test", f"a{n}", {**body, **response, "of": ask.of[0]})
         return
+    module = "engine-control-module" if ask.of[0] == "module" else ask.of[0]
+    if ask.read in ("coding", "vin_stored"):
+        own = {"coding": "coded" if answers == ("coded" in ask.held) else "not_coded"}
+        stored = {"vin_stored": VIN if answers == ("same" in ask.held) else VIN[::-1]}
+        made.add("module_identity", f"i{n}", {"module": module, "time": body["time"], **own, **stored})
+        return
+    if ask.read == "communication":
+        result = "none_stored" if answers == ("answers" in ask.held) else "no_communication"
+        scan = {"modules": [{"module": module, "result": result}], "before_clearing": True}
+        made.add("code_scan", f"c{n}", {**body, **scan})
+        return
     assert ask.read == "codes"
     wanted = answers != (ask.held.op == "==")  # whether the scan holds codes that are asked about
-    names = [c.replace("*", "000"[: 5 - len(c) + 1]) for c in ask.codes][:3]
-    module = "engine-control-module"
+    names = [c.replace("*", "000"[: 5 - len(c) + 1]) for c in ask.codes][:3] or ["P1000"]
     codes = {"module": module, "result": "codes", "codes": [{"code": c} for c in names]}
     none = {"module": module, "result": "none_stored"}
     scan = {"modules": [codes if wanted else none], "before_clearing": True, "all_modules": True}

@@ -10,7 +10,7 @@ from evidence.capture.marked_yaml import load_marked
 from evidence.capture.packs import load_packs, load_vocabulary
 from evidence.errors import BadPack, SourceUnusable
 from evidence.model.repair import Intervention
-from evidence.rules.asks import Computed, Observe, Taken, parts_of, question
+from evidence.rules.asks import Computed, Measure, Observe, Taken, parts_of, question
 from evidence.rules.common import COMMON, general_alternatives
 from evidence.rules.pack import LIMBS
 from evidence.rules.reading import parse_pack
@@ -28,14 +28,36 @@ WANTED = {
     "eng-timing-mis-set", "lub-drain-plug-loose", "lub-filter-double-gasket", "cool-air-not-bled",
     "fuel-line-not-latched", "ind-intake-gasket-pinched", "exh-sensor-crossed-or-burnt", "tur-oil-feed-dry-or-blocked",
     "brk-caliper-bolt-loose", "whl-fasteners-loose", "bod-glass-bond-leak",
+    # wheels to high voltage
+    "whl-studs-over-torqued", "whl-pressure-sensor-damaged", "whl-mixed-tyres-awd", "ste-coupler-bolt-loose",
+    "ste-tie-rod-nut-loose", "sus-balljoint-bolt-loose", "sus-bush-torqued-at-droop", "sus-hub-nut-wrong",
+    "ac-charge-wrong", "ac-debris-not-flushed", "ac-line-seal-pinched", "bod-drain-or-membrane",
+    "bod-screw-through-harness", "srs-clockspring-off-centre", "srs-connector-open-seat", "srs-sensor-or-occupant-zero",
+    "ads-camera-not-calibrated", "ads-radar-bracket-off", "ads-steering-angle-not-reset", "net-module-not-coded",
+    "net-flash-interrupted", "net-bus-damaged", "net-relearn-skipped", "hv-wrong-compressor-oil", "hv-busbar-joint-loose",
+    "hv-interlock-or-lid", "hv-wrong-battery-coolant",
+}  # fmt: skip
+
+WANTED |= {
+    "fuel-tank-seal-or-ring", "fuel-injector-seal-pinched", "fuel-high-pressure-line-reused", "ind-air-box-open",
+    "ind-throttle-relearn-skipped", "exh-joint-leak-at-sensor", "exh-silicone-poisoned-sensor",
+    "exh-heat-shield-left-off", "dsl-dirt-in-fuel-system", "dsl-injector-seat-leak", "dsl-injector-codes-not-entered",
+    "dsl-fluid-cross-fill", "dsl-filter-pressure-hoses-crossed", "tur-debris-left-in-tract", "tur-charge-hose-off",
+    "trn-wrong-fluid-or-level", "trn-converter-not-seated", "trn-cooler-line-not-latched", "drv-shaft-clip-or-seal",
+    "drv-propshaft-mark-lost", "drv-diff-left-dry", "clu-lining-contaminated", "clu-gearbox-hung",
+    "clu-hydraulic-wrong-fluid-or-air", "brk-hose-twisted-or-rubbing", "brk-mineral-oil-in-fluid",
+    "brk-disc-on-dirty-hub", "brk-parking-actuator-forced", "brk-bearing-encoder-reversed",
 }  # fmt: skip
 
 CAUTIONS = {  # system -> a caution that work on it needs
     "ignition": "SPARK", "electrical grounds and power": "BATT", "charging and battery": "BATT",
     "engine mechanical": "ROT", "lubrication": "LIFT", "cooling": "HOT", "fuel": "FUEL", "induction": "ROT",
     "exhaust and emissions": "HOT", "forced induction": "HOT", "brakes": "LIFT", "wheels and tyres": "LIFT",
-    "body, glass and water ingress": "SRS",
+    "body, glass and water ingress": "SRS", "steering and suspension": "LIFT", "air conditioning and refrigerant": "REFR",
+    "restraint systems": "SRS", "ADAS calibration": "ROAD", "network and module programming": "BATT",
+    "hybrid and EV high voltage": "HV",
 }  # fmt: skip
+CAUTIONS |= {"transmission and driveline": "LIFT", "clutch": "LIFT", "diesel": "FUEL"}
 
 
 def nodes(node):
@@ -63,8 +85,9 @@ def asks_of(mechanism):
     return [inner for entry in entries if entry.asks for inner in parts_of(entry.asks)]
 
 
-def test_the_first_fifteen_mechanisms_stay_and_twelve_systems_are_covered():
+def test_the_mechanisms_stay_and_twelve_systems_are_covered():
     assert set(MECHANISMS) >= WANTED
+    assert len(MECHANISMS) == 94
     assert len({m.system for m in MECHANISMS.values()}) >= 12
 
 
@@ -80,6 +103,35 @@ def test_an_entry_is_whole(mechanism):
     assert mechanism.retain
     assert mechanism.loss_items
     assert [f.id for f in mechanism.findings] == [f"F{n}" for n in range(1, len(mechanism.findings) + 1)]
+
+
+def test_every_test_says_how_long_it_takes_and_with_what():
+    for m in MECHANISMS.values():
+        for entry in chain(m.findings, m.alternatives):
+            assert entry.instrument, f"{m.id} {entry.id}"
+            assert entry.minutes, f"{m.id} {entry.id}"
+            assert 0 < float(entry.minutes) <= 480, f"{m.id} {entry.id}"
+
+
+def test_no_meter_goes_to_a_restraint_circuit():
+    """Only what the module itself says: no ordinary meter on the circuits."""
+    entries = [m for m in MECHANISMS.values() if m.system == "restraint systems"]
+    assert len(entries) == 3
+    for m in entries:
+        live = {e.instrument for e in chain(m.findings, m.alternatives)}
+        assert not live & {"multimeter", "test-lamp", "oscilloscope", "clamp-meter", "insulation-tester"}, m.id
+        read = {a.measure for a in asks_of(m) if isinstance(a, Measure)}
+        assert not read & {"resistance", "voltage", "voltage_drop", "current", "insulation_resistance"}, m.id
+
+
+def test_high_voltage_findings_that_disturb_come_from_the_qualified_person_or_a_laboratory():
+    """The program names the finding to be requested and gives no steps."""
+    entries = [m for m in MECHANISMS.values() if m.system == "hybrid and EV high voltage"]
+    assert len(entries) == 4
+    for m in entries:
+        for f in m.findings:
+            if f.alters:
+                assert re.search(r"qualified person|same person|laboratory", f.statement), f"{m.id} {f.id}"
 
 
 def test_every_pack_names_its_sources_and_how_far_they_were_checked():
@@ -100,7 +152,7 @@ def test_names_stand_in_their_canonical_form():
             for key in ("of", "to", "across", "on", "components", "carries"):
                 value = node.get(key, [])
                 for word in value if isinstance(value, list) else [value]:
-                    if key in ("of", "to") and ("computed" in node or "op" in node):
+                    if key in ("of", "to") and {"computed", "op", "within"} & set(node):
                         continue
                     known = VOCABULARY.components | VOCABULARY.operations if key == "carries" else VOCABULARY.components
                     assert word in known or word == "mechanism", f"{name}: {key}: {word}"
@@ -156,6 +208,9 @@ def test_equal_asks_are_one_question_in_every_entry():
         return question(next(e.asks for e in members if e.id == entry))
 
     assert asked("lub-drain-plug-loose", "F4") == asked("lub-filter-double-gasket", "F3")
+    assert asked("fuel-injector-seal-pinched", "F2") == asked("ind-intake-gasket-pinched", "F3")
+    assert asked("tur-debris-left-in-tract", "F4") == asked("tur-oil-feed-dry-or-blocked", "F3")
+    assert asked("dsl-injector-codes-not-entered", "A2") == asked("exh-sensor-crossed-or-burnt", "A3")
     assert asked("lub-drain-plug-loose", "F5") == asked("lub-filter-double-gasket", "F5")
     assert asked("lub-drain-plug-loose", "A2") == asked("cool-air-not-bled", "A5")
     assert asked("ign-coil-ground-left-off", "A2") == asked("gnd-engine-strap-left-off", "A2")
