@@ -9,9 +9,10 @@ import typer
 
 from evidence.cli.common import shown, table
 from evidence.errors import NotFound
+from evidence.model.base import say
 from evidence.model.kinds import enumerated
 from evidence.rules.assessment import Assessment, Candidate, Experiment, FindingResult, Labels
-from evidence.rules.pack import GRADE_WORDS, LIMBS, Mechanism, Pack
+from evidence.rules.pack import GRADE_WORDS, LIMBS, Alternative, Finding, Mechanism, Pack
 from evidence.rules.weighing import SCALE_SOURCE
 
 _MOST_RIVALS = 5
@@ -207,16 +208,16 @@ def print_mechanism(pack: Pack, found: Mechanism) -> None:
     for number, step in enumerate(found.chain, 1):
         _paragraph(step, indent=f"  {number}. ")
     table(
-        "Findings", ["", "Limb", "What must be shown", "If true", "If not", "Alters"],
+        "Findings", ["", "Limb", "What must be shown", "If true", "If not", "Takes"],
         [
-            [f.id, LIMBS[f.limb], f.statement, GRADE_WORDS[f.if_true], GRADE_WORDS[f.if_not], "yes" if f.alters else "no"]
+            [f.id, LIMBS[f.limb], _whole(f), GRADE_WORDS[f.if_true], GRADE_WORDS[f.if_not], _takes(f)]
             for f in found.findings
         ],
         empty="",
     )  # fmt: skip
     table(
-        "Alternatives", ["", "What the other side says", "Test", "Result that leaves it standing"],
-        [[a.id, a.claim, a.test, a.standing_result] for a in found.alternatives], empty="",
+        "Alternatives", ["", "What the other side says", "Test", "Result that leaves it standing", "Takes"],
+        [[a.id, a.claim, a.test, a.standing_result, _takes(a)] for a in found.alternatives], empty="",
     )  # fmt: skip
     _points("Before touch", [(x, ()) for x in found.capture.before])
     _points("After", [(x, ()) for x in found.capture.after])
@@ -228,6 +229,19 @@ def print_mechanism(pack: Pack, found: Mechanism) -> None:
     for key in found.sources:
         source = pack.sources[key]
         _paragraph(f"Source {key} ({source.status.replace('_', ' ')}): {source.text}")
+
+
+def _whole(finding: Finding) -> str:
+    """The statement, with the branch it belongs to and why it is asked if it separates nothing."""
+    told = [f"only where {say(finding.branch)}"] if finding.branch else []
+    told += [f"kept for {finding.kept_for}"] if finding.kept_for else []
+    return finding.statement + (f" [{'; '.join(told)}]" if told else "")
+
+
+def _takes(entry: Finding | Alternative) -> str:
+    """Minutes, class of instrument, and whether the test alters the state."""
+    cost = [f"{entry.minutes} min" if entry.minutes else "", say(entry.instrument) if entry.instrument else ""]
+    return ", ".join(c for c in (*cost, "alters" if isinstance(entry, Finding) and entry.alters else "") if c)
 
 
 def _points(title: str, points: Sequence[tuple[str, Labels]]) -> None:
