@@ -6,6 +6,7 @@ either way. Nothing is estimated.
 
 from __future__ import annotations
 
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -15,7 +16,8 @@ from evidence.rules.asks import Taken, parts_of
 from evidence.rules.assessment import AlternativeResult, Ceiling, Change, Fall, Status
 from evidence.rules.ceilings import band_of, ceilings
 from evidence.rules.common import CommonFinding
-from evidence.rules.examine import Examined, examine_without, judged
+from evidence.rules.examine import Examined, across_parts, examine_without, judged
+from evidence.rules.holdings import Item
 from evidence.rules.pack import Finding
 from evidence.rules.replies import Reply
 from evidence.rules.rivals import alternatives
@@ -58,7 +60,7 @@ def falls(standing: Standing) -> tuple[Fall, ...]:
 
 def _records(standing: Standing) -> Iterator[Fall]:
     examined = standing.examined
-    for record in _cited(standing):
+    for record in _without_twins(standing, _cited(standing)):
         if (band := stand(examine_without(examined, record)).band) != standing.band:
             yield Fall(what=record.label, text=shorten(record.value.summary(), 110), band=band)
 
@@ -70,6 +72,39 @@ def _cited(standing: Standing) -> list[Recorded[Record]]:
     labels |= {x for c in ("C1", "C2", "C3") for x in standing.replies[c].labels}
     labels |= {x for r in standing.rivals if r.status != "open" for x in r.records}
     return [r for r in examined.setting.holdings.dossier.by_subject.values() if r.label in labels]
+
+
+def _without_twins(standing: Standing, cited: Sequence[Recorded[Record]]) -> Iterator[Recorded[Record]]:
+    """Those that no other reading stands in for: the same test of the same place and state, carrying the same answers.
+
+    Where its twin is left every answer stays as it was, so it need not be tried. A value counts only where a finding
+    compares it with those of other parts.
+    """
+    carried = _carried(standing)
+    by_value = any(map(across_parts, standing.examined.call.mechanism.findings))
+    items = standing.examined.setting.holdings.by_subject
+    keys = {r.subject: (_test(items.get(r.subject, ()), by_value=by_value), carried[r.label]) for r in cited}
+    many = Counter(key for subject, key in keys.items() if subject in items)
+    return (r for r in cited if many[keys[r.subject]] <= 1)
+
+
+def _carried(standing: Standing) -> Mapping[str, frozenset[str]]:
+    """Each record's label, and the answers that rest on it."""
+    found: dict[str, set[str]] = defaultdict(set)
+    told = [*standing.examined.every.items(), *standing.replies.items()]
+    for name, labels in [*((n, r.labels) for n, r in told), *((r.id, r.records) for r in standing.rivals)]:
+        for label in labels:
+            found[label].add(name)
+    return {label: frozenset(names) for label, names in found.items()}
+
+
+def _test(items: Sequence[Item], *, by_value: bool) -> frozenset[tuple[object, ...]]:
+    """What was tested, where, and in which state."""
+    return frozenset(
+        (i.kind, i.of, i.to, i.position, i.which, i.conditions, i.state, i.met, i.unusable, i.word, i.codes,
+         i.value if by_value or i.value is None else i.value.unit)
+        for i in items
+    )  # fmt: skip
 
 
 def _findings(standing: Standing) -> Iterator[Fall]:
