@@ -24,6 +24,7 @@ from evidence.rules.rivals import alternatives
 
 _DECIDED = ("met", "not met")
 _OPEN = ("not measured", "undecided")
+_BOUNDING = frozenset({"C1", "C2", "C3"})  # common findings that bound the statement
 _SETTLED: tuple[Status, ...] = ("excluded", "supported")
 
 
@@ -59,8 +60,14 @@ def falls(standing: Standing) -> tuple[Fall, ...]:
 
 
 def _records(standing: Standing) -> Iterator[Fall]:
-    examined = standing.examined
-    for record in _without_twins(standing, _cited(standing)):
+    examined, carried = standing.examined, _carried(standing)
+    worth: dict[frozenset[str], bool] = {}
+    for record in _without_twins(standing, _cited(standing), carried):
+        names = carried[record.label]
+        if names not in worth:
+            worth[names] = _could_fall(standing, names)
+        if not worth[names]:
+            continue
         if (band := stand(examine_without(examined, record)).band) != standing.band:
             yield Fall(what=record.label, text=shorten(record.value.summary(), 110), band=band)
 
@@ -74,13 +81,35 @@ def _cited(standing: Standing) -> list[Recorded[Record]]:
     return [r for r in examined.setting.holdings.dossier.by_subject.values() if r.label in labels]
 
 
-def _without_twins(standing: Standing, cited: Sequence[Recorded[Record]]) -> Iterator[Recorded[Record]]:
+def _could_fall(standing: Standing, names: frozenset[str]) -> bool:
+    """Whether the band changes if everything met that rests on a record falls whole; if not, its part in it changes nothing.
+
+    Only where all of that is met: what is adverse, undecided or bounds the statement is tried for itself.
+    """
+    examined = standing.examined
+    replies = [examined.every[n] for n in names if n in examined.every]
+    rivals = {r.id: r for r in standing.rivals if r.id in names}
+    if (
+        names & _BOUNDING
+        or any(r.answer != "met" for r in replies)
+        or any(r.status != "excluded" for r in rivals.values())
+    ):
+        return True
+    bare = {n: Reply(answer="not measured") for n in names if n in examined.every}
+    less = _put_answers(examined, bare)
+    opened: Status = "open"
+    put = tuple(replace(r, status=opened) if r.id in rivals else r for r in alternatives(less))
+    return stand(less, put).band != standing.band
+
+
+def _without_twins(
+    standing: Standing, cited: Sequence[Recorded[Record]], carried: Mapping[str, frozenset[str]]
+) -> Iterator[Recorded[Record]]:
     """Those that no other reading stands in for: the same test of the same place and state, carrying the same answers.
 
     Where its twin is left every answer stays as it was, so it need not be tried. A value counts only where a finding
     compares it with those of other parts.
     """
-    carried = _carried(standing)
     by_value = any(map(across_parts, standing.examined.call.mechanism.findings))
     items = standing.examined.setting.holdings.by_subject
     keys = {r.subject: (_test(items.get(r.subject, ()), by_value=by_value), carried[r.label]) for r in cited}
@@ -119,8 +148,12 @@ def _findings(standing: Standing) -> Iterator[Fall]:
 
 def _answered(examined: Examined, finding: Finding, reply: Reply) -> Examined:
     """The entry as it would be with that reply."""
-    replies = {**examined.every, finding.id: reply}
-    low = replies if examined.low is examined.every else {**examined.low, finding.id: reply}
+    return _put_answers(examined, {finding.id: reply})
+
+
+def _put_answers(examined: Examined, put: Mapping[str, Reply]) -> Examined:
+    replies = {**examined.every, **put}
+    low = replies if examined.low is examined.every else {**examined.low, **put}
     return judged(examined.call, examined.setting, replies, low, examined.words, examined.asked)
 
 
