@@ -83,8 +83,13 @@ def lint(pack: Pack, vocabulary: Vocabulary, *, file: str = "") -> tuple[Mistake
 
 
 def _odd(m: Mechanism, pack: Pack, file: str) -> Iterator[Mistake]:
-    """Findings that weigh the wrong way round, or ask what only the other answers can tell."""
+    """Findings that weigh the wrong way round, ask what only the other answers can tell, or range without a source."""
+    sourced = any(pack.sources[s].status in ("verified", "seen") for s in m.sources if s in pack.sources)
     for f in m.findings:
+        if (f.if_true_range or f.if_not_range) and not sourced:
+            yield Mistake(
+                file, 0, 0, f"{m.id}, {f.id}", "gives a range of grades, but the entry names no source for it"
+            )
         if pack.probability(f.if_true) < pack.probability(f.if_not):
             yield Mistake(file, 0, 0, f"{m.id}, {f.id}", "is less expected if the mechanism is true than if not")
         for ask in parts_of(f.asks) if f.asks else ():
