@@ -116,13 +116,19 @@ def _result(finding: Finding, examined: Examined, gone: str, separate: frozenset
     return FindingResult(
         id=finding.id, limb=finding.limb, limb_words=LIMBS[finding.limb], kind=finding.kind,
         statement=finding.statement, answer=reply.answer, records=reply.labels, coverage=reply.coverage,
-        near=reply.near, reasons=(*reply.reasons, *([gone] if gone else [])), if_true=grade_words(finding, if_true=True),
+        near=reply.near, reasons=(*reply.reasons, *_unsure(reply), *([gone] if gone else [])), if_true=grade_words(finding, if_true=True),
         if_not=grade_words(finding, if_true=False), ratio=ratio.point if ratio else None,
         ratio_low=weighable.counts("low") if ratio else None, ratio_high=weighable.counts("high") if ratio else None,
         weighs=finding.id in examined.weighed.counted, separates=finding.id in separate,
         low_answer=examined.low[finding.id].answer, alters=finding.alters, branch=finding.branch or "",
         test=finding.one_test, undisturbed=reply.undisturbed, word=examined.words[finding.id],
     )  # fmt: skip
+
+
+def _unsure(reply: Reply) -> tuple[str, ...]:
+    if reply.answer != "met" or reply.sure == 1:
+        return ()
+    return (f"this answer is itself only probable ({float(reply.sure):.2f}), and weighs less than a sure one",)
 
 
 def _common_result(common: CommonFinding, reply: Reply) -> FindingResult:

@@ -12,7 +12,7 @@ from typing import Literal
 from evidence.model.base import shorten
 from evidence.rules.assessment import AlternativeResult, Ceiling, Contradiction, Weight
 from evidence.rules.examine import Examined
-from evidence.rules.likelihood import break_even
+from evidence.rules.likelihood import Interval, break_even
 from evidence.rules.replies import Reply
 from evidence.rules.weighing import (
     band_words,
@@ -135,7 +135,17 @@ def _statement(examined: Examined, band: str) -> str:
         if interval.low == interval.high
         else f"; as far as the grades can be told, the ratio lies {between(interval)}"
     )
-    return f"By judgement grades, the findings answered so far are {told}{span}. The low end carries the words: {band}."
+    carried = f"The low end carries the words: {band}.{_fairest(interval)}"
+    return f"By judgement grades, the findings answered so far are {told}{span}. {carried}"
+
+
+def _fairest(interval: Interval) -> str:
+    """What is left for some other cause at the end that is fairest to this explanation; the low end is the hardest on it."""
+    against = [level(1 / r) if r < 1 else 0 for r in (interval.low, interval.high)]
+    if against[0] == against[1]:
+        return ""
+    left = other_words(against[1]) if against[1] else "nothing for some other cause"
+    return f" That is the end hardest on this explanation; at the end fairest to it the findings give {left}."
 
 
 def contradictions(examined: Examined) -> tuple[Contradiction, ...]:

@@ -111,7 +111,7 @@ def _hands(m: Mechanism, _pack: Pack, vocabulary: Vocabulary) -> _Remarks:
 
 
 def _weight(m: Mechanism, pack: Pack, _vocabulary: Vocabulary) -> _Remarks:
-    """Findings that weigh the wrong way round, separate nothing, or are exclusions of nothing."""
+    """Findings that weigh the wrong way round, separate nothing, range without a source, or are exclusions of nothing."""
     named = {i for a in m.alternatives for i in a.excluded_by}
     asked = {key_of(a.asks, m) for a in m.alternatives if a.asks}
     bases = {
@@ -132,6 +132,9 @@ def _weight(m: Mechanism, pack: Pack, _vocabulary: Vocabulary) -> _Remarks:
         equal = f.if_true == f.if_not and f.if_true_range == f.if_not_range
         if equal and not settles and not f.kept_for:
             yield f.id, "separates nothing: as much to be expected either way", "say in 'kept_for' why it is asked"
+        sourced = any(pack.sources[s].status in ("verified", "seen") for s in m.sources)
+        if (f.if_true_range or f.if_not_range) and not sourced:
+            yield f.id, "gives a range of grades, but the entry names no source for it", ""
         if f.kept_for and not equal:
             yield f.id, "separates, so it needs no 'kept_for'", ""
 

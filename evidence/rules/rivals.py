@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from evidence.model.base import shorten
 from evidence.model.people import Resolution
-from evidence.rules.asks import AllOf, Computed
+from evidence.rules.asks import AllOf, AnyOf, Computed, Document, Observe, parts_of
 from evidence.rules.assessment import AlternativeResult, Status
 from evidence.rules.common import RIVAL_WORDS, general_alternatives
 from evidence.rules.criteria import Closed
@@ -84,8 +84,9 @@ def _parts(alternative: Alternative, examined: Examined, *, general: bool) -> li
 def _turns(ask: Closed, alternative: Alternative, examined: Examined, *, general: bool) -> bool:
     """Whether a failure of the ask supports the alternative.
 
-    That somebody else was at it leaves it open: being there is not having done it. That the vehicle was driven on goes
-    to the share of fault. A failed exclusion supports the alternative that names it, and coincidence only where none does.
+    That somebody else was at it leaves it open: being there is not having done it. That the vehicle was driven on, or an
+    offer turned down, goes to the share of fault. A failed exclusion supports the alternative that names it, and
+    coincidence only where none does.
     """
     if isinstance(ask, Computed) and ask.computed == "nobody_else":
         return False
@@ -94,7 +95,18 @@ def _turns(ask: Closed, alternative: Alternative, examined: Examined, *, general
         named = {name for a in mechanism.alternatives for name in a.excluded_by}
         failed = {f.id for f in mechanism.findings if f.limb == "X" and examined.replies[f.id].answer == "not met"}
         return bool(failed - named)
-    return not (general and alternative.kind == "abuse")
+    return not (alternative.kind == "abuse" and (general or _goes_to_share(ask)))
+
+
+def _goes_to_share(ask: Closed) -> bool:
+    """Whether nothing is asked but how the owner went on: no cause of the departure, whatever the answer."""
+    asked = [a for a in parts_of(ask) if not isinstance(a, (AllOf, AnyOf))]
+    return all(
+        (isinstance(a, Document) and a.document == "owner_declaration" and a.says == ("driven_on",))
+        or (isinstance(a, Computed) and a.start in ("onset", "lamp_on") and a.to == "stop")
+        or (isinstance(a, Observe) and a.observe == "written_offer")
+        for a in asked
+    )
 
 
 def _status(parts: list[_Part]) -> tuple[Status, list[_Part]]:

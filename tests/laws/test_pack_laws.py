@@ -7,7 +7,8 @@ from evidence.capture.marked_yaml import load_marked
 from evidence.capture.packs import load_vocabulary
 from evidence.errors import BadPack
 from evidence.rules.pack import Pack
-from evidence.rules.reading import lint, parse_pack
+from evidence.rules.lint import lint
+from evidence.rules.reading import parse_pack
 from evidence.rules.vocabulary import Vocabulary
 from hypothesis import given, settings
 from hypothesis import strategies as st

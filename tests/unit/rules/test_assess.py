@@ -570,3 +570,29 @@ def test_assess_is_pure():
     dossier = shown_case().dossier()
     one, two = (assess(dossier, packs(), vocabulary()) for _ in range(2))
     assert one == two
+
+
+def test_words_for_some_other_cause_say_what_is_left_at_the_fairest_end():
+    case = coil_case()
+    case.trace(pulses=("1", "1", "1", "1"))
+    for n in "1234":
+        case.measure("signal_voltage", "coil-control", "4.6", "V", position=n, conditions=["cranking"], circumstances={"engine_speed": "210 rpm"})
+        case.trace(pulses=(), features=[
+            {"feature": "peak_voltage", "value": "4.6", "unit": "V", "of": "coil-control", "position": n, "read_by": "Ann"},
+            {"feature": "engine_speed", "value": "210", "unit": "rpm", "of": "crankshaft-sensor", "read_by": "Ann"},
+        ])  # fmt: skip
+    found = case.candidate()
+    # "cannot be missing" and missing: .02/.9 at the low end, .02/.2 at the high end, where it would be weak
+    assert (found.weight.low, found.weight.high, found.weight.side) == (Fraction(2, 90), Fraction(2, 20), "other")
+    assert found.weight.band == "moderate support for some other cause"
+    assert found.weight.statement.endswith("the findings give weak support for some other cause.")
+
+
+def test_driving_on_goes_to_the_share_of_fault_and_supports_no_cause():
+    case = coil_case(operations=[{"operation": "oil-change", "text": "oil and filter"}])
+    case.record("event", what="lamp_on", text="lamp came on", time="2026-05-04 06:50", basis="told", odometer="61040 km")
+    case.record("event", what="stop", text="stopped", time="2026-05-04 07:10", basis="told", odometer="61060 km")
+    case.declare(driven_on="some")
+    found = case.candidate("lub-drain-plug-loose")
+    assert rival(found, "A2").status != "supported"
+    assert found.weight.side != "none"

@@ -374,3 +374,21 @@ def test_further_packs_are_read_and_all_their_faults_listed(tmp_path):
     assert re.search(r"unread\.yaml:\d+:\d+: ", str(caught.value))
     with pytest.raises(SourceUnusable, match="cannot be read"):
         load_packs(VOCABULARY, [tmp_path / "absent.yaml"])
+
+
+def test_a_range_of_grades_without_a_source_is_told():
+    from evidence.rules.lint import lint
+
+    from build import packs, vocabulary
+
+    pack = next(p for p in packs() if p.id == "ignition")
+    entry = pack.mechanisms[0]
+    first = entry.findings[0].model_copy(update={"if_true_range": ("expected", "certain")})
+    ranged = entry.model_copy(update={"findings": (first, *entry.findings[1:])})
+
+    def told(mechanism):
+        return [m.message for m in lint(pack.model_copy(update={"mechanisms": (mechanism,)}), vocabulary())]
+
+    assert not any("range of grades" in t for t in told(ranged))
+    practice = tuple(k for k, s in pack.sources.items() if s.status == "common_practice")
+    assert any("range of grades" in t for t in told(ranged.model_copy(update={"sources": practice})))

@@ -284,3 +284,16 @@ def test_equal_questions_are_one_whatever_their_test_is_called():
 def test_features_are_those_a_waveform_can_carry():
     literal = StoredFeature.model_fields["feature"].annotation
     assert set(FEATURES) == set(literal.__args__)
+
+
+def test_an_answer_that_rests_on_several_is_as_sure_as_they_leave_it():
+    """Boole and Fréchet: at least 1 - sum of the doubts for all of them, at least the best for any of them."""
+    from fractions import Fraction
+
+    from evidence.rules.replies import together
+
+    sures = [Fraction(98, 100), Fraction(95, 100), Fraction(9, 10)]
+    assert together(sures, every=True) == Fraction(83, 100)
+    assert together(sures, every=False) == Fraction(98, 100)
+    assert together([Fraction(1, 2)] * 3, every=True) == 0
+    assert together([], every=True) == together([], every=False) == 1
