@@ -11,6 +11,7 @@ from itertools import combinations
 
 from evidence.errors import Mistake
 from evidence.rules.asks import Change, Computed, parts_of
+from evidence.rules.computed import OF_ANSWERS
 from evidence.rules.hypotheses import key_of
 from evidence.rules.pack import Alternative, Finding, Mechanism, Pack
 from evidence.rules.vocabulary import Vocabulary
@@ -26,7 +27,6 @@ _OF_PART = {
     "hv-system": "HV", "restraint-system": "SRS", "refrigerant": "REFR", "fuel-line": "FUEL", "fuel-tank": "FUEL",
     "fuel-rail": "FUEL", "high-pressure-line": "PRESS", "coolant": "HOT", "coolant-hose": "HOT",
 }  # fmt: skip
-_OF_ANSWERS = frozenset({"captured_undisturbed", "cured", "rivals_dealt_with", "exclusions_hold"})
 
 
 def lint(pack: Pack, vocabulary: Vocabulary, *, file: str = "") -> tuple[Mistake, ...]:
@@ -65,7 +65,7 @@ def _asks(m: Mechanism, _pack: Pack, _vocabulary: Vocabulary) -> _Remarks:
         if f.asks is None:
             yield f.id, "asks nothing in typed form, so only a person's binding can answer it", ""
         for ask in parts_of(f.asks) if f.asks else ():
-            if isinstance(ask, Computed) and ask.computed in _OF_ANSWERS:
+            if isinstance(ask, Computed) and ask.computed in OF_ANSWERS:
                 yield f.id, f"asks {ask.computed!r}, which rests on the answers themselves", "ask it in an alternative"
     for a in m.alternatives:
         if a.asks is None and not a.excluded_by:

@@ -14,7 +14,6 @@ from pydantic import ValidationError
 from evidence.errors import BadPack, Mistake
 from evidence.model.base import nearest
 from evidence.model.mistakes import Locate, Path, mistakes_of, nowhere
-from evidence.rules.computed import OF_ANSWERS
 from evidence.rules.pack import LIMBS, Pack
 from evidence.rules.vocabulary import Vocabulary
 
