@@ -38,7 +38,9 @@ def lint(pack: Pack, vocabulary: Vocabulary, *, file: str = "") -> tuple[Mistake
         for key, message, right in check(m, pack, vocabulary)
     ]
     used = {s for m in pack.mechanisms for s in m.sources}
-    unused = [Mistake(file, 0, 0, f"{pack.id}, sources", f"{s!r} is cited by no entry") for s in pack.sources if s not in used]
+    unused = [
+        Mistake(file, 0, 0, f"{pack.id}, sources", f"{s!r} is cited by no entry") for s in pack.sources if s not in used
+    ]
     return (*found, *unused)
 
 
@@ -49,7 +51,14 @@ def alike(packs: Sequence[Pack]) -> tuple[Mistake, ...]:
     """
     every = [(m, _questions(m, pack)) for pack in packs for m in pack.mechanisms]
     return tuple(
-        Mistake("", 0, 0, f"{one.id}, findings", f"no evidence could tell it from {other.id}", "ask what only one of them leaves")
+        Mistake(
+            "",
+            0,
+            0,
+            f"{one.id}, findings",
+            f"no evidence could tell it from {other.id}",
+            "ask what only one of them leaves",
+        )
         for (one, mine), (other, theirs) in combinations(every, 2)
         if _together(one, other) and not (level(_most(mine, theirs)) or level(_most(theirs, mine)))
     )
@@ -106,7 +115,11 @@ def _weight(m: Mechanism, pack: Pack, _vocabulary: Vocabulary) -> _Remarks:
     named = {i for a in m.alternatives for i in a.excluded_by}
     asked = {key_of(a.asks, m) for a in m.alternatives if a.asks}
     bases = {
-        a.change for f in m.findings if f.asks for a in parts_of(f.asks) if isinstance(a, Change) and isinstance(a.change, str)
+        a.change
+        for f in m.findings
+        if f.asks
+        for a in parts_of(f.asks)
+        if isinstance(a, Change) and isinstance(a.change, str)
     }
     for f in m.findings:
         if f.limb == "X":
@@ -126,7 +139,11 @@ def _weight(m: Mechanism, pack: Pack, _vocabulary: Vocabulary) -> _Remarks:
 def _questions(m: Mechanism, pack: Pack) -> dict[str, _Grades]:
     """What the findings that weigh ask, with their grades as probabilities."""
     return {
-        key_of(f.asks, m) if f.asks else f"{m.id} {f.id}": (f.limb, pack.probability(f.if_true), pack.probability(f.if_not))
+        key_of(f.asks, m) if f.asks else f"{m.id} {f.id}": (
+            f.limb,
+            pack.probability(f.if_true),
+            pack.probability(f.if_not),
+        )
         for f in m.findings
         if f.limb in WEIGHING
     }

@@ -12,7 +12,6 @@ from evidence.errors import BadPack, SourceUnusable
 from evidence.model.repair import Intervention
 from evidence.rules.asks import Computed, Measure, Observe, Taken, parts_of, question
 from evidence.rules.common import COMMON, general_alternatives
-from evidence.rules.lint import alike, lint
 from evidence.rules.pack import LIMBS
 from evidence.rules.reading import parse_pack
 
@@ -133,11 +132,6 @@ def test_high_voltage_findings_that_disturb_come_from_the_qualified_person_or_a_
         for f in m.findings:
             if f.alters:
                 assert re.search(r"qualified person|same person|laboratory", f.statement), f"{m.id} {f.id}"
-
-
-def test_no_lint_is_left():
-    assert [str(m) for p in PACKS for m in lint(p, VOCABULARY)] == []
-    assert alike(PACKS) == ()
 
 
 def test_every_pack_names_its_sources_and_how_far_they_were_checked():
