@@ -6,8 +6,8 @@ from importlib.resources import files
 from evidence.capture.marked_yaml import load_marked
 from evidence.capture.packs import load_vocabulary
 from evidence.errors import BadPack
-from evidence.rules.pack import Pack
 from evidence.rules.lint import lint
+from evidence.rules.pack import Pack
 from evidence.rules.reading import parse_pack
 from evidence.rules.vocabulary import Vocabulary
 from hypothesis import given, settings
