@@ -30,7 +30,9 @@ from evidence.rules.versus import Contender, contenders, separating, versus
 from evidence.rules.vocabulary import Vocabulary
 from evidence.rules.weighing import SCALE, level
 
-_MOST_FIRM = 3  # candidates, best first, of which is told what carries their band and what would change it
+_MOST_FIRM = (
+    3  # candidates, best first, of which is told what carries and would change their band, and what a change showed
+)
 _SIDES = {"mechanism": 0, "neither": 1, "none": 2, "other": 3}
 
 
@@ -50,7 +52,7 @@ def assess(dossier: Dossier, packs: Sequence[Pack], vocabulary: Vocabulary, *, f
     return Assessment(
         title=opening.value.title if opening else "", entries=dossier.size,
         packs=tuple(PackUsed(id=p.id, version=p.version, title=p.title, mechanisms=len(p.mechanisms)) for p in packs),
-        candidates=tuple(candidates), experiments=experiments(holdings, [c.examined for c in together]),
+        candidates=tuple(candidates), experiments=experiments(holdings, [c.examined for c in together[:_MOST_FIRM]]),
         not_called=silent, scale=SCALE,
         grades=tuple((GRADE_WORDS[g], f"{float(p):.2f}") for g, p in GRADES.items()),
         notes=(GRADES_NOTE, MEANING_NOTE, *own_grades),

@@ -88,10 +88,15 @@ class Examined:
         return reply
 
     def before_and_after(self, asked: Closed, step: str) -> tuple[Reply, Reply]:
-        """The answer in the state that an intervention met, and in the one it left: no other change lies between."""
+        """The answer in the state that an intervention met, and in the one it left: no other change lies between.
+
+        Without a decided answer after it, that before it is not looked for.
+        """
         known = Known(mechanism=self.call.mechanism, replies=self.replies, statuses={})
-        before = _answer(asked, replace(self.setting, ahead_of=step), known)
-        return before, _answer(in_any_state(asked), replace(self.setting, exactly=step), known)
+        after = _answer(in_any_state(asked), replace(self.setting, exactly=step), known)
+        if after.answer not in ("met", "not met"):
+            return Reply(answer="not measured"), after
+        return _answer(asked, replace(self.setting, ahead_of=step), known), after
 
     def common(self, statuses: Mapping[str, str]) -> tuple[tuple[CommonFinding, Reply], ...]:
         """The common findings, in order."""

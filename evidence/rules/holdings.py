@@ -31,7 +31,9 @@ from evidence.timeline.states import StateMet, States, sure_before
 
 _IMPLIED = {"idle": ("running",), "raised-speed": ("running",)}
 # Kinds on which nothing else of the dossier depends.
-READINGS = frozenset({"measurement", "waveform", "observation", "code_scan", "actuator_test", "module_identity"})
+READINGS = frozenset(
+    {"measurement", "waveform", "observation", "code_scan", "actuator_test", "module_identity", "owner_declaration"}
+)
 _NOWHERE = StateMet(after=frozenset(), before=frozenset(), unclear=frozenset())
 
 

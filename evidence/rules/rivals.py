@@ -95,10 +95,10 @@ def _turns(ask: Closed, alternative: Alternative, examined: Examined, *, general
         named = {name for a in mechanism.alternatives for name in a.excluded_by}
         failed = {f.id for f in mechanism.findings if f.limb == "X" and examined.replies[f.id].answer == "not met"}
         return bool(failed - named)
-    return not (alternative.kind == "abuse" and (general or _goes_to_share(ask)))
+    return not (alternative.kind == "abuse" and (general or goes_to_share(ask)))
 
 
-def _goes_to_share(ask: Closed) -> bool:
+def goes_to_share(ask: Closed) -> bool:
     """Whether nothing is asked but how the owner went on: no cause of the departure, whatever the answer."""
     asked = [a for a in parts_of(ask) if not isinstance(a, (AllOf, AnyOf))]
     return all(
