@@ -20,7 +20,7 @@ class Bound:
     """``end`` lies at most ``most`` microseconds after ``start`` (below nothing: at least so much before it).
 
     ``words`` is the sentence that says why, ``records`` the labels of all that it rests on; it stands only with all
-    of them. ``assumed``: nobody recorded it, it is taken to be so.
+    of them. ``supposed``: what has to be taken to be so for it, which nobody recorded; empty for a fact.
     """
 
     start: str
@@ -28,12 +28,12 @@ class Bound:
     most: int
     words: str = ""
     records: tuple[str, ...] = ()
-    assumed: bool = False
+    supposed: str = ""
 
     @property
-    def order(self) -> tuple[str, str, int, bool, int, tuple[str, ...], str]:
+    def order(self) -> tuple[str, str, int, str, int, tuple[str, ...], str]:
         """The same whatever was recorded first: the tightest before looser ones, then what rests on less."""
-        return (self.start, self.end, self.most, self.assumed, len(self.records), self.records, self.words)
+        return (self.start, self.end, self.most, self.supposed, len(self.records), self.records, self.words)
 
 
 @dataclass(slots=True)
