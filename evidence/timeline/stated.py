@@ -174,9 +174,10 @@ class _Reader:
             explained = w.value.odometer_note is not None
             for word, read in (("opened", w.value.odometer_in), ("closed", w.value.odometer_out)):
                 self._reading(f"{w.label}, {word}", w.label, read, explained=explained)
-        for cls in (Event, CustodyTransfer):
-            for r in self.dossier.of(cls):
-                self._reading(self.ends[r.subject][0], r.label, r.value.odometer, explained=False)
+        for e in self.dossier.of(Event):
+            self._reading(e.label, e.label, e.value.odometer, explained=False)
+        for c in self.dossier.of(CustodyTransfer):
+            self._reading(self.ends[c.subject][0], c.label, c.value.odometer, explained=False)
 
     def _reading(self, key: str, label: str, reading: Any, *, explained: bool) -> None:
         if reading and key in self.moments:
