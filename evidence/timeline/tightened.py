@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from evidence.model.when import TimeSpan
 from evidence.timeline.clock_telling import spread
@@ -60,7 +61,7 @@ class Tight:
         return tuple(dict.fromkeys(labels)) if self.narrowed else ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Tightened:
     """All moments of a dossier, earliest first; and what contradicts itself."""
 
@@ -70,7 +71,11 @@ class Tightened:
 
     def of(self, key: str) -> Tight | None:
         """The moment with this key."""
-        return next((t for t in self.moments if t.moment.key == key), None)
+        return self._by_key.get(key)
+
+    @cached_property
+    def _by_key(self) -> dict[str, Tight]:
+        return {t.moment.key: t for t in self.moments}
 
     def surely_before(self, first: str, second: str) -> bool:
         """Whether the record as a whole puts the one moment no later than the other, and not both at one time for sure."""
