@@ -134,9 +134,9 @@ def _room(following: Sequence[blocks.Block], linker: Linker) -> float:
 def _figures(block: blocks.Timeline | blocks.Matrix | blocks.Plot, place: Element) -> Iterator[Flowable]:
     if isinstance(block, blocks.Matrix):
         for start in range(0, len(block.rows), matrix.ROWS_A_PICTURE):
-            some = replace(block, rows=block.rows[start : start + matrix.ROWS_A_PICTURE])
-            drawn = matrix.matrix(some, styles.WIDTH)
-            yield flowables.Figure(drawn, Element("Figure", place, alt=describing.matrix_words(some)))
+            part = replace(block, rows=block.rows[start : start + matrix.ROWS_A_PICTURE])
+            picture = matrix.matrix(part, styles.WIDTH)
+            yield flowables.Figure(picture, Element("Figure", place, alt=describing.matrix_words(part)))
             yield Spacer(1, 8)
         return
     if isinstance(block, blocks.Plot):

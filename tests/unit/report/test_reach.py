@@ -49,7 +49,7 @@ def test_a_departure_has_its_matrix_and_its_statement():
     section = page(found_off())
     (drawn,) = (b for b in section.blocks if isinstance(b, blocks.Matrix))
     assert drawn.good is None
-    assert [r.name for r in drawn.rows][0] == "Old Mill Garage"
+    assert drawn.rows[0].name == "Old Mill Garage"
     told = text_of(section)
     assert "open to the past" in told
     assert "Not exclusive on this record" in told
