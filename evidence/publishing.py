@@ -214,7 +214,9 @@ def _input(
         dossier=found.dossier, assessment=found.assessment, integrity=_integrity(desk, found, options, key, unsigned),
         at=found.at, preview=picture, original=original, trace=trace, attachments=attached, withheld=found.withheld,
         withheld_files=found.withheld_files, signs=signs_of(desk, found.dossier, until=found.at, unread=found.withheld_files),
-        review=found.review, opportunities=opportunities(found.dossier, found.assessment, desk.vocabulary()),
+        review=found.review, opportunities=opportunities(
+            found.dossier, found.assessment, desk.vocabulary(), withheld=sum(found.withheld.values())
+        ),
     )  # fmt: skip
 
 

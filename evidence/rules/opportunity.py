@@ -92,20 +92,25 @@ class Opportunity:
     missing: tuple[str, ...]
 
 
-def opportunities(dossier: Dossier, assessment: Assessment, vocabulary: Vocabulary) -> tuple[Opportunity, ...]:
-    """One for each departure found."""
+def opportunities(
+    dossier: Dossier, assessment: Assessment, vocabulary: Vocabulary, *, withheld: int = 0
+) -> tuple[Opportunity, ...]:
+    """One for each departure found. ``withheld``: how many records are not shown here; then nothing is called exclusive."""
     found = departures(dossier, assessment)
     if not found:
         return ()
     times = tighten(stated(dossier))
-    return tuple(_Case(d, dossier, times, vocabulary).opportunity() for d in found)
+    return tuple(_Case(d, dossier, times, vocabulary, withheld).opportunity() for d in found)
 
 
 class _Case:
     """One departure held against everyone on record."""
 
-    def __init__(self, departure: Departure, dossier: Dossier, times: Tightened, vocabulary: Vocabulary) -> None:
+    def __init__(
+        self, departure: Departure, dossier: Dossier, times: Tightened, vocabulary: Vocabulary, withheld: int
+    ) -> None:
         self.departure, self.dossier, self.times, self.vocabulary = departure, dossier, times, vocabulary
+        self.withheld = withheld
 
     def opportunity(self) -> Opportunity:
         """Everything of it."""
@@ -240,6 +245,8 @@ class _Case:
 
     def _missing(self, window: Window, holders: Sequence[Holder]) -> Iterator[str]:
         what = self.departure.what
+        if self.withheld:
+            yield f"the records that are withheld here ({self.withheld}): they may show somebody else in the window"
         if window.good is None:
             yield f"a record that shows the {what} in order at any time before {window.bad.record}"
             if only := function_only(self.departure, self.dossier, self.vocabulary):

@@ -110,7 +110,7 @@ def _matrix(one: Opportunity, window: Window) -> Matrix:
         )
         for h in one.holders
     )  # fmt: skip
-    good = window.good and (window.good.record, _span(window.good, window))
+    good = (window.good.record, _span(window.good, window)) if window.good else None
     return Matrix(
         window=TimeSpan(window.start, window.end),
         good=good,

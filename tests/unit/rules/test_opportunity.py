@@ -242,6 +242,13 @@ def test_order_of_recording_does_not_matter():
     assert (one.holders, one.statement) == (other.holders, other.statement)
 
 
+def test_where_records_are_withheld_nothing_is_exclusive():
+    case = closed_case()
+    (one,) = opportunities(case.dossier(), case.assess(), vocabulary(), withheld=2)
+    assert one.exclusive == ""
+    assert "withheld here (2)" in one.missing[0]
+
+
 def test_as_json():
     told = opportunity_json(only(closed_case()))
     assert told["exclusive"] == GARAGE
