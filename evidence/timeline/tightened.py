@@ -77,6 +77,13 @@ class Tightened:
     def _by_key(self) -> dict[str, Tight]:
         return {t.moment.key: t for t in self.moments}
 
+    def apart(self, first: str, second: str) -> tuple[int | None, int | None, tuple[str, ...]]:
+        """How long ``second`` lies after ``first``, least and most in microseconds, and the records that force both."""
+        back = self.network.at_most(second, first)
+        why = (*self.network.why(first, second), *self.network.why(second, first))
+        least = None if back is None else -back
+        return least, self.network.at_most(first, second), tuple(dict.fromkeys(r for b in why for r in b.records))
+
     def surely_before(self, first: str, second: str) -> bool:
         """Whether the record as a whole puts the one moment no later than the other, and not both at one time for sure."""
         back = self.network.at_most(second, first)
