@@ -93,20 +93,22 @@ class Tightened:
 def tighten(known: Stated, supposed: Iterable[Bound] = ()) -> Tightened:
     """Tighten every moment by all bounds; ``supposed`` are laid over the facts, and labelled in every reason."""
     bounds = [*known.bounds, *supposed]
-    clashes, kept = _clashes(bounds)
+    clashes, network = _clashes(bounds)
     aside = {r for c in clashes for r in c.records}
-    network = Network.of(kept)
     moments = [_tight(m, network, aside) for m in known.moments]
     return Tightened(moments=tuple(sorted(moments, key=_place)), clashes=clashes, network=network)
 
 
-def _clashes(bounds: Sequence[Bound]) -> tuple[tuple[Clash, ...], Sequence[Bound]]:
+def _clashes(bounds: Sequence[Bound]) -> tuple[tuple[Clash, ...], Network]:
+    """The sets that contradict each other, and the network of what is left without them."""
     found: list[Clash] = []
-    while records := contradicting(bounds):
+    while (network := Network.of(bounds)).cycle:
+        records = contradicting(bounds)
+        assert records, "bounds that rest on no record contradict each other"
         cycle = Network.of(resting_on(bounds, records)).cycle
         found.append(Clash(records=records, steps=tuple(steps(cycle))))
         bounds = [b for b in bounds if not set(b.records) & set(records)]
-    return tuple(found[:_MOST_SETS]), bounds
+    return tuple(found[:_MOST_SETS]), network
 
 
 def _tight(moment: Moment, network: Network, aside: set[str]) -> Tight:

@@ -7,7 +7,8 @@ import random
 
 from timing import timed
 
-SIZES = (500, 2000)  # events
+EVENTS = 2000
+SIZES = (500, 8000)  # for the growth
 _START = dt.datetime(2026, 1, 1, tzinfo=dt.UTC)
 
 
