@@ -253,9 +253,10 @@ class _Case:
                 yield f"{enumerated(only)} shows how the vehicle ran, not the {what}: it closes nothing here"
         elif window.good.told:
             yield f"more than a word for the {what} in order: {window.good.record} rests on what somebody said"
-        aside = {r for c in self.times.clashes for r in c.records}
-        if aside & {window.bad.record, *([window.good.record] if window.good else [])}:
-            yield "the times of the record contradict each other here; see the timeline"
+        used = {window.bad.record, *([window.good.record] if window.good else [])}
+        used |= {r for h in holders for p in (*h.by, *h.because) for r in p.records}
+        if clash := next((c for c in self.times.clashes if used & set(c.records)), None):
+            yield f"times that go together: {enumerated(clash.records)} cannot all be true"
         left = [h for h in holders if h.standing == "open"]
         for holder in left if len(left) > 1 or (left and left[0].name == SOMEBODY) else ():
             for closes in holder.closes:

@@ -1,12 +1,13 @@
 """Who could have made a departure: its window, who covers how much of it, what excludes whom, and what is missing."""
 
+import datetime as dt
 import itertools
 from fractions import Fraction
 
 import pytest
 from evidence.rules.opportunity import SOMEBODY, opportunities, opportunity_json, share_words
 from evidence.timeline.stretches import joined, length, within, without
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from build import coil_case, vocabulary
@@ -240,6 +241,46 @@ def test_order_of_recording_does_not_matter():
     case.entries += reversed(dropped)
     one, other = only(closed_case()), only(case)
     assert (one.holders, one.statement) == (other.holders, other.statement)
+
+
+def test_where_times_contradict_each_other_nothing_is_exclusive():
+    case = closed_case()
+    fair = case.record("event", what="other", text="the fair", time="2026-05-03", basis="told")
+    case.record("time_relation", what=fair, relation="before", other="work_order-1", text="before the job", basis="told")
+    one = only(case)
+    assert one.exclusive == ""
+    assert one.missing == ("times that go together: Event 2, Time relation 1, Work order 1 cannot all be true",)
+    for subject in (fair, "time_relation-1"):
+        assert only(case.drop(subject)).exclusive == GARAGE
+
+
+hours = st.integers(-72, 240)
+
+
+@settings(max_examples=40, deadline=None)
+@given(hours, st.integers(0, 100), st.sampled_from(["later_repairer", "owner", "custody"]), st.booleans())
+def test_a_further_holder_never_makes_it_exclusive_and_shares_stay_shares(start, length_, how, on_the_part):
+    """Whoever else had it in the window takes the exclusive away, unless he is the owner at other parts."""
+    case = closed_case()
+    case.record("party", full_name=TOW, roles=["storage"])
+    opened, closed = (f"{dt.datetime(2026, 4, 29, 8, tzinfo=dt.UTC) + dt.timedelta(hours=h):%Y-%m-%d %H:%M}" for h in (start, start + length_))
+    if how == "custody":
+        handed_over(case, "party-3", "party-4", opened)
+        handed_over(case, "party-4", "party-3", closed)
+    else:
+        parts = ["coil-ground-eyelet"] if on_the_part else ["wheel"]
+        case.record(
+            "work_order", side=how, repairer="party-3" if how == "owner" else "party-4", opened=opened, closed=closed,
+            operations=[{"text": "work", "components": parts}],
+        )  # fmt: skip
+    one = only(case)
+    inside = start + length_ >= 0 and start <= 146  # all is a minute wide
+    if inside and (how != "owner" or on_the_part):
+        assert one.exclusive == ""
+    elif how != "custody":
+        assert one.exclusive == GARAGE
+    for h in one.holders:
+        assert 0 <= h.least <= h.most <= 1
 
 
 def test_where_records_are_withheld_nothing_is_exclusive():
