@@ -141,9 +141,8 @@ class _Case:
         if good and good.at.earliest:
             return Window(good=good, bad=bad, start=good.at.earliest, end=end)
         begun = [h.possible[0] for house in known for h in house.holds if 0 < h.possible[0] < micros(end)]
-        return Window(
-            good=None, bad=bad, start=EPOCH + dt.timedelta(microseconds=min(begun, default=micros(end))), end=end
-        )
+        start = min(begun, default=micros(bad.at.earliest or end))
+        return Window(good=None, bad=bad, start=EPOCH + dt.timedelta(microseconds=start), end=end)
 
     # --- one holder -------------------------------------------------------------------------------------------------
 
@@ -270,7 +269,8 @@ def _statement(window: Window, left: Sequence[Holder], alone: str) -> str:
             "excluded by record over the whole window. That says who could have made the departure, not who did."
         )  # fmt: skip
     if not left:
-        return "Everybody is excluded by record: one of these records is wrong, or somebody is not on it."
+        earlier = "" if window.good else ", or it was so before anybody is on record as having the vehicle"
+        return f"Everybody is excluded by record: one of these records is wrong, somebody is not on it{earlier}."
     names = ", ".join(h.name for h in left)
     return f"Not exclusive on this record. Open from {window.words()}: {names}. That says who could have, not who did."
 

@@ -283,6 +283,15 @@ def test_a_further_holder_never_makes_it_exclusive_and_shares_stay_shares(start,
         assert 0 <= h.least <= h.most <= 1
 
 
+def test_where_nobody_is_on_record_the_owner_is_taken_to_have_had_it():
+    case = coil_case()
+    case.observe("coil-ground-eyelet", "ground_seat", "off", position="1")
+    one = only(case.drop("work_order-1").drop("party-3").drop("party-2"))
+    assert standings(one)["owner or keeper, not named"] == "open"
+    assert one.exclusive == ""
+    assert one.window.words() == "an unknown time to 2026-05-05 09:01 UTC"
+
+
 def test_where_records_are_withheld_nothing_is_exclusive():
     case = closed_case()
     (one,) = opportunities(case.dossier(), case.assess(), vocabulary(), withheld=2)
