@@ -25,12 +25,7 @@ def told(shoot):
 def test_nothing_is_told_of_a_quiet_shoot():
     shoot = Shoot()
     for n in range(1, 5):
-        facts(
-            shoot,
-            shoot.photo(f"2026-06-10T12:0{n}:00+01:00", f"IMG_{n:04}.JPG"),
-            gps_time=f"2026-06-10T11:0{n}:00Z",
-            changed=f"2026-06-10T12:0{n}:00+01:00",
-        )
+        facts(shoot, shoot.photo(f"2026-06-10T12:0{n}:00+01:00", f"IMG_{n:04}.JPG"), gps_time=f"2026-06-10T11:0{n}:00Z", changed=f"2026-06-10T12:0{n}:00+01:00")
     assert told(shoot) == []
 
 
@@ -64,14 +59,7 @@ def test_folds_and_gaps_of_the_dossiers_zone(zone, face, kind):
     assert told(stated) == []
 
 
-@given(
-    st.integers(0, 50 * 366 * 1440).map(
-        lambda m: (dt.datetime(1990, 1, 1, tzinfo=dt.UTC) + dt.timedelta(minutes=m)).replace(tzinfo=None)
-    ),
-    st.sampled_from(
-        ["Europe/Berlin", "America/New_York", "Australia/Lord_Howe", "Asia/Kathmandu", "America/Sao_Paulo"]
-    ),
-)
+@given(st.integers(0, 50 * 366 * 1440).map(lambda m: (dt.datetime(1990, 1, 1, tzinfo=dt.UTC) + dt.timedelta(minutes=m)).replace(tzinfo=None)), st.sampled_from(["Europe/Berlin", "America/New_York", "Australia/Lord_Howe", "Asia/Kathmandu", "America/Sao_Paulo"]))
 def test_zoneinfo_knows_the_same_rules(face, zone):
     known = ZoneInfo(zone)
     early, late = (face.replace(tzinfo=known, fold=f) for f in (0, 1))
@@ -124,12 +112,7 @@ def test_satellite_time_that_fits_no_zone_or_contradicts_the_references():
 
 def test_times_of_one_file_that_disagree():
     shoot = Shoot()
-    facts(
-        shoot,
-        shoot.photo("2026-06-10T12:00:00+01:00"),
-        container_time="2026-06-10T12:00:00Z",
-        changed="2026-06-09T12:00:00+01:00",
-    )
+    facts(shoot, shoot.photo("2026-06-10T12:00:00+01:00"), container_time="2026-06-10T12:00:00Z", changed="2026-06-09T12:00:00+01:00")
     texts = [text for kind, _, text in told(shoot) if kind == "times_disagree"]
     assert "1 h" in texts[0]
     assert "container's time of creation" in texts[0]
@@ -147,15 +130,7 @@ def test_a_recorders_word_that_the_corrected_clock_does_not_bear_out():
 
 
 def test_lengths_and_zones_in_words():
-    assert [length(n * SECOND) for n in (0, 3, 59, 192, 3_720, 90_000, 400_000)] == [
-        "0 s",
-        "3 s",
-        "59 s",
-        "3 min 12 s",
-        "1 h 2 min",
-        "1 d 1 h",
-        "4 d 15 h",
-    ]
+    assert [length(n * SECOND) for n in (0, 3, 59, 192, 3_720, 90_000, 400_000)] == ["0 s", "3 s", "59 s", "3 min 12 s", "1 h 2 min", "1 d 1 h", "4 d 15 h"]
     assert length(Fraction(2_440_000)) == "2.4 s"
     assert length(2_410_000, up=True) == "2.5 s"
     assert slow_or_fast(Fraction(-65 * SECOND), 2 * SECOND) == "1 min 5 s fast ± 2 s"

@@ -86,9 +86,7 @@ def test_a_photo_of_a_clock_is_its_own_reading():
     shoot.reference(None, "2026-06-10 13:00:30", exhibits=[of_clock])  # Lisbon summer time
     clocks = shoot.clocks()
     assert set(clocks.corrections) == {of_clock, other}
-    assert clocks.corrections[other].after.middle == dt.datetime(2026, 6, 10, 12, 10, 31, tzinfo=UTC) - dt.timedelta(
-        milliseconds=500
-    )
+    assert clocks.corrections[other].after.middle == dt.datetime(2026, 6, 10, 12, 10, 31, tzinfo=UTC) - dt.timedelta(milliseconds=500)
 
 
 def test_contradicting_references_are_named_and_never_averaged():
@@ -182,15 +180,7 @@ def test_a_tool_stamps_readings():
     shoot.record("instrument", description="scan tool", serial="1")
     by_tool = shoot.record("measurement", quantity="voltage", value="12.1", unit="V", of="battery", instrument="instrument-1",
                            time={"given": "2026-06-10 12:00:00", "source": "device_clock"})  # fmt: skip
-    by_hand = shoot.record(
-        "measurement",
-        quantity="voltage",
-        value="12.1",
-        unit="V",
-        of="battery",
-        instrument="instrument-1",
-        time="2026-06-10 12:00",
-    )
+    by_hand = shoot.record("measurement", quantity="voltage", value="12.1", unit="V", of="battery", instrument="instrument-1", time="2026-06-10 12:00")
     shoot.reference("2026-06-10 12:00:00", "2026-06-10T11:04:00Z", device=None, instrument="instrument-1")
     clocks = shoot.clocks()
     assert set(clocks.corrections) == {by_tool}
@@ -211,13 +201,7 @@ days = st.floats(min_value=-12, max_value=12, allow_nan=False)
 
 
 @settings(max_examples=60)
-@given(
-    st.lists(days, min_size=2, max_size=5),
-    days,
-    st.floats(min_value=-8, max_value=8),
-    st.integers(0, 4),
-    st.sampled_from(["200 ms", "1 s", "30 s"]),
-)
+@given(st.lists(days, min_size=2, max_size=5), days, st.floats(min_value=-8, max_value=8), st.integers(0, 4), st.sampled_from(["200 ms", "1 s", "30 s"]))
 def test_losing_a_reference_that_agrees_never_makes_a_span_narrower(moments, when, drift, lost, uncertainty):
     shoot = Shoot("UTC")
     photo = shoot.photo((NOON + dt.timedelta(days=when)).strftime("%Y-%m-%dT%H:%M:%S"))

@@ -108,9 +108,7 @@ def test_a_file_begins_with_its_taking_in_and_its_way_before_may_be_on_record():
     assert (chain.kind, chain.digest) == ("file", "a" * 64)
     assert [(link.act, link.taken_by.name) for link in chain.links] == [("taken in", "Ann Teal")]
     assert (faults, doubts) == ((), ())
-    made.record(
-        "custody_transfer", item="exhibit-2", place="by mail", purpose="memory card", **move(5, 4, "2026-05-05")
-    )
+    made.record("custody_transfer", item="exhibit-2", place="by mail", purpose="memory card", **move(5, 4, "2026-05-05"))
     _chain, faults, doubts = of(made, "Exhibit 2")
     assert faults == ()
     assert [d.code for d in doubts] == ["origin"]
@@ -130,9 +128,7 @@ def test_the_seal_that_the_exhibit_names_is_held_against_the_last_one():
 
 
 def test_a_seal_that_somebody_passes_over_in_silence_is_remembered():
-    made = case(
-        move(5, 3, f"{DAY} 09:00", seal="S-1"), move(3, 4, f"{DAY} 12:00"), move(4, 5, f"{DAY} 15:00", seal="S-9")
-    )
+    made = case(move(5, 3, f"{DAY} 09:00", seal="S-1"), move(3, 4, f"{DAY} 12:00"), move(4, 5, f"{DAY} 15:00", seal="S-9"))
     _chain, faults, doubts = of(made)
     assert [(f.code, f.records) for f in faults] == [("seal_changed", ("Custody transfer 1", "Custody transfer 3"))]
     assert [(d.code, d.records) for d in doubts] == [("seal_not_stated", ("Custody transfer 1", "Custody transfer 2"))]

@@ -67,9 +67,7 @@ def test_numpy_finds_the_same_weighted_line():
     (slope, level), covariance = np.polyfit(x, y, 1, w=1 / deviation, cov="unscaled")
     line = line_through(points, origin=Fraction(0))
     found = [line.slope, line.level, line.slope_variance, line.level_variance, line.covariance]
-    assert np.allclose(
-        [float(f) for f in found], [slope, level, covariance[0, 0], covariance[1, 1], covariance[0, 1]], rtol=1e-10
-    )
+    assert np.allclose([float(f) for f in found], [slope, level, covariance[0, 0], covariance[1, 1], covariance[0, 1]], rtol=1e-10)
 
 
 def test_a_bound_on_the_slope_is_one_more_observation():
@@ -91,9 +89,7 @@ def test_a_point_fewer_never_makes_the_line_surer(given_points, x, data):
     left_out = data.draw(st.integers(0, len(given_points) - 1))
     fewer = [p for n, p in enumerate(given_points) if n != left_out]
     bound = Fraction(3)
-    assert line_through(fewer, slope_bound=bound).variance_at(x) >= line_through(
-        given_points, slope_bound=bound
-    ).variance_at(x)
+    assert line_through(fewer, slope_bound=bound).variance_at(x) >= line_through(given_points, slope_bound=bound).variance_at(x)
 
 
 @given(st.fractions(min_value=0, max_value=10**30, max_denominator=10**9))
