@@ -26,6 +26,7 @@ from evidence.model.exhibit import Exhibit
 from evidence.ports import Desk, Progress
 from evidence.record.attested import DocumentKey, TokenFound
 from evidence.record.head import ORIGIN
+from evidence.rules.opportunity import opportunities
 from evidence.usecases.head_standing import Witnessed, standing
 from evidence.usecases.heads import seal_head
 from evidence.usecases.photos import signs_of
@@ -213,7 +214,9 @@ def _input(
         dossier=found.dossier, assessment=found.assessment, integrity=_integrity(desk, found, options, key, unsigned),
         at=found.at, preview=picture, original=original, trace=trace, attachments=attached, withheld=found.withheld,
         withheld_files=found.withheld_files, signs=signs_of(desk, found.dossier, until=found.at, unread=found.withheld_files),
-        review=found.review,
+        review=found.review, opportunities=opportunities(
+            found.dossier, found.assessment, desk.vocabulary(), withheld=sum(found.withheld.values())
+        ),
     )  # fmt: skip
 
 

@@ -168,6 +168,7 @@ def rich_book():
     book.record("opinion", by=shop, time="2026-03-12", text="The raised ground fits the burnt drivers better than an unrelated failure.", basis=[seen, drop], qualification="Vehicle electrician", interest="Paid for the diagnosis", limits="Module not opened", second_reader=adjuster)
     book.record("binding", by=shop, time="2026-03-12", record=seen, mechanism="coil-ground-left", finding="F1", binds=True, reason="The eyelet named there is the one photographed")
     book.record("resolution", by=shop, time="2026-03-12", mechanism="coil-ground-left", about="contradiction", finding="F4", records=[drop], text="The first reading was taken before the battery was charged.")
+    book.record("time_relation", what=seen, relation="before", other=drop, least="1 min", text="Seen first, then read", basis="seen", by=shop)
     book.record("outcome", result="part_paid", time="2026-04-02", by=adjuster, amount="600.00 EUR", reasons="Module paid, hire not")
     book.record("review_mark", by=adjuster, time="2026-03-21", on="finding", mechanism="coil-ground-left", name_of="F4", mark="questioned", text="Which cylinder is the second channel?")
     book.record("review_answer", by=shop, time="2026-03-22", review="aeaqcaibaeaqcaibaeaqcaibae", mark="1", text="Cylinder 1; see the channel list.", records=[drop])

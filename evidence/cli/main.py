@@ -22,6 +22,7 @@ from evidence.cli import (
     making,
     photographs,
     proving,
+    reach,
     reviewing,
     timing,
     verifying,
@@ -75,8 +76,10 @@ app.command("entries")(looking.entries)
 app.command("photos")(photographs.photos)
 app.command("recheck")(looking.recheck)
 app.command("clocks")(timing.clocks)
+app.command("timeline")(timing.timeline)
 app.command("assess")(judging.assess)
 app.add_typer(custody_app, name="custody")
+app.command("opportunity")(reach.opportunity)
 app.command("challenge")(reviewing.challenge)
 app.command("report")(making.report)
 app.command("disclose")(disclosing.disclose)

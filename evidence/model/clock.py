@@ -14,7 +14,7 @@ from evidence.model.when import When, span_of, utc_text
 ReferenceSource = Literal[
     "reference_clock", "network_time", "radio_time", "satellite_time", "shared_event", "scan_tool", "other_device",
 ]  # fmt: skip
-_MICROSECONDS = {"ms": 1_000, "s": 1_000_000, "min": 60_000_000, "h": 3_600_000_000, "d": 86_400_000_000}
+MICROSECONDS = {"ms": 1_000, "s": 1_000_000, "min": 60_000_000, "h": 3_600_000_000, "d": 86_400_000_000}  # by unit
 
 
 def _as_shown(raw: Any) -> Any:
@@ -62,14 +62,14 @@ class ClockReference(Record):
             )
         if not self.true_time.zone_known:
             raise ValueError("the true time has no zone; write it with its offset from UTC")
-        if self.uncertainty.unit not in _MICROSECONDS or self.uncertainty.number < 0:
+        if self.uncertainty.unit not in MICROSECONDS or self.uncertainty.number < 0:
             raise ValueError("the uncertainty is no length of time; write it such as '1 s' or '2 min'")
         return self
 
     @property
     def half_width(self) -> Fraction:
         """The uncertainty of the true time, microseconds."""
-        return Fraction(self.uncertainty.number) * _MICROSECONDS[self.uncertainty.unit]
+        return Fraction(self.uncertainty.number) * MICROSECONDS[self.uncertainty.unit]
 
     def summary(self) -> str:
         """Which clock was held against what."""

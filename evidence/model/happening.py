@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import ClassVar, Literal
 
-from pydantic import field_validator
+from pydantic import field_validator, model_validator
 
 from evidence.model.base import (
     AnyRef,
@@ -18,7 +18,8 @@ from evidence.model.base import (
     say,
     shorten,
 )
-from evidence.model.quantity import Distance, Money
+from evidence.model.clock import MICROSECONDS
+from evidence.model.quantity import Distance, Money, Reading
 from evidence.model.reviewing import Reviewed
 from evidence.model.when import When, known_zone
 
@@ -70,6 +71,51 @@ class Event(Record):
     def summary(self) -> str:
         """What happened."""
         return shorten(self.text)
+
+
+class TimeRelation(Record):
+    """What is known of when one record's doing lay against another's, where their own times do not say it.
+
+    ``before`` and ``after`` may say how far apart at least and at most; ``within`` is at most so far apart on either
+    side; ``during`` is between the two times of the other (an order's opening and closing), or inside its one.
+    """
+
+    kind: ClassVar[str] = "time_relation"
+    label: ClassVar[str] = "Time relation"
+
+    what: AnyRef
+    relation: Literal["before", "after", "within", "during"]
+    other: AnyRef
+    least: Reading | None = None  # apart
+    most: Reading | None = None
+    text: Text
+    basis: Literal["seen", "measured", "document", "told", "inferred"]
+    by: PartyRef | None = None
+    exhibits: tuple[ExhibitRef, ...] = ()
+
+    @model_validator(mode="after")
+    def _whole(self) -> TimeRelation:
+        for length in (self.least, self.most):
+            if length and (length.unit not in MICROSECONDS or length.number < 0):
+                raise ValueError(f"{length.words()} is no length of time; write it such as '20 min', '3 h' or '2 d'")
+        if self.what == self.other:
+            raise ValueError("names one record twice; a time relation speaks of two")
+        if self.relation == "within" and (self.most is None or self.least is not None):
+            raise ValueError("'within' says at most how far apart: write 'most: 20 min', and no 'least'")
+        if self.relation == "during" and (self.least or self.most):
+            raise ValueError("'during' takes no 'least' and no 'most'; 'before' and 'after' do")
+        if self.least and self.most and apart(self.least) > apart(self.most):
+            raise ValueError(f"at least {self.least.words()} is more than at most {self.most.words()}")
+        return self
+
+    def summary(self) -> str:
+        """The words given."""
+        return shorten(self.text)
+
+
+def apart(length: Reading) -> int:
+    """A length of time, whole microseconds."""
+    return int(length.number * MICROSECONDS[length.unit])
 
 
 class LossItem(Record):

@@ -9,7 +9,7 @@ from evidence.model.base import Record, nearest
 from evidence.model.clock import ClockReference
 from evidence.model.examination import ActuatorTest, CodeScan, Instrument, Measurement, Observation, Waveform
 from evidence.model.exhibit import Exhibit
-from evidence.model.happening import DossierOpening, Event, LossItem
+from evidence.model.happening import DossierOpening, Event, LossItem, TimeRelation
 from evidence.model.people import (
     Binding,
     CallNote,
@@ -49,6 +49,7 @@ SECTIONS: dict[str, type[Record]] = {
     "waveforms": Waveform,
     "custody_transfers": CustodyTransfer,
     "correspondence": Correspondence,
+    "time_relations": TimeRelation,
     "loss_items": LossItem,
     "opinions": Opinion,
     "bindings": Binding,

@@ -96,6 +96,28 @@ class Timeline:
 
 
 @dataclass(frozen=True, slots=True)
+class Reach:
+    """A line of the matrix: one who had the vehicle, with the stretches that he surely had it and may have had it."""
+
+    name: str
+    note: str
+    sure: tuple[TimeSpan, ...]
+    possible: tuple[TimeSpan, ...]
+    work: tuple[TimeSpan, ...]  # when he worked on the part
+    open: bool  # nothing on record excludes him
+
+
+@dataclass(frozen=True, slots=True)
+class Matrix:
+    """Who by time: everyone over one window. Without ``good`` it is open to the past; both are (label, span)."""
+
+    window: TimeSpan
+    good: tuple[str, TimeSpan] | None
+    bad: tuple[str, TimeSpan]
+    rows: tuple[Reach, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Panel:
     """One curve of a plot, in ``unit``."""
 
@@ -140,7 +162,7 @@ class Signature:
     names: tuple[str, ...]
 
 
-Block = Heading | Para | Bullets | Facts | Table | Timeline | Plot | Plate | Signature
+Block = Heading | Para | Bullets | Facts | Table | Timeline | Matrix | Plot | Plate | Signature
 
 
 @dataclass(frozen=True, slots=True)

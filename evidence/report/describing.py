@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from evidence.model.when import TimeSpan
-from evidence.report.blocks import Happening, Plot
+from evidence.report.blocks import Happening, Matrix, Plot, Reach
 from evidence.report.figures import three_digits
 
 
@@ -38,3 +38,20 @@ def plot_words(plot: Plot) -> str:
     )
     count = "one curve" if len(plot.panels) == 1 else f"{len(plot.panels)} curves"
     return f"Plot of {count} over time, {span}: {curves}."
+
+
+def matrix_words(block: Matrix) -> str:
+    """Each line with its stretches, after what bounds the window."""
+    good = (
+        f"{block.good[0]}, which shows the part in order, {_days(block.good[1])}" if block.good else "an unknown time"
+    )
+    lines = "; ".join(_line_words(r) for r in block.rows)
+    until = f"{block.bad[0]}, which shows it otherwise, {_days(block.bad[1])}"
+    return f"Matrix of who had the vehicle from {good}, to {until}. From top to bottom: {lines}."
+
+
+def _line_words(row: Reach) -> str:
+    surely = enumerated_text([_days(s) for s in row.sure]) or "at no time"
+    maybe = enumerated_text([_days(s) for s in row.possible]) or "at no time"
+    worked = f", worked on the part {enumerated_text([_days(s) for s in row.work])}" if row.work else ""
+    return f"{row.name}, surely {surely}, possibly {maybe}{worked}, {'open' if row.open else 'not open'}"

@@ -8,13 +8,17 @@ from dataclasses import dataclass
 from typing import Any
 
 from evidence.model.when import TimeSpan
-from evidence.report import fonts
+from evidence.report import fonts, strokes
 from evidence.report.axis import TimeAxis, ticks, time_axis
 from evidence.report.blocks import Happening, Panel, Plot
+from evidence.report.strokes import arrow as _arrow
+from evidence.report.strokes import line as _line
+from evidence.report.strokes import rect as _rect
+from evidence.report.strokes import text as _text
 
-ACCENT, INK, GREY, RULE, PALE = "#1d5263", "#1b1f23", "#667077", "#c4ccd1", "#eef3f5"
+ACCENT, INK, GREY, RULE, PALE = strokes.ACCENT, strokes.INK, strokes.GREY, strokes.RULE, strokes.PALE
 LANES = ("#1d5263", "#b5651d", "#6b7a3a", "#7a4a78", "#8a8f94", "#2f7f79")
-_ROW, _LABEL, _SIZE = 17.0, 205.0, 7.0
+_ROW, _LABEL, _SIZE = 17.0, 205.0, strokes.SIZE
 ROWS_A_PICTURE = 34
 
 
@@ -227,39 +231,3 @@ def _panel(drawing: Any, panel: Panel, times: Sequence[float], box: tuple[float,
 
 def _scale(value: float, low: float, high: float, start: float, end: float) -> float:
     return start + (end - start) * ((value - low) / (high - low) if high > low else 0.5)
-
-
-def _text(drawing: Any, x: float, y: float, text: str, size: float = _SIZE, colour: str = INK) -> None:
-    from reportlab.graphics.shapes import String
-    from reportlab.lib.colors import HexColor
-
-    shown = fonts.drawable(text)
-    drawing.add(String(x, y, shown, fontName=fonts.SANS, fontSize=size, fillColor=HexColor(colour)))
-
-
-def _line(
-    drawing: Any, x: float, y: float, to_x: float, to_y: float, colour: str, width: float = 0.6, *, dashed: bool = False
-) -> None:
-    from reportlab.graphics.shapes import Line
-    from reportlab.lib.colors import HexColor
-
-    dash = [1.5, 1.5] if dashed else None
-    drawing.add(Line(x, y, to_x, to_y, strokeColor=HexColor(colour), strokeWidth=width, strokeDashArray=dash))
-
-
-def _rect(drawing: Any, x: float, y: float, width: float, height: float, fill: str, edge: str | None = None) -> None:
-    from reportlab.graphics.shapes import Rect
-    from reportlab.lib.colors import HexColor
-
-    stroke = HexColor(edge) if edge else None
-    drawing.add(Rect(x, y, width, height, fillColor=HexColor(fill), strokeColor=stroke, strokeWidth=0.5))
-
-
-def _arrow(drawing: Any, x: float, y: float, right: int, up: int) -> None:
-    from reportlab.graphics.shapes import Polygon
-    from reportlab.lib.colors import HexColor
-
-    back, side = 3.6, 1.9
-    base_x, base_y = x - back * right, y - back * up
-    points = [x, y, base_x + side * up, base_y + side * right, base_x - side * up, base_y - side * right]
-    drawing.add(Polygon(points, fillColor=HexColor(INK), strokeColor=None))

@@ -14,6 +14,7 @@ from evidence.report.archive import Attachment
 from evidence.review.exchange import Presented
 from evidence.review.photo_sign import Sign
 from evidence.rules.assessment import Assessment
+from evidence.rules.opportunity import Opportunity
 
 
 class Curve(Protocol):
@@ -83,6 +84,7 @@ class ReportInput:
     preview: Callable[[str], Path | None]  # SHA-256 of a file -> JPEG to print
     original: Callable[[str], Path]  # SHA-256 of a file -> the file
     trace: Callable[[str, Waveform], Trace | None]  # SHA-256 of a waveform file and its record -> what to draw
+    opportunities: tuple[Opportunity, ...] = ()  # one for each departure found
     signs: tuple[Sign, ...] = ()  # in the photos' files; what they say of other dossiers' names is not printed
     limits: tuple[str, ...] = ()  # further limits of the report, in whole sentences
     attachments: tuple[Attachment, ...] = ()  # files that go inside the PDF

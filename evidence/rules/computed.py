@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from evidence.measure.uncertainty import COVERAGE, Value
@@ -17,7 +17,7 @@ from evidence.rules.matching import hands_on
 from evidence.rules.pack import Mechanism
 from evidence.rules.papers import absent_before, nobody_else, prior_work
 from evidence.rules.replies import Reply
-from evidence.timeline.order import Range, between, inside, milestone
+from evidence.timeline.order import Interval, Moment, Range, between, in_days, inside, milestone
 from evidence.timeline.states import sure_before
 
 # Those that rest on other answers of the entry; all others rest on the record alone.
@@ -58,6 +58,7 @@ def order_in_time(mechanism: Mechanism, setting: Setting) -> OrderInTime:
     """From the close of the prior work to the onset, against the mechanism's window, in time and in distance."""
     dossier, latency = setting.holdings.dossier, mechanism.latency
     window = f"{latency.days[0]} to {latency.days[1]} days and {latency.km[0]} to {latency.km[1]} km"
+    low, high = (Decimal(d) for d in latency.days)
     start = milestone(dossier, "prior_work_closed", setting.prior)
     onset = milestone(dossier, "onset", setting.prior)
 
@@ -71,18 +72,36 @@ def order_in_time(mechanism: Mechanism, setting: Setting) -> OrderInTime:
         missing = [*([] if start else ["a dated prior work order"]), *([] if onset else ["an event of the onset"])]
         return result("not measured", f"not on record: {' and '.join(missing)}", None, None)
     interval = between(dossier, start, onset)
+    if not sure_before(onset.span, start.span) and interval.days and inside(interval.days, low, high) == "undecided":
+        interval = _as_a_whole(interval, start, onset, setting)
     days, km = interval.days, interval.km
-    if sure_before(onset.span, start.span):
+    if sure_before(onset.span, start.span) or (days and days[1] < 0):
         return result("not met", "the onset lies before the prior work was finished", days, km, *interval.records)
-    in_days = inside(days, Decimal(latency.days[0]), Decimal(latency.days[1]))
+    by_days = inside(days, low, high)
     in_km = inside(km, Decimal(latency.km[0]), Decimal(latency.km[1]))
     told = f"{_range(days, 'days')} and {_range(km, 'km')} from the close of the prior work to the onset"
-    if "not met" in (in_days, in_km):
+    if "not met" in (by_days, in_km):
         return result("not met", f"{told}; the window is {window}", days, km, *interval.records)
-    if in_days == in_km == "met":
+    if by_days == in_km == "met":
         return result("met", f"{told}, inside the window of {window}", days, km, *interval.records)
     open_still = "the order of the two is not decided" if days and days[0] < 0 else f"the window is {window}"
     return result("undecided", f"{told}; {open_still}", days, km, *interval.records)
+
+
+def _as_a_whole(interval: Interval, start: Moment, onset: Moment, setting: Setting) -> Interval:
+    """The days as narrow as all records together make them, where the two times alone do not decide."""
+    times = setting.holdings.times
+    closed = times.of(f"{start.record}, closed") or times.of(f"{start.record}, opened")
+    begun = times.of(onset.record)
+    if not closed or not begun or closed.set_aside or begun.set_aside or not interval.days:
+        return interval
+    least, most, records = times.apart(closed.moment.key, begun.moment.key)
+    low, high = interval.days
+    if least is not None and most is not None:
+        low, high = max(low, in_days(least)), min(high, in_days(most))
+    if (low, high) == interval.days:
+        return interval
+    return replace(interval, days=(low, high), records=tuple(dict.fromkeys((*interval.records, *records))))
 
 
 def _range(found: Range | None, unit: str) -> str:

@@ -27,7 +27,9 @@ from evidence.model.vehicle import MakerFigure, ModuleIdentity, Vehicle
 from evidence.model.when import TimeSpan
 from evidence.timeline.clocks import Clocks
 from evidence.timeline.devices import originals
+from evidence.timeline.stated import stated
 from evidence.timeline.states import StateMet, States, sure_before
+from evidence.timeline.tightened import Tightened, tighten
 
 _IMPLIED = {"idle": ("running",), "raised-speed": ("running",)}
 # Kinds on which nothing else of the dossier depends.
@@ -114,6 +116,11 @@ class Holdings:
                 for item in items:
                     found[item.subject].append(item)
         return {subject: tuple(items) for subject, items in found.items()}
+
+    @cached_property
+    def times(self) -> Tightened:
+        """Every time as tight as the record as a whole allows: facts only."""
+        return tighten(stated(self.dossier))
 
     @cached_property
     def vin(self) -> str | None:

@@ -135,6 +135,11 @@ def _of_event(event: Recorded[Event]) -> Moment:
     return Moment(span=event.value.time.span, record=event.label, km=odometer.km() if odometer else None)
 
 
+def in_days(microseconds: int) -> Decimal:
+    """A length of time in days, two decimals."""
+    return _days(dt.timedelta(microseconds=microseconds))
+
+
 def _days(length: dt.timedelta) -> Decimal:
     return (Decimal(length // dt.timedelta(seconds=1)) / Decimal(_DAY // dt.timedelta(seconds=1))).quantize(
         Decimal("0.01")

@@ -31,6 +31,7 @@ import floors  # noqa: E402
 import ours  # noqa: E402
 import pictures  # noqa: E402
 import received  # noqa: E402
+import times  # noqa: E402
 import trees  # noqa: E402
 
 Found = dict[str, list[dict[str, float]]]  # measure -> one result for each round
@@ -113,6 +114,10 @@ MEASURES: dict[str, Callable[[Bench, Path], dict[str, float]]] = {
     "tree": lambda _, work: trees.tree(work),
     "leaf": lambda _, work: trees.leaf(work),
     "assess": lambda _, work: ours.assess(work),
+    "network 500": lambda _b, _w: times.network(times.SIZES[0]),
+    "network 2000": lambda _b, _w: times.network(times.EVENTS),
+    "network 8000": lambda _b, _w: times.network(times.SIZES[1]),
+    "contradiction": lambda _b, _w: times.contradiction(times.EVENTS),
     "likeness": lambda _, work: pictures.query(work),
     "marks": lambda b, _: pictures.marks(b.pictures(b.photos)),
     "H": lambda b, _: received.hashing(b.folder),
@@ -172,9 +177,11 @@ class Target:
 class Growth(Target):
     """The exponent of a figure between two sizes: 0 is constant, 1 is proportional."""
 
+    sizes: tuple[int, int] = (PDF_SIZES[0], PDF_SIZES[2])
+
     def _ratio(self, value: float, floor: float | None) -> float:
         assert floor
-        return math.log(value / floor) / math.log(PDF_SIZES[2] / PDF_SIZES[0])
+        return math.log(value / floor) / math.log(self.sizes[1] / self.sizes[0])
 
 
 TARGETS: Sequence[Target] = (
@@ -213,6 +220,9 @@ TARGETS: Sequence[Target] = (
     Target("18", "keeping the tree, for each event", ("tree", "append"), None, 0.00002, "ms"),
     Target("18", "tree of 1,000,000 made anew (plain, level by level)", ("tree", "seconds"), ("leaf", "seconds"), 1.5),
     Target("assess", "read, fold and assess 1,000 records, CPU", ("assess", "cpu"), None, 0.5),
+    Target("time", "tightest spans of 2,000 events with their reasons, CPU", ("network 2000", "cpu"), None, 1.0),
+    Growth("time", "growth of that, 500 to 8,000 events (exponent)", ("network 8000", "cpu"), ("network 500", "cpu"), 1.5, sizes=times.SIZES),
+    Target("time", "2,000 events and a smallest contradicting set, CPU", ("contradiction", "cpu"), None, 1.0),
     Target("photos", "like pictures among 1,000,000, one query", ("likeness", "each"), None, 0.05, "ms"),
     Target("photos", "marks of a photo, as signs are computed", ("marks", "each"), None, 0.01, "ms"),
     Target("start", "evidence --version, CPU", ("version", "cpu"), None, 0.3),

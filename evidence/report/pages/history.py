@@ -8,7 +8,7 @@ from evidence.model.base import say, shorten
 from evidence.model.dossier import Recorded
 from evidence.model.examination import ActuatorTest, CodeScan, Measurement, Observation, Taken, Waveform
 from evidence.model.exhibit import Exhibit
-from evidence.model.happening import Event
+from evidence.model.happening import Event, TimeRelation
 from evidence.model.kinds import enumerated
 from evidence.model.people import Correspondence, CustodyTransfer, OwnerDeclaration
 from evidence.model.repair import Intervention, WorkOrder
@@ -28,9 +28,11 @@ from evidence.report.blocks import (
 )
 from evidence.report.given import ReportInput
 from evidence.report.phrasing import NOT_STATED, first_up, joined, or_not_stated, sentence
-from evidence.report.tables import records
+from evidence.report.tables import Cell, records
 from evidence.report.words import SIDES, labels, parts, title, when
 from evidence.timeline.clocks import Clocks
+from evidence.timeline.stated import stated
+from evidence.timeline.tightened import tighten
 
 _LANES = {
     "prior_repairer": "prior repair",
@@ -50,7 +52,8 @@ def timeline(given: ReportInput) -> Section:
         blocks.append(
             Para(
                 "Each bar spans the earliest and the latest instant that the record allows; a wide bar is an uncertain "
-                "time, not a long event. Times of devices are put right where their clocks have a reference. "
+                "time, not a long event. Times of devices are put right where their clocks have a reference, and made "
+                "tighter where other records leave less room. "
                 "Pauses without any record are cut out of the axis. Times in UTC.",
                 tone="small",
             )
@@ -76,16 +79,33 @@ def timeline(given: ReportInput) -> Section:
         heading="Events",
         none="No event recorded.",
     )  # fmt: skip
+    blocks += _relations(given)
     return Section("Timeline of cause and effect", tuple(blocks), new_page=True)
+
+
+def _relations(given: ReportInput) -> tuple[Block, ...]:
+    dossier = given.dossier
+    columns: list[tuple[Column, Cell[TimeRelation]]] = [
+        (Column("What", 1.6), lambda r: dossier.label(r.value.what)),
+        (Column("Lay", 1.5), lambda r: joined(
+            [r.value.relation, r.value.least and f"at least {r.value.least.words()}", r.value.most and f"at most {r.value.most.words()}"])),
+        (Column("What other", 1.6), lambda r: dossier.label(r.value.other)),
+        (Column("Text", 2.8), lambda r: r.value.text),
+        (Column("How known, by, exhibits", 2), lambda r: joined(
+            [say(r.value.basis), r.value.by and dossier.party(r.value.by), labels(dossier, r.value.exhibits)])),
+    ]  # fmt: skip
+    return records(dossier, TimeRelation, columns, heading="What is known of the order", none="")
 
 
 def _happenings(given: ReportInput) -> list[Happening]:
     dossier = given.dossier
+    times = tighten(stated(dossier))
     found: list[Happening] = []
 
     def add(recorded: Recorded[Any], moment: When | None, text: str, lane: str, until: When | None = None) -> None:
         if moment is not None:
-            span = moment.span
+            tight = times.of(recorded.label)
+            span = tight.span if tight and tight.span else moment.span
             last = until.span.latest if until and until.span.latest > span.latest else span.latest
             causes = tuple(dossier.label(s) for s in getattr(recorded.value, "caused_by", ()))
             found.append(Happening(recorded.label, shorten(text, 90), TimeSpan(span.earliest, last), lane, causes))

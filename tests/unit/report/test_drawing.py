@@ -6,10 +6,11 @@ from itertools import combinations
 from evidence.model.when import TimeSpan
 from evidence.report import drawing, fonts
 from evidence.report.axis import ticks, time_axis
-from evidence.report.blocks import Happening, Panel, Plot
+from evidence.report.blocks import Happening, Matrix, Panel, Plot, Reach
+from evidence.report.matrix import ROWS_A_PICTURE, matrix
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from reportlab.graphics.shapes import Group, PolyLine, String
+from reportlab.graphics.shapes import Group, PolyLine, Rect, String
 
 WIDTH = 479.0
 START = dt.datetime(2026, 1, 1, tzinfo=dt.UTC)
@@ -149,3 +150,28 @@ def test_five_panels_leave_room_for_what_is_said_of_them_and_fewer_are_higher():
     heights = [drawing.plot_height(n) for n in range(1, 6)]
     assert heights == sorted(heights)
     assert heights[-1] < 420
+
+
+rows = st.builds(
+    Reach, name=labels.filter(str.strip), note=labels, sure=st.lists(spans, max_size=3).map(tuple),
+    possible=st.lists(spans, max_size=3).map(tuple), work=st.lists(spans, max_size=2).map(tuple), open=st.booleans(),
+)  # fmt: skip
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.lists(rows, min_size=1, max_size=ROWS_A_PICTURE), st.booleans())
+def test_a_matrix_of_anyone_is_readable(found, known):
+    window = TimeSpan(START, START + dt.timedelta(days=2600))
+    good = ("Observation 12", TimeSpan(START, START)) if known else None
+    assert_clear(matrix(Matrix(window, good, ("Measurement 1234", window), tuple(found)), WIDTH))
+
+
+def test_a_bar_of_the_matrix_stands_where_its_time_is():
+    day = dt.timedelta(days=1)
+    window = TimeSpan(START, START + 10 * day)
+    half = TimeSpan(START, START + 5 * day)
+    row = Reach("Garage", "prior repairer", (half,), (window,), (), open=True)
+    bars = [i for i in matrix(Matrix(window, None, ("Observation 1", window), (row,)), WIDTH).contents if isinstance(i, Rect) and i.height == 8]
+    whole, sure = sorted(bars, key=lambda b: -b.width)
+    assert whole.x == sure.x
+    assert abs(sure.width * 2 - whole.width) < 0.01
