@@ -30,6 +30,9 @@ Role = Literal[
 
 Fate = Literal["returned_to_owner", "returned_as_core", "scrapped"]
 
+# How expected a finding is, from what cannot be missing to what should not be there.
+Grade = Literal["certain", "expected", "possible", "unlikely", "excluded"]
+
 
 class Party(Record):
     """A person or firm with a part in the matter."""
@@ -211,9 +214,11 @@ class Outcome(Record):
 
 
 class Resolution(Record):
-    """A person's written answer where the rules ask for one: a contradiction, a *not applicable*, an alternative.
+    """A person's written answer where the rules ask for one: a contradiction, a *not applicable*, an alternative, a grade.
 
-    ``about`` says what it settles; ``finding`` or ``alternative`` is the id in the mechanism's entry.
+    ``about`` says what it settles; ``finding`` or ``alternative`` is the id in the mechanism's entry. A grade states how
+    expected the finding is if the mechanism is true, if it is not, or both, each as two grades with the lower
+    probability first, and names the source it rests on.
     """
 
     kind: ClassVar[str] = "resolution"
@@ -222,11 +227,31 @@ class Resolution(Record):
     by: PartyRef
     time: When
     mechanism: Slug
-    about: Literal["contradiction", "not_applicable", "alternative", "other_intervention_cannot_matter"]
+    about: Literal["contradiction", "not_applicable", "alternative", "other_intervention_cannot_matter", "grade"]
     finding: Line | None = None
     alternative: Line | None = None
+    if_true: tuple[Grade, Grade] | None = None
+    if_not: tuple[Grade, Grade] | None = None
+    source: Text | None = None
     records: tuple[AnyRef, ...] = ()
     text: Text
+
+    @model_validator(mode="after")
+    def _grade(self) -> Resolution:
+        graded = self.if_true or self.if_not
+        if self.about != "grade":
+            if graded or self.source:
+                raise ValueError("'if_true', 'if_not' and 'source' go with a resolution about a grade")
+            return self
+        if not (graded and self.finding and self.source):
+            raise ValueError(
+                "a grade needs the finding, 'if_true' or 'if_not' with two grades, and the 'source' it rests on"
+            )
+        order = ["excluded", "unlikely", "possible", "expected", "certain"]
+        for stated in (self.if_true, self.if_not):
+            if stated and order.index(stated[0]) > order.index(stated[1]):
+                raise ValueError(f"{stated[0]}, {stated[1]}: the lower probability comes first")
+        return self
 
     def summary(self) -> str:
         """What was settled and how."""

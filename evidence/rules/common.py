@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cache
 
+from evidence.model.people import Grade
 from evidence.rules.asks import AllOf, Computed, Document, Observe
 from evidence.rules.criteria import Closed
-from evidence.rules.pack import Alternative, Grade
+from evidence.rules.pack import Alternative
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

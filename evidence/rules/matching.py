@@ -9,6 +9,7 @@ from evidence.model.base import shorten
 from evidence.model.dossier import Recorded
 from evidence.model.repair import Operation, WorkOrder
 from evidence.rules.assessment import Point
+from evidence.rules.grades import regraded
 from evidence.rules.holdings import Holdings
 from evidence.rules.pack import Mechanism, Pack
 from evidence.rules.vocabulary import Vocabulary
@@ -57,9 +58,10 @@ def called(
                     why.append(Point(text=f"complaint: {words}", records=tags[tag]))
             if why:
                 by_complaint = any(t in tags for t in mechanism.complaints)
+                graded = regraded(mechanism, holdings.resolutions.get(mechanism.id, ()))
                 calls.append(
                     Call(
-                        mechanism=mechanism, pack=pack, why=tuple(why), by_work=bool(orders),
+                        mechanism=graded, pack=pack, why=tuple(why), by_work=bool(orders),
                         by_complaint=by_complaint, orders=tuple(orders),
                     )
                 )  # fmt: skip

@@ -14,10 +14,10 @@ from typing import Annotated, Any, Literal, Self, TypeAlias
 from pydantic import AfterValidator, BeforeValidator, ValidationInfo, field_validator, model_validator
 
 from evidence.model.base import ComplaintTag, Component, Line, OperationName, Plain, Slug, Text
+from evidence.model.people import Grade
 from evidence.rules.asks import Ask, FindingId
 from evidence.rules.criteria import Closed, listed, one_or_more
 
-Grade = Literal["certain", "expected", "possible", "unlikely", "excluded"]
 Limb = Literal["D", "L", "E", "X"]
 LIMBS: dict[str, str] = {"D": "departure", "L": "link", "E": "effect", "X": "exclusion"}
 RivalKind = Literal["owner_work", "pre_existing", "later_repairer", "wear", "wrong_part", "unrelated", "abuse", "water"]
@@ -90,11 +90,23 @@ class Finding(Closed):
     threshold: Threshold | None = None
     if_true: Grade
     if_not: Grade
+    if_true_range: tuple[Grade, Grade] | None = None  # the lower probability first, with a source in the entry
+    if_not_range: tuple[Grade, Grade] | None = None
     alters: bool
     branch: Slug | None = None
     test: Slug | None = None
     minutes: Plain | None = None  # working time of the test once the place is reached; common practice, no source
     instrument: InstrumentClass | None = None
+
+    @model_validator(mode="after")
+    def _ranges(self) -> Self:
+        order = list(reversed(GRADES))
+        for grade, stated in ((self.if_true, self.if_true_range), (self.if_not, self.if_not_range)):
+            if stated and not order.index(stated[0]) <= order.index(grade) <= order.index(stated[1]):
+                raise ValueError(
+                    f"the grade {grade!r} does not lie between {stated[0]!r} and {stated[1]!r}, the lower first"
+                )
+        return self
 
     @property
     def one_test(self) -> str:
