@@ -21,6 +21,7 @@ from evidence.cli import (
     looking,
     making,
     photographs,
+    planning,
     proving,
     reviewing,
     timing,
@@ -76,6 +77,7 @@ app.command("photos")(photographs.photos)
 app.command("recheck")(looking.recheck)
 app.command("clocks")(timing.clocks)
 app.command("assess")(judging.assess)
+app.command("plan")(planning.plan)
 app.add_typer(custody_app, name="custody")
 app.command("challenge")(reviewing.challenge)
 app.command("report")(making.report)

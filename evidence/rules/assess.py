@@ -7,6 +7,7 @@ that say the same. The stable form of the result is in :mod:`evidence.rules.asse
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
@@ -21,7 +22,9 @@ from evidence.rules.examine import Examined, examine
 from evidence.rules.holdings import Holdings
 from evidence.rules.matching import Call, called
 from evidence.rules.pack import GRADE_WORDS, GRADES, LIMBS, Finding, Pack
-from evidence.rules.plan import lost, plan
+from evidence.rules.planning.asked import Judged, lost
+from evidence.rules.planning.build import capture_plan
+from evidence.rules.planning.view import steps_for
 from evidence.rules.replies import Reply
 from evidence.rules.rivals import alternatives
 from evidence.rules.vocabulary import Vocabulary
@@ -34,13 +37,16 @@ def assess(dossier: Dossier, packs: Sequence[Pack], vocabulary: Vocabulary) -> A
     """Hold every mechanism that the prior work or the complaint calls up against the record."""
     holdings = Holdings(dossier)
     calls, silent = called(holdings, packs, vocabulary)
-    candidates = sorted((_candidate(c, holdings, vocabulary) for c in calls), key=_rank)
+    found = sorted((_candidate(c, holdings, vocabulary) for c in calls), key=lambda pair: _rank(pair[0]))
+    judged = [j for _, j in found]
+    planned = capture_plan(judged, holdings, vocabulary)
+    candidates = tuple(replace(c, plan=steps_for(j, planned.built)) for c, j in found)
     opening = holdings.opening
     own_grades = tuple(_own_grades(p) for p in packs if p.grades)
     return Assessment(
         title=opening.value.title if opening else "", entries=dossier.size,
         packs=tuple(PackUsed(id=p.id, version=p.version, title=p.title, mechanisms=len(p.mechanisms)) for p in packs),
-        candidates=tuple(candidates), not_called=silent, scale=SCALE,
+        candidates=candidates, plan=planned.plan, not_called=silent, scale=SCALE,
         grades=tuple((GRADE_WORDS[g], f"{float(p):.2f}") for g, p in GRADES.items()),
         notes=(GRADES_NOTE, MEANING_NOTE, *own_grades),
     )  # fmt: skip
@@ -59,7 +65,8 @@ def _rank(candidate: Candidate) -> tuple[int, int, Fraction, int, str]:
     return _SIDES[w.side], reached, -w.ratio, by, candidate.mechanism
 
 
-def _candidate(call: Call, holdings: Holdings, vocabulary: Vocabulary) -> Candidate:
+def _candidate(call: Call, holdings: Holdings, vocabulary: Vocabulary) -> tuple[Candidate, Judged]:
+    """The candidate, as yet without what to capture next, and what that is planned from."""
     examined = examine(call, holdings, vocabulary)
     mechanism, pack = call.mechanism, call.pack
     rivals = alternatives(examined)
@@ -70,14 +77,14 @@ def _candidate(call: Call, holdings: Holdings, vocabulary: Vocabulary) -> Candid
     order = order_in_time(mechanism, examined.setting)
     clashes = contradictions(examined)
     findings = tuple(_result(f, examined) for f in mechanism.findings)
-    return Candidate(
+    candidate = Candidate(
         mechanism=mechanism.id, title=mechanism.title, system=mechanism.system, pack=f"{pack.id} {pack.version}",
         why=call.why, called_by=_called_by(call), departure_code=mechanism.departure.code,
         departure=mechanism.departure.text, chain=mechanism.chain, components=mechanism.components,
         branch=examined.weighed.branch, findings=findings,
         common=tuple(_common_result(c, reply) for c, reply in common), weight=weighed, ceilings=found,
         contradictions=clashes, alternatives=rivals, order=order,
-        elements=elements(examined, replies, rivals, order), plan=plan(examined, rivals),
+        elements=elements(examined, replies, rivals, order), plan=(),
         capture_before=mechanism.capture.before, capture_after=mechanism.capture.after, retain=mechanism.retain,
         loss_items=mechanism.loss_items,
         cautions=tuple((c, vocabulary.cautions.get(c, "")) for c in mechanism.safety.codes),
@@ -85,6 +92,7 @@ def _candidate(call: Call, holdings: Holdings, vocabulary: Vocabulary) -> Candid
         sources=tuple((s, pack.sources[s].text, pack.sources[s].status) for s in mechanism.sources),
         conclusion=conclude(mechanism.title, weighed, found, findings, rivals, clashes, order),
     )  # fmt: skip
+    return candidate, Judged(examined, rivals, replies)
 
 
 def _called_by(call: Call) -> Any:

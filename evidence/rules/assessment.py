@@ -11,6 +11,8 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Literal
 
+from evidence.rules.capture_plan import CapturePlan
+
 Answer = Literal["met", "not met", "undecided", "not measured", "not applicable"]
 Status = Literal["excluded", "less supported", "open", "supported"]
 Labels = tuple[str, ...]
@@ -159,7 +161,7 @@ class Element:
 class PlanStep:
     """One thing to capture next."""
 
-    place: int  # 1, 2, 3 ...
+    place: int  # in the plan for all candidates
     findings: tuple[str, ...]
     what: str
     how: str  # the typed question in words: quantity, points, circumstances, limit
@@ -224,6 +226,7 @@ class Assessment:
     entries: int  # size of the ledger it was computed from
     packs: tuple[PackUsed, ...]
     candidates: tuple[Candidate, ...]
+    plan: CapturePlan  # for all of them together
     not_called: tuple[Point, ...]  # prior operations no mechanism of these packs speaks of
     scale: tuple[tuple[str, str], ...]  # "2 to 10", "weak support"
     grades: tuple[tuple[str, str], ...]  # "cannot be missing", "0.98"

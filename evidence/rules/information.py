@@ -33,7 +33,9 @@ def expected_information(weights: Sequence[Fraction | int], outcomes: Sequence[S
     shares = _shared(weights)
     if len(shares) != len(outcomes):
         raise ValueError(f"{len(shares)} hypotheses and {len(outcomes)} rows of outcomes")
-    alike: dict[tuple[Fraction, ...], Fraction] = {}  # hypotheses that expect the same count as one: same bits, less work
+    alike: dict[
+        tuple[Fraction, ...], Fraction
+    ] = {}  # hypotheses that expect the same count as one: same bits, less work
     for share, row in zip(shares, outcomes, strict=True):
         if sum(row) != 1:
             raise ValueError(f"the outcomes of a test add up to {sum(row)}, not to 1")
@@ -70,6 +72,11 @@ def shares(weights: Mapping[str, Fraction]) -> dict[str, Fraction]:
     last = next(reversed(found))
     found[last] += 1 - sum(found.values(), Fraction(0))
     return found
+
+
+def scaled(bits: Decimal, share: Fraction) -> Decimal:
+    """Bits about a question that matters only with a certain share of weight."""
+    return _quantized(_EXACT.multiply(bits, _decimal(share)))
 
 
 def per_minute(bits: Decimal, minutes: Fraction) -> Decimal:

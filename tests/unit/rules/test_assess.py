@@ -445,7 +445,7 @@ def test_five_elements_with_what_is_missing():
 
 def test_plan_asks_for_the_undisturbed_state_first_and_lets_altering_tests_wait():
     plan = coil_case().candidate().plan
-    assert [s.place for s in plan] == list(range(1, len(plan) + 1))
+    assert [s.place for s in plan] == sorted(s.place for s in plan)  # places of the plan for all candidates
     assert plan[0].undisturbed
     alters = [s.alters for s in plan]
     assert alters == sorted(alters)

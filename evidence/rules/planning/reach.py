@@ -1,0 +1,133 @@
+"""Whether what is still open could change what is said of a candidate: its band with every open answer at its best and worst."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from evidence.rules.asks import Computed, Taken, parts_of
+from evidence.rules.assessment import AlternativeResult, Answer, Ceiling
+from evidence.rules.ceilings import ceilings, weight
+from evidence.rules.common import general_alternatives
+from evidence.rules.examine import Examined
+from evidence.rules.pack import Finding
+from evidence.rules.planning.asked import PAPERS, STILL_OPEN, Judged, asked_key
+from evidence.rules.replies import Reply
+from evidence.rules.weighing import weigh
+
+
+@dataclass(frozen=True)
+class Reach:
+    """Bands now, and with every open answer for the candidate and against it."""
+
+    now: str
+    best: str
+    worst: str
+    held: tuple[str, ...]  # why the best is not better: ceilings that nothing open can lift
+
+    @property
+    def settled(self) -> str:
+        """Why no open question could change the band, or an empty text."""
+        if not self.now == self.best == self.worst:
+            return ""
+        if self.held:
+            return f"It stays at “{self.now}” whatever is still answered: {'; '.join(self.held)}."
+        return f"It stays at “{self.now}” whatever is still answered: nothing open weighs enough to change it."
+
+
+def reach(judged: Judged, open_keys: frozenset[str]) -> Reach:
+    """``open_keys``: the questions that can still be answered."""
+    now = weight(judged.examined, ceilings(judged.examined, judged.common, judged.rivals)).band
+    best, ceiling = _band(judged, open_keys, good=True)
+    worst, _ = _band(judged, open_keys, good=False)
+    return Reach(now=now, best=best, worst=worst, held=tuple(c.reason for c in ceiling if c.holds))
+
+
+def _band(judged: Judged, open_keys: frozenset[str], *, good: bool) -> tuple[str, tuple[Ceiling, ...]]:
+    examined = _answered(judged, open_keys, good=good)
+    common: Mapping[str, Reply] = {
+        name: Reply(answer="met" if good else "not met") if name in PAPERS and reply.answer in STILL_OPEN else reply
+        for name, reply in judged.common.items()
+    }
+    if not good:  # a paper not to be had is not an adverse answer
+        common = {**common, "C1": judged.common["C1"]}
+    rivals = tuple(_rival(r, judged, open_keys, good=good) for r in judged.rivals)
+    found = ceilings(examined, common, rivals)
+    return weight(examined, found).band, found
+
+
+def moving(judged: Judged, open_keys: frozenset[str]) -> tuple[Finding, ...]:
+    """Open findings of which one answer alone, and nothing else, would give the candidate another band."""
+    now = weight(judged.examined, ceilings(judged.examined, judged.common, judged.rivals)).band
+    found = []
+    for finding in judged.examined.call.mechanism.findings:
+        if asked_key(judged, finding) not in open_keys:
+            continue
+        for good in (True, False):
+            if told := _answer(finding, judged, good=good):
+                examined = _with(judged.examined, {finding.id: told})
+                if weight(examined, ceilings(examined, judged.common, judged.rivals)).band != now:
+                    found.append(finding)
+                    break
+    return tuple(found)
+
+
+def _answered(judged: Judged, open_keys: frozenset[str], *, good: bool) -> Examined:
+    answers = {
+        f.id: told
+        for f in judged.examined.call.mechanism.findings
+        if asked_key(judged, f) in open_keys and (told := _answer(f, judged, good=good))
+    }
+    return _with(judged.examined, answers)
+
+
+def _with(examined: Examined, answers: Mapping[str, Answer]) -> Examined:
+    """The candidate as it would stand with some answers more."""
+    untouched = not examined.setting.touching(examined.setting.components)
+    weighables = tuple(
+        replace(w, answer=answers[w.id], undisturbed=untouched or _undisturbed(examined, w.id))
+        if w.id in answers
+        else w
+        for w in examined.weighables
+    )
+    weighed = weigh(weighables)
+    return replace(
+        examined, replies={**examined.replies, **{i: Reply(answer=a) for i, a in answers.items()}}, weighables=weighables,
+        weighed=weighed, strict=weigh(weighables, undisturbed_only=True), low_weighed=weighed,
+    )  # fmt: skip
+
+
+def _answer(finding: Finding, judged: Judged, *, good: bool) -> Answer | None:
+    """The open answer that helps most, or hurts most; none where the grades say that neither does."""
+    if judged.examined.replies[finding.id].answer not in STILL_OPEN or finding.limb == "X":
+        return None
+    probability = judged.examined.call.pack.probability
+    true, other = probability(finding.if_true), probability(finding.if_not)
+    if true == other:
+        return None
+    return "met" if (true > other) == good else "not met"
+
+
+def _undisturbed(examined: Examined, name: str) -> bool:
+    finding = examined.call.mechanism.finding(name)
+    asks = parts_of(finding.asks) if finding and finding.asks else ()
+    return any(isinstance(a, Taken) and a.state == "undisturbed" for a in asks)
+
+
+def _rival(rival: AlternativeResult, judged: Judged, open_keys: frozenset[str], *, good: bool) -> AlternativeResult:
+    """Excluded, where all it needs can be had; supported, where something that would support it can."""
+    if rival.status not in ("open", "less supported"):
+        return rival
+    mechanism = judged.examined.call.mechanism
+    every = {a.id: a for a in (*mechanism.alternatives, *general_alternatives(mechanism.components))}
+    asks = every[rival.id].asks
+    own = asks is not None and asked_key(judged, every[rival.id]) in open_keys
+    by_paper = asks is not None and isinstance(asks, Computed)
+    needed = [f for n in rival.needs if (f := mechanism.finding(n))]
+    had = [f for f in needed if asked_key(judged, f) in open_keys]
+    papers = any(n in PAPERS for n in rival.needs)
+    if good:
+        reachable = len(had) == len(needed) and (own or by_paper or bool(needed) or papers)
+        return replace(rival, status="excluded") if reachable else rival
+    turned = (own and not (rival.general and rival.kind == "abuse")) or any(f.limb == "X" for f in had)
+    return replace(rival, status="supported", by=rival.by or ("own test",)) if turned else rival
