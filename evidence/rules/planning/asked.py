@@ -82,9 +82,14 @@ class Asked:
         return tuple(dict.fromkeys(c for components in found for c in components))
 
     @property
+    def entries(self) -> tuple[tuple[Judged, Finding | Alternative], ...]:
+        """Findings and alternatives that ask it, findings first."""
+        return (*self.findings, *self.alternatives)
+
+    @property
     def askers(self) -> tuple[Judged, ...]:
         """The candidates that ask, each once."""
-        return tuple({j.id: j for j, _ in (*self.findings, *self.alternatives)}.values())
+        return tuple({j.id: j for j, _ in self.entries}.values())
 
     @property
     def alters(self) -> bool:

@@ -76,7 +76,7 @@ def _letters(number: int) -> str:
 
 
 def _askers(asked: Asked, letters: Mapping[str, str]) -> tuple[AskedBy, ...]:
-    return asked_by([(j, x.id) for j, x in (*asked.findings, *asked.alternatives)], letters)
+    return asked_by([(j, x.id) for j, x in asked.entries], letters)
 
 
 def _explanation(judged: Judged, letters: Mapping[str, str], stakes: Stakes, reached: Reach) -> Explanation:

@@ -85,7 +85,7 @@ def _add(asked: Asked, found: dict[str, Paper]) -> None:
     paper = found[common]
     paper.asked.append(asked)
     paper.keys.append(asked.key)
-    paper.askers += [(j, x.id) for j, x in (*asked.findings, *asked.alternatives)]
+    paper.askers += [(j, x.id) for j, x in asked.entries]
 
 
 def _first_statement(asked: Asked) -> str:

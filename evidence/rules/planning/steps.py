@@ -45,7 +45,7 @@ def of_question(asked: Asked, frame: Frame) -> CaptureStep:
     minutes, stated = _minutes(asked)
     bits = frame.stakes.bits(asked.key)
     request = asked.request_only
-    askers = [(j, x.id) for j, x in (*asked.findings, *asked.alternatives)]
+    askers = [(j, x.id) for j, x in asked.entries]
     return _made(
         frame, asked.stage, askers, what=asked.what, minutes=minutes, minutes_stated=stated, bits=bits,
         how=_FOUND if request else _how(asked, frame),
@@ -169,8 +169,7 @@ def safety_notes(all_judged: Iterable[Judged], letters: Mapping[str, str]) -> tu
 
 def _minutes(asked: Asked) -> tuple[Decimal, bool]:
     """The longest that a pack states for it; else the usual for its kind."""
-    entries = (*(f for _, f in asked.findings), *(a for _, a in asked.alternatives))
-    stated = [Decimal(e.minutes) for e in entries if e.minutes and Decimal(e.minutes) > 0]
+    stated = [Decimal(e.minutes) for _, e in asked.entries if e.minutes and Decimal(e.minutes) > 0]
     if stated:
         return max(stated), True
     kinds = [f.kind for _, f in asked.findings] or ["observation"]
@@ -178,8 +177,7 @@ def _minutes(asked: Asked) -> tuple[Decimal, bool]:
 
 
 def _instrument(asked: Asked) -> str:
-    entries = (*(f for _, f in asked.findings), *(a for _, a in asked.alternatives))
-    names = dict.fromkeys(e.instrument for e in entries if e.instrument)
+    names = dict.fromkeys(e.instrument for _, e in asked.entries if e.instrument)
     return " or ".join(_INSTRUMENTS.get(n, n.replace("-", " ")) for n in names)
 
 
