@@ -69,11 +69,11 @@ class Case:
             )
         return fold("test-ledger", steps)
 
-    def assess(self, own=None):
-        return assess(self.dossier(), own or packs(), vocabulary())
+    def assess(self, own=None, firmness=True):
+        return assess(self.dossier(), own or packs(), vocabulary(), firmness=firmness)
 
-    def candidate(self, mechanism=COIL, own=None):
-        return next(c for c in self.assess(own).candidates if c.mechanism == mechanism)
+    def candidate(self, mechanism=COIL, own=None, firmness=True):
+        return next(c for c in self.assess(own, firmness).candidates if c.mechanism == mechanism)
 
     def answers(self, mechanism=COIL):
         found = self.candidate(mechanism)

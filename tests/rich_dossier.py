@@ -14,15 +14,20 @@ from evidence.rules.assessment import (
     Assessment,
     Candidate,
     Ceiling,
+    Change,
     Contradiction,
     Element,
+    Experiment,
+    Fall,
     FindingResult,
     LimbWeight,
     Near,
     OrderInTime,
     PackUsed,
+    Pair,
     PlanStep,
     Point,
+    Versus,
     Weight,
 )
 from evidence.rules.capture_plan import AskedBy, CapturePlan, CaptureStep, Explanation, Warned
@@ -177,7 +182,7 @@ def rich_book():
 def finding(number, limb, words, statement, answer, records=(), **more):
     values = {
         "id": number, "limb": limb, "limb_words": words, "kind": "measurement", "statement": statement, "answer": answer, "records": tuple(records), "coverage": "", "near": (), "reasons": ("The record answers this.",),
-        "if_true": "certain", "if_not": "unlikely", "ratio": Fraction(49, 5) if answer == "met" else None, "weighs": answer == "met", "low_answer": answer, "alters": False, "branch": "", "test": "", "undisturbed": answer == "met", "word": (),
+        "if_true": "certain", "if_not": "unlikely", "ratio": Fraction(49, 5) if answer == "met" else None, "ratio_low": Fraction(6) if answer == "met" else None, "ratio_high": Fraction(49, 5) if answer == "met" else None, "separates": True, "weighs": answer == "met", "low_answer": answer, "alters": False, "branch": "", "test": "", "undisturbed": answer == "met", "word": (),
     }
     return FindingResult(**{**values, **more})
 
@@ -196,7 +201,7 @@ def candidate(title="Coil ground not refitted on bare metal after cylinder-head 
     )
     weight = Weight(
         ratio=Fraction(2401, 100), printed="24.0", capped=False, low=Fraction(6), low_printed="6.0", limbs=(LimbWeight(limb="D", words="departure", present="F1", present_ratio=Fraction(49, 5), absent="", absent_ratio=Fraction(1), product=Fraction(49, 5)), LimbWeight(limb="E", words="effect", present="F4", present_ratio=Fraction(49, 20), absent="", absent_ratio=Fraction(1), product=Fraction(49, 20))),
-        scale_words="moderate support", band=band, low_band="weak support", side="mechanism", statement="The findings are about 24 times more to be expected if the ground was left on paint than if the failure arose otherwise: moderate support",
+        scale_words="moderate support", band=band, high=Fraction(2401, 25), high_printed="96.0", wordless=Fraction(6), wordless_printed="6.0", by_word=True, break_even=(Fraction(25, 2426), Fraction(1, 7)), break_even_words="These findings would bring this explanation to even odds for somebody who had given it a chance between 1 in 97 and 14 % before he knew them.", side="mechanism", statement="The findings are about 24 times more to be expected if the ground was left on paint than if the failure arose otherwise: moderate support",
     )
     return Candidate(
         called_by="work and complaint", mechanism="coil-ground-left", title=title, system="ignition", pack="ignition 1", why=(Point(text="Remove and refit cylinder head disturbs the coil rail", records=("Work order 1",)),), departure_code="ground-not-refitted",
@@ -204,7 +209,9 @@ def candidate(title="Coil ground not refitted on bare metal after cylinder-head 
         common=(finding("C1", "opportunity", "opportunity", "Prior work order in hand with date, odometer, lines and parts", "met", ["Work order 1"]), finding("C4", "custody", "custody", "Nobody else worked there in between", "not met", ["Work order 2"]), finding("C7", "standard", "standard of work", "What the maker's document required", "not measured")),
         weight=weight, ceilings=(Ceiling(code="guarded", at="moderate", reason="the owner's own work is not excluded", holds=True), Ceiling(code="link", at="moderate", reason="no link finding is met", holds=False)),
         contradictions=(Contradiction(about="F4", text="Two readings of the drop disagree", records=("Measurement 1",), resolved="The first was taken with a weak battery"), Contradiction(about="record", text="Odometer at arrival is lower than on the tow ticket", records=("Odometer reading 1",), resolved="")),
-        alternatives=alternatives, order=OrderInTime(answer="met", sentence="The first sign came 2 to 3 days and 43 km after the prior work was closed.", days=(Decimal(2), Decimal(3)), km=(Decimal(43), Decimal(43)), window="0 to 30 days and 0 to 1500 km", prior_order="Work order 1", onset="Event 3", records=("Event 3",)),
+        alternatives=alternatives, versus=(Versus(mechanism="", title="something not listed", low=Fraction(6), ratio=Fraction(2401, 100), high=Fraction(2401, 25), printed="6.0 to 96.0", words="weak support for this one"), Versus(mechanism="other", title="Speed sensor connector not home", low=Fraction(1, 2), ratio=Fraction(2), high=Fraction(8), printed="1/2.0 to 8.0", words="does not tell the two apart")),
+        falls=(Fall(what="Observation 1", text="ground seat: off", band="no support either way"),), changes=(Change(what=("F5",), text="Original module dead on the bench, coded replacement live", of_rival=False, if_met="moderate support", if_not=""), Change(what=("A1",), text="The trailer socket wiring damaged the module", of_rival=True, if_met="", if_not="no statement until resolved")),
+        order=OrderInTime(answer="met", sentence="The first sign came 2 to 3 days and 43 km after the prior work was closed.", days=(Decimal(2), Decimal(3)), km=(Decimal(43), Decimal(43)), window="0 to 30 days and 0 to 1500 km", prior_order="Work order 1", onset="Event 3", records=("Event 3",)),
         elements=(Element(name="prior work", question="", shown=(Point(text="invoice in hand", records=("Work order 1",)),), missing=(), complete=True), Element(name="cause", question="", shown=(), missing=("a link finding", "the owner's own work dealt with"), complete=False), Element(name="custody and notice", question="", shown=(Point(text="notice sent", records=("Correspondence 1",)),), missing=("answer to the offer to inspect",), complete=False)),
         plan=(PlanStep(place=1, findings=("F5",), what="Bench test of the original module", how="Supply 12 V, command coil 1, read current", undisturbed=False, alters=False, one_shot=False, waiting="", cautions=(("hot", "Output stages may be hot."),), separates=("A1: owner's own work",), settles="Would show the link, or take it away."), PlanStep(place=2, findings=("F6",), what="Open the module", how="Photograph traces", undisturbed=False, alters=True, one_shot=True, waiting="waits for consent to altering tests", cautions=(), separates=(), settles="")),
         capture_before=(), capture_after=(), retain=("module",), loss_items=("module",), cautions=(("ignition", "Ignition voltages can kill. Keep clear while cranking."),), safety_note="Disconnect the battery by the maker's procedure.", sources=(("practice", "Common practice, no source", "memory"),),
@@ -237,7 +244,7 @@ def planned(*candidates):
 def assessment(*candidates):
     return Assessment(
         plan=planned(*candidates),
-        title="Delivery van", entries=60, packs=(PackUsed(id="ignition", version="1", title="Ignition and engine electrics", mechanisms=4),), candidates=candidates, not_called=(Point(text="Trailer socket wired in", records=("Work order 2",)),),
+        title="Delivery van", entries=60, packs=(PackUsed(id="ignition", version="1", title="Ignition and engine electrics", mechanisms=4),), candidates=candidates, experiments=(Experiment(interventions=("Intervention 1",), text="refitted: coil ground eyelet", pairs=(Pair(what="voltage drop, coil ground 1 to battery negative, key on", before="4.80 V ± 0.03 V (Measurement 1)", after="0.02 V ± 0.01 V (Measurement 2)", told="changed"),), told=(Point(text="Intervention 1 put right what was wrong, and the effect stays: what was wrong there does not alone explain the effect.", records=("Measurement 1", "Measurement 2")),)),), not_called=(Point(text="Trailer socket wired in", records=("Work order 2",)),),
         scale=(("1", "no support either way"), ("2 to 10", "weak support"), ("10 to 100", "moderate support"), ("100 to 1 000", "moderately strong support"), ("1 000 to 10 000", "strong support")), grades=(("certain", "0.98"), ("expected", "0.80"), ("possible", "0.40"), ("unlikely", "0.10"), ("excluded", "0.02")),
         notes=("Judgement grades stop at strong support.",),
     )

@@ -10,8 +10,11 @@ import typer
 from evidence.cli.common import shown, table
 from evidence.errors import NotFound
 from evidence.model.kinds import enumerated
-from evidence.rules.assessment import Assessment, Candidate, FindingResult, Labels
+from evidence.rules.assessment import Assessment, Candidate, Experiment, FindingResult, Labels
 from evidence.rules.pack import GRADE_WORDS, LIMBS, Mechanism, Pack
+from evidence.rules.weighing import SCALE_SOURCE
+
+_MOST_RIVALS = 5
 
 
 def print_assessment(result: Assessment, *, mechanism: str = "", brief: bool = False) -> None:
@@ -29,6 +32,9 @@ def print_assessment(result: Assessment, *, mechanism: str = "", brief: bool = F
         )
     for candidate in chosen:
         _candidate(candidate, brief=brief)
+    if not brief:
+        _experiments(result.experiments)
+        _scale(result)
     _points("Prior work that no mechanism of these packs speaks of", [(p.text, p.records) for p in result.not_called])
     for note in result.notes:
         _paragraph(note)
@@ -41,6 +47,8 @@ def _candidate(found: Candidate, *, brief: bool) -> None:
     _paragraph(found.conclusion, indent="  ")
     if not brief:
         _weight(found)
+        _versus(found)
+        _firmness(found)
         _findings(found)
         _alternatives(found)
         _rest(found)
@@ -52,7 +60,7 @@ def _weight(found: Candidate) -> None:
     typer.echo("")
     _paragraph(weight.statement)
     table(
-        "", ["Limb", "Strongest present", "Worst absent", "Product"],
+        "", ["Limb (low end)", "Strongest present", "Worst absent", "Product"],
         [
             [
                 x.words, f"{x.present or 'none'} ({_number(x.present_ratio)})",
@@ -62,7 +70,13 @@ def _weight(found: Candidate) -> None:
         ],
         empty="",
     )  # fmt: skip
-    _paragraph(f"Ratio {weight.printed}, lower end {weight.low_printed}: {weight.band}.")
+    _paragraph(
+        f"Ratio at least {weight.low_printed}, {weight.printed} by the grades as they stand, at most {weight.high_printed}: "
+        f"{weight.band}."
+    )
+    if weight.by_word:
+        _paragraph("What rests on a person's word alone supports nothing at the low end.")
+    _paragraph(weight.break_even_words)
     for ceiling in found.ceilings:
         _paragraph(
             f"Held at {ceiling.at}: {ceiling.reason}" if ceiling.holds else f"Not above {ceiling.at}: {ceiling.reason}",
@@ -73,11 +87,59 @@ def _weight(found: Candidate) -> None:
         _paragraph(f"Contradiction, {_cited(contradiction.text, contradiction.records)} ({state})", indent="  ")
 
 
+def _versus(found: Candidate) -> None:
+    """Against something not listed and the closest other mechanisms."""
+    listed = [v for v in found.versus if v.mechanism]
+    if not listed:
+        return
+    table(
+        "The same findings under another explanation", ["Against", "Ratio", "In words"],
+        [[v.title, v.printed, v.words] for v in found.versus[: _MOST_RIVALS + 1]], empty="",
+    )  # fmt: skip
+    if len(listed) > _MOST_RIVALS:
+        _paragraph(f"{len(listed) - _MOST_RIVALS} more stand further off.", indent="  ")
+
+
+def _firmness(found: Candidate) -> None:
+    """What carries the band alone, and what would change it."""
+    if found.falls:
+        typer.echo(f"What the words “{found.weight.band}” hang on")
+        for fall in found.falls:
+            _paragraph(f"{fall.what} ({fall.text}): without it {fall.band}", indent="  - ")
+    elif found.weight.side == "mechanism":
+        typer.echo("The words hang on no single record and on no single finding.")
+    if found.changes:
+        typer.echo("What would change the opinion")
+    for change in found.changes:
+        _paragraph(f"{', '.join(change.what)} ({change.text}): {change.outcome}", indent="  - ")
+
+
+def _experiments(made: Sequence[Experiment]) -> None:
+    if made:
+        typer.echo("")
+        typer.secho("What was changed, and the same tests before and after", bold=True)
+    for experiment in made:
+        _paragraph(f"{enumerated(experiment.interventions)}: {experiment.text}")
+        for pair in experiment.pairs:
+            _paragraph(f"{pair.what}: {pair.before} before, {pair.after} after: {pair.told}", indent="    ")
+        for point in experiment.told:
+            _paragraph(_cited(point.text, point.records), indent="  > ")
+
+
+def _scale(result: Assessment) -> None:
+    typer.echo("")
+    table("The table of words", ["Ratio", "Words"], [list(pair) for pair in result.scale], empty="")
+    _paragraph(SCALE_SOURCE)
+
+
 def _findings(found: Candidate) -> None:
-    typer.echo("Findings (* weighs in its limb)")
+    typer.echo("Findings (* weighs in its limb at the low end)")
     for finding in (*found.findings, *found.common):
         mark = "*" if finding.weighs else ""
-        _paragraph(f"{finding.answer}, {finding.limb_words}: {finding.statement}", indent=f"  {finding.id + mark:4} ")
+        idle = "" if finding.separates else " (separates nothing: to be expected alike either way)"
+        _paragraph(
+            f"{finding.answer}, {finding.limb_words}: {finding.statement}{idle}", indent=f"  {finding.id + mark:4} "
+        )
         if finding.records:
             _paragraph(_cited(enumerated(finding.records), filter(None, [finding.coverage])), indent="       by ")
         for reason in finding.reasons:

@@ -61,7 +61,7 @@ class Column:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """Cells from left to right. ``key``: links to this record lead here. ``faded``: withdrawn."""
+    """Cells from left to right. ``key``: links to this record lead here. ``faded``: withdrawn, or says nothing."""
 
     cells: tuple[str, ...]
     key: str = ""

@@ -22,6 +22,7 @@ from evidence.report.pages import (
     readings,
     reviews,
     summary,
+    weight,
 )
 from evidence.report.review_report import review_outline
 
@@ -43,6 +44,7 @@ def outline(given: ReportInput) -> Report:
         readings.measurements(given),
         readings.observations(given),
         history.interventions(given),
+        weight.experiments(given),
         exhibits.listing(given),
         exhibits.plates(given),
         photo_signs.signs(given),

@@ -120,3 +120,8 @@ def asked_about(assessment: Assessment, mechanism: str, number: str | None) -> s
 def first_clause(text: str, limit: int) -> str:
     """A statement up to its first semicolon: what was looked for, without how."""
     return capital(shorten(text.partition(";")[0].strip(), limit))
+
+
+def some(items: list[str], most: int) -> list[str]:
+    """The first few, and how many more there are."""
+    return items if len(items) <= most + 1 else [*items[:most], f"… and {len(items) - most} more like these."]

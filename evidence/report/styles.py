@@ -58,7 +58,7 @@ def style(name: str) -> ParagraphStyle:
 
 @cache
 def aligned(name: str, align: str, faded: bool, strong: bool) -> ParagraphStyle:
-    """The style with another alignment; greyed where a record is withdrawn, bold where it is a total."""
+    """The style with another alignment; greyed where a record is withdrawn or says nothing, bold where it is a total."""
     changes: dict[str, Any] = {"alignment": _ALIGN[align]}
     if faded:
         changes["textColor"] = HexColor(GREY)

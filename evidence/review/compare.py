@@ -129,8 +129,11 @@ def _candidates(before: Assessment, after: Assessment) -> Iterator[CandidateChan
 def _lines(was: Candidate, now: Candidate) -> Iterator[str]:
     if was.weight.band != now.weight.band:
         yield f"band: {was.weight.band} → {now.weight.band}"
-    if was.weight.ratio != now.weight.ratio:
-        yield f"ratio: {was.weight.printed} → {now.weight.printed}"
+    if was.weight.low != now.weight.low:
+        yield f"ratio, low end: {was.weight.low_printed} → {now.weight.low_printed}"
+    if (was.weight.ratio, was.weight.high) != (now.weight.ratio, now.weight.high):
+        told = [f"{w.printed} (at most {w.high_printed})" for w in (was.weight, now.weight)]
+        yield f"ratio by the grades as they stand: {told[0]} → {told[1]}"
     yield from _moved(
         {f.id: (f.answer, f.statement) for f in (*was.findings, *was.common)},
         {f.id: (f.answer, f.statement) for f in (*now.findings, *now.common)},

@@ -148,8 +148,8 @@ def _weight(whole: Candidate, part: Candidate) -> Iterator[str]:
     if new.ratio > old.ratio:
         yield f"the ratio rises from {old.printed} to {new.printed}"
     if new.low > old.low:
-        yield f"the lower ratio, without what rests on a person's word, rises from {old.low_printed} to {new.low_printed}"
-    if _against(new.ratio) > _against(old.ratio):
+        yield f"the low end of the ratio rises from {old.low_printed} to {new.low_printed}"
+    if _against(new.low) > _against(old.low):
         yield f"“{old.band}” becomes “{new.band}”"
     if _for(part) > _for(whole):
         yield f"“{old.band}” becomes “{new.band}”"
@@ -167,7 +167,7 @@ def _for(candidate: Candidate) -> int:
         return -2
     if w.side == "none":
         return -1
-    return min([level(w.ratio) if w.ratio >= 1 else 0, *(_AT[c.at] for c in candidate.ceilings)])
+    return min([level(w.low) if w.low >= 1 else 0, *(_AT[c.at] for c in candidate.ceilings)])
 
 
 _AT = {"moderate support": 2, "weak support": 1, "no support": 0, "no statement": -1, "candidate only": -1}

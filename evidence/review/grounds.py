@@ -89,7 +89,7 @@ class Grounds:
             for p in self.packs
             if any(m.id in wanted for m in p.mechanisms)
         ]
-        return {c.mechanism: c for c in assess(other, kept, self.vocabulary).candidates}
+        return {c.mechanism: c for c in assess(other, kept, self.vocabulary, firmness=False).candidates}
 
 
 def common(candidate: Candidate, name: str) -> FindingResult:

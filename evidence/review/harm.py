@@ -57,7 +57,7 @@ def _between(better: Candidate, worse: Candidate | None, *, counted: bool) -> Ha
         elements=tuple(e.name for e in better.elements if e.complete and e.name not in complete),
         alternatives=tuple(a.id for a in better.alternatives if a.status == "excluded" and a.id not in dealt),
         findings=tuple(f.id for f in (*better.findings, *better.common) if f.answer == "met" and f.id not in met),
-        factor=max(better.weight.ratio / worse.weight.ratio, Fraction(1)),
+        factor=max(better.weight.low / worse.weight.low, Fraction(1)),
     )  # fmt: skip
 
 
@@ -87,7 +87,7 @@ def _said_by(raised: Raised, candidate: Candidate) -> list[Harm]:
 
 def _without_ceiling(candidate: Candidate, code: str) -> int:
     """The level that would be reached were it not for the ceilings of this code."""
-    ratio = candidate.weight.ratio
+    ratio = candidate.weight.low
     others = [_CEILINGS[c.at] for c in candidate.ceilings if c.code != code]
     return min([level(ratio) if ratio >= 1 else 0, *others])
 

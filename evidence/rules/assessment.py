@@ -51,7 +51,10 @@ class FindingResult:
     if_true: str  # the grade in words: "normally there"
     if_not: str
     ratio: Fraction | None  # present p/q, absent (1-p)/(1-q); None where the answer gives none
-    weighs: bool  # whether it is the one that counts in its limb
+    ratio_low: Fraction | None  # what it may weigh at the low end, which carries the statement
+    ratio_high: Fraction | None
+    weighs: bool  # whether it is the one that counts in its limb at the low end
+    separates: bool  # whether an answer could tell this explanation from any other
     low_answer: Answer  # without what rests on a person's word alone
     alters: bool
     branch: str
@@ -62,7 +65,7 @@ class FindingResult:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LimbWeight:
-    """What one limb contributes: the single strongest present times the single worst absent."""
+    """What one limb contributes at the low end: the single strongest present times the single worst absent."""
 
     limb: str  # D, L, E
     words: str
@@ -87,19 +90,66 @@ class Ceiling:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Weight:
-    """The ratio with its words, before and after the ceilings."""
+    """The ratio as an interval, and its words before and after the ceilings. The low end carries what is said."""
 
-    ratio: Fraction
+    ratio: Fraction  # by the grades as they stand
     printed: str  # "58.8"; below one "1/17"
-    capped: bool
-    low: Fraction
+    low: Fraction  # the least that grades and persons' words leave
     low_printed: str
-    limbs: tuple[LimbWeight, ...]
-    scale_words: str  # words of the ratio alone: "moderate support"
+    high: Fraction
+    high_printed: str
+    capped: bool
+    limbs: tuple[LimbWeight, ...]  # of the low end
+    scale_words: str  # words of the low end alone: "moderate support"
     band: str  # after ceilings: "moderate support", "candidate only", "no statement", "weak support for another cause"
-    low_band: str
+    wordless: Fraction  # the low end without what rests on a person's word alone
+    wordless_printed: str
+    by_word: bool  # whether a person's word bears on the ratio
+    break_even: tuple[Fraction, Fraction]  # least and greatest prior probability at which the odds are even
+    break_even_words: str
     side: Literal["mechanism", "other", "neither", "none"]  # what the band speaks for; none: no statement
     statement: str  # the full sentence with both propositions named
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Versus:
+    """A candidate against another one on the same record, or against something not listed (no ``mechanism``)."""
+
+    mechanism: str
+    title: str
+    low: Fraction
+    ratio: Fraction
+    high: Fraction
+    printed: str  # "14.7 to 941"
+    words: str  # "moderate support for this one", "does not tell the two apart"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fall:
+    """One record or finding whose loss alone would change the band."""
+
+    what: str  # "Measurement 4", or the id of a finding
+    text: str
+    band: str  # what would be left
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """Something still open whose result would change the band; a band is empty where it would not."""
+
+    what: tuple[str, ...]  # ids of findings, or of alternatives
+    text: str
+    of_rival: bool  # alternatives, which are excluded or supported where findings are met or not
+    if_met: str
+    if_not: str
+
+    @property
+    def outcome(self) -> str:
+        """Either result in words: "if met, moderate support; if not met, no support either way"."""
+        yes, no = ("excluded", "supported") if self.of_rival else ("met", "not met")
+        every = "all are " if len(self.what) > 1 else ""
+        told = [f"if {every}{yes}, {self.if_met}"] if self.if_met else []
+        return "; ".join([*told, *([f"if {no}, {self.if_not}"] if self.if_not else [])])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -195,6 +245,9 @@ class Candidate:
     ceilings: tuple[Ceiling, ...]
     contradictions: tuple[Contradiction, ...]
     alternatives: tuple[AlternativeResult, ...]
+    versus: tuple[Versus, ...]  # something not listed first, then the others, the closest first
+    falls: tuple[Fall, ...]  # what carries the band alone
+    changes: tuple[Change, ...]  # what would change it
     order: OrderInTime
     elements: tuple[Element, ...]
     plan: tuple[PlanStep, ...]
@@ -206,6 +259,26 @@ class Candidate:
     safety_note: str
     sources: tuple[tuple[str, str, str], ...]  # key, text, status
     conclusion: str  # plain words for an owner
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pair:
+    """The same test before and after what was done, and whether its result is another one."""
+
+    what: str  # "voltage drop, coil ground 1 to battery negative, key on"
+    before: str  # "4.80 V ± 0.03 V (Measurement 1)"
+    after: str
+    told: str  # "changed", "the same within the uncertainty of both"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Experiment:
+    """What was changed between tests of the same kind, and what the comparison says."""
+
+    interventions: Labels  # one, or several between which nothing was tested
+    text: str  # what was done, in words
+    pairs: tuple[Pair, ...]
+    told: tuple[Point, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -227,6 +300,7 @@ class Assessment:
     packs: tuple[PackUsed, ...]
     candidates: tuple[Candidate, ...]
     plan: CapturePlan  # for all of them together
+    experiments: tuple[Experiment, ...]  # what was changed, and the same tests before and after
     not_called: tuple[Point, ...]  # prior operations no mechanism of these packs speaks of
     scale: tuple[tuple[str, str], ...]  # "2 to 10", "weak support"
     grades: tuple[tuple[str, str], ...]  # "cannot be missing", "0.98"

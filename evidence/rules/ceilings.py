@@ -12,8 +12,18 @@ from typing import Literal
 from evidence.model.base import shorten
 from evidence.rules.assessment import AlternativeResult, Ceiling, Contradiction, Weight
 from evidence.rules.examine import Examined
+from evidence.rules.likelihood import break_even
 from evidence.rules.replies import Reply
-from evidence.rules.weighing import band_words, first_touch_shown, level, other_words, printed, words
+from evidence.rules.weighing import (
+    band_words,
+    between,
+    chance,
+    first_touch_shown,
+    level,
+    other_words,
+    printed,
+    words,
+)
 
 _MODERATE, _WEAK, _NEITHER, _NOTHING = 2, 1, 0, -1
 _AT = {_MODERATE: "moderate support", _WEAK: "weak support", _NEITHER: "no support", _NOTHING: "no statement"}
@@ -30,7 +40,7 @@ def ceilings(
 ) -> tuple[Ceiling, ...]:
     """Every ceiling that applies, the lowest first; ``holds`` where the ratio alone would have gone higher."""
     found = sorted(_ceilings(examined, common, rivals), key=lambda c: c[1])
-    ratio = examined.weighed.ratio
+    ratio = examined.weighed.ratio  # the low end
     reached = level(ratio) if ratio >= 1 else 0
     return tuple(
         Ceiling(
@@ -76,19 +86,31 @@ def _because(reply: Reply) -> str:
 
 def weight(examined: Examined, found: Sequence[Ceiling]) -> Weight:
     """The ratio with its words, before and after the ceilings."""
-    ratio, low = examined.weighed.ratio, examined.low_weighed.ratio
-    band, side = _band(ratio, found)
-    low_band, _ = _band(low, found)
+    interval, low = examined.interval, examined.weighed.ratio
+    band, side = band_of(low, found)
+    even = (break_even(interval.high), break_even(interval.low))
     return Weight(
-        ratio=ratio, printed=printed(ratio), capped=examined.weighed.capped, low=low, low_printed=printed(low),
-        limbs=examined.weighed.limbs, scale_words=words(ratio), band=band, low_band=low_band, side=side,
-        statement=_statement(examined, ratio, band),
+        ratio=interval.point, printed=printed(interval.point), low=low, low_printed=printed(low), high=interval.high,
+        high_printed=printed(interval.high), capped=examined.weighed.capped, limbs=examined.weighed.limbs,
+        scale_words=words(low), band=band, wordless=examined.wordless,
+        wordless_printed=printed(examined.wordless), by_word=examined.by_word,
+        break_even=even, break_even_words=_even_words(even), side=side, statement=_statement(examined, band),
     )  # fmt: skip
 
 
-def _band(ratio: Fraction, found: Sequence[Ceiling]) -> tuple[str, Literal["mechanism", "other", "neither", "none"]]:
-    if ratio < 1:
-        against = level(1 / ratio)
+def _even_words(even: tuple[Fraction, Fraction]) -> str:
+    low, high = (chance(p) for p in even)
+    told = f"a chance of {low}" if low == high else f"a chance between {low} and {high}"
+    return (
+        f"These findings would bring this explanation to even odds for somebody who had given it {told} before he knew them. "
+        "That measures the findings; it is not the probability that it happened, and not one of blame."
+    )
+
+
+def band_of(low: Fraction, found: Sequence[Ceiling]) -> tuple[str, Literal["mechanism", "other", "neither", "none"]]:
+    """The words that the low end carries under the ceilings, and what they speak for."""
+    if low < 1:
+        against = level(1 / low)
         if against:
             return other_words(against), "other"
     if any(c.code == "prior_order" for c in found):
@@ -96,19 +118,24 @@ def _band(ratio: Fraction, found: Sequence[Ceiling]) -> tuple[str, Literal["mech
     if any(c.code == "supported_alternative" for c in found):
         return NO_STATEMENT, "none"
     levels = [n for c in found for n, text in _AT.items() if c.at == text]
-    reached = min([level(ratio) if ratio >= 1 else 0, *levels])
+    reached = min([level(low) if low >= 1 else 0, *levels])
     return band_words(reached), "mechanism" if reached > 0 else "neither"
 
 
-def _statement(examined: Examined, ratio: Fraction, band: str) -> str:
-    mechanism = examined.call.mechanism
+def _statement(examined: Examined, band: str) -> str:
+    mechanism, interval = examined.call.mechanism, examined.interval
     one = f"this departure led to the damage ({mechanism.departure.text})"
     other = "the same complaint, on the same vehicle after the same prior work, arose some other way"
-    if ratio >= 1:
-        told = f"about {printed(ratio)} times as much to be expected if {one} as they are if {other}"
+    if interval.point >= 1:
+        told = f"about {printed(interval.point)} times as much to be expected if {one} as they are if {other}"
     else:
-        told = f"about {printed(1 / ratio)} times as much to be expected if {other} as they are if {one}"
-    return f"By judgement grades, the findings answered so far are {told}. In words: {band}."
+        told = f"about {printed(1 / interval.point)} times as much to be expected if {other} as they are if {one}"
+    span = (
+        ""
+        if interval.low == interval.high
+        else f"; as far as the grades can be told, the ratio lies {between(interval)}"
+    )
+    return f"By judgement grades, the findings answered so far are {told}{span}. The low end carries the words: {band}."
 
 
 def contradictions(examined: Examined) -> tuple[Contradiction, ...]:

@@ -20,6 +20,9 @@ from evidence.rules.replies import Reply
 from evidence.timeline.order import Range, between, inside, milestone
 from evidence.timeline.states import sure_before
 
+# Those that rest on other answers of the entry; all others rest on the record alone.
+OF_ANSWERS = frozenset({"captured_undisturbed", "cured", "rivals_dealt_with", "exclusions_hold"})
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Known:

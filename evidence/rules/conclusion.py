@@ -5,7 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from evidence.model.kinds import enumerated
-from evidence.rules.assessment import AlternativeResult, Ceiling, Contradiction, FindingResult, OrderInTime, Weight
+from evidence.rules.assessment import (
+    AlternativeResult,
+    Ceiling,
+    Contradiction,
+    FindingResult,
+    OrderInTime,
+    Versus,
+    Weight,
+)
+from evidence.rules.versus import APART
 
 GRADES_NOTE = (
     "The ratio rests on judgement grades that were agreed beforehand for every case alike. They were not measured and are "
@@ -22,6 +31,7 @@ _NAMED = 5  # alternatives told by name in the paragraph; all stand in the table
 def conclude(
     title: str, weight: Weight, ceilings: Sequence[Ceiling], findings: Sequence[FindingResult],
     rivals: Sequence[AlternativeResult], contradictions: Sequence[Contradiction], order: OrderInTime,
+    pairs: Sequence[Versus],
 ) -> str:  # fmt: skip
     """A short paragraph; every sentence can be traced to the parts of the candidate."""
     sentences = [_head(title, weight, ceilings)]
@@ -32,6 +42,7 @@ def conclude(
     sentences += _shown(findings)
     if order.answer == "met":
         sentences.append(f"In time: {order.sentence}.")
+    sentences += _beside(pairs)
     sentences += _still_open(rivals)
     unresolved = [c for c in contradictions if not c.resolved]
     if unresolved:
@@ -48,15 +59,33 @@ def _head(title: str, weight: Weight, ceilings: Sequence[Ceiling]) -> str:
         return f"Not shown: {_joined(others)}. Nothing is said for “{title}” until a person resolves this in writing."
     if weight.side == "other":
         return (
-            f"Not shown: the findings speak for some other cause than “{title}” ({weight.band}, ratio {weight.printed}; "
+            f"Not shown: the findings speak for some other cause than “{title}” ({weight.band}, {_ratio(weight)}; "
             "judgement grades, not measured)."
         )
     if weight.side == "neither":
-        return f"Not shown: the findings answered so far give no support either way for “{title}” ({weight.printed})."
-    low = f", at the low end {weight.low_printed}" if weight.low != weight.ratio else ""
-    return (
-        f"The findings give {weight.band} to “{title}” (ratio {weight.printed}{low}; judgement grades, not measured)."
-    )
+        return f"Not shown: the findings answered so far give no support either way for “{title}” ({_ratio(weight)})."
+    return f"The findings give {weight.band} to “{title}” ({_ratio(weight)}; judgement grades, not measured)."
+
+
+def _ratio(weight: Weight) -> str:
+    """The number that carries the words first."""
+    if weight.low == weight.ratio:
+        return f"ratio {weight.low_printed}"
+    return f"ratio at least {weight.low_printed}, which carries the words, and {weight.printed} by the grades as they stand"
+
+
+def _beside(pairs: Sequence[Versus]) -> list[str]:
+    """Other known mechanisms that the same findings do not tell it from, or that they fit better."""
+    listed = [p for p in pairs if p.mechanism]
+    better = [f"“{p.title}”" for p in listed if p.words.endswith("for the other")]
+    alike = [f"“{p.title}”" for p in listed if p.words == APART]
+    told: list[str] = []
+    if better:
+        told.append(f"The same findings fit {_joined(better[:_NAMED])} better.")
+    if alike:
+        more = [f"{len(alike) - _NAMED} more"] if len(alike) > _NAMED else []
+        told.append(f"They do not tell it apart from {_joined([*alike[:_NAMED], *more])}.")
+    return told
 
 
 def _still_open(rivals: Sequence[AlternativeResult]) -> list[str]:

@@ -39,15 +39,14 @@ def over_parts(over: Parts, judged: list[Judged], near: list[Near], count: int |
         wanted = ()
     groups = [*parts.values(), *([whole] if whole else [])]
     carrying = [j for v, js in groups if not wanted or v in wanted for j in js]
-    return reply(verdict, carrying, near, coverage, disagreements)
+    every = verdict == "met" if over.take in ("all", "none", "some", "2+") else verdict == "not met"
+    return reply(verdict, carrying, near, coverage, disagreements, every=every)
 
 
 def _placed(judged: Judged, count: int | None) -> Judged | None:
     if judged.item.position:
         return judged
-    return (
-        Judged(replace(judged.item, position="1"), judged.verdict, judged.words, judged.place) if count == 1 else None
-    )
+    return replace(judged, item=replace(judged.item, position="1")) if count == 1 else None
 
 
 def _coverage(every: str, done: int, count: int | None) -> str:

@@ -7,42 +7,68 @@ cannot matter; each with a reason, each shown. An adverse answer that he takes a
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from functools import cached_property
 
+from evidence.model.base import Record
 from evidence.model.dossier import Recorded
 from evidence.model.people import Binding, Resolution
 from evidence.rules.asks import Computed, Document, Taken, parts_of
 from evidence.rules.assessment import Answer, Near, Point
 from evidence.rules.circumstances import Setting
 from evidence.rules.common import COMMON, CommonFinding
-from evidence.rules.computed import Known, compute
+from evidence.rules.computed import OF_ANSWERS, Known, compute
 from evidence.rules.criteria import Closed
-from evidence.rules.holdings import Holdings
+from evidence.rules.grades import odds_of
+from evidence.rules.holdings import READINGS, Holdings
+from evidence.rules.likelihood import Interval
 from evidence.rules.matching import Call
 from evidence.rules.pack import Finding
 from evidence.rules.papers import of_document
-from evidence.rules.predicates import answer
-from evidence.rules.replies import Reply, worse
+from evidence.rules.predicates import answer, in_any_state
+from evidence.rules.replies import A_PERSONS_WORD, Reply, worse
 from evidence.rules.vocabulary import Vocabulary
-from evidence.rules.weighing import Weighable, Weighed, weigh
+from evidence.rules.weighing import ENDS, Weighable, Weighed, weigh
 
 _MEASURED_KINDS = ("measurement", "waveform")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Examined:
-    """What the record answers to one mechanism, before alternatives and ceilings are looked at."""
+    """What the record answers to one mechanism, before alternatives and ceilings are looked at.
+
+    ``weighed`` is the low end, which carries what is said: the lesser of that with and that without a person's word.
+    """
 
     call: Call
     setting: Setting
+    branch: str  # chosen by what is met; empty where none is
     replies: Mapping[str, Reply]  # findings of the entry; not applicable where another branch is shown
     low: Mapping[str, Reply]  # the same without a person's word, never better
     words: Mapping[str, tuple[Point, ...]]  # what a person said of a finding
     weighed: Weighed
-    strict: Weighed  # for D only the undisturbed state counts
-    low_weighed: Weighed
+    strict: Weighed  # the low end again: for D only the undisturbed state counts
     weighables: tuple[Weighable, ...]
+    low_weighables: tuple[Weighable, ...]
+    every: Mapping[str, Reply]  # the replies before a branch is chosen
+    asked: dict[Closed, Reply] = field(default_factory=dict)  # further asks that rest on the record alone
+
+    @cached_property
+    def interval(self) -> Interval:
+        """The ratio with a person's word, save that the low end is that of ``weighed``."""
+        point, high = (weigh(self.weighables, end=end).ratio for end in ENDS[1:])
+        return Interval(self.weighed.ratio, point, high)
+
+    @cached_property
+    def wordless(self) -> Fraction:
+        """The low end without what rests on a person's word alone."""
+        return weigh(self.low_weighables, end="low").ratio
+
+    @property
+    def by_word(self) -> bool:
+        """Whether a person's word bears on the ratio."""
+        return self.low_weighables != self.weighables
 
     def reply(self, finding: str) -> Reply:
         """The reply to a finding of the entry or to a common one."""
@@ -53,8 +79,19 @@ class Examined:
 
     def ask(self, asked: Closed, statuses: Mapping[str, str] | None = None) -> Reply:
         """Answer a further ask for this entry, on what is known of its findings."""
+        if asked in self.asked:
+            return self.asked[asked]
         known = Known(mechanism=self.call.mechanism, replies=self.replies, statuses=statuses or {})
-        return _answer(asked, self.setting, known)
+        reply = _answer(asked, self.setting, known)
+        if not any(isinstance(a, Computed) and a.computed in OF_ANSWERS for a in parts_of(asked)):
+            self.asked[asked] = reply
+        return reply
+
+    def before_and_after(self, asked: Closed, step: str) -> tuple[Reply, Reply]:
+        """The answer in the state that an intervention met, and in the one it left: no other change lies between."""
+        known = Known(mechanism=self.call.mechanism, replies=self.replies, statuses={})
+        before = _answer(asked, replace(self.setting, ahead_of=step), known)
+        return before, _answer(in_any_state(asked), replace(self.setting, exactly=step), known)
 
     def common(self, statuses: Mapping[str, str]) -> tuple[tuple[CommonFinding, Reply], ...]:
         """The common findings, in order."""
@@ -77,14 +114,60 @@ def examine(call: Call, holdings: Holdings, vocabulary: Vocabulary) -> Examined:
         low = {f.id: worse(plain[f.id], replies[f.id]) for f in mechanism.findings}
     else:
         bound, replies, low = setting, plain, plain
-    weighables = _weighables(call, replies, holdings)
-    weighed = weigh(weighables)
-    low_weighed = weigh(_weighables(call, low, holdings)) if said.anything else weighed
+    words = {f.id: said.about(f.id) for f in mechanism.findings}
+    return judged(call, bound, replies, low, words)
+
+
+def judged(
+    call: Call, setting: Setting, replies: Mapping[str, Reply], low: Mapping[str, Reply],
+    words: Mapping[str, tuple[Point, ...]], asked: dict[Closed, Reply] | None = None,
+) -> Examined:  # fmt: skip
+    """The weighing of answers given.
+
+    ``low`` is what is left of them without a person's word: the same object where nobody said anything. ``asked`` are
+    further answers of the same setting, to be had again.
+    """
+    weighables = _weighables(call, replies, setting.holdings)
+    low_weighables = weighables if low is replies else _weighables(call, low, setting.holdings)
+    weighed = with_word = weigh(weighables, end="low")
+    strict = weigh(weighables, end="low", undisturbed_only=True)
+    if low is not replies:
+        weighed = min(with_word, weigh(low_weighables, end="low"), key=lambda w: w.ratio)
+        strict = min(strict, weigh(low_weighables, end="low", undisturbed_only=True), key=lambda w: w.ratio)
     return Examined(
-        call=call, setting=bound, replies=_of_branch(call, replies, weighed.branch), low=low,
-        words={f.id: said.about(f.id) for f in mechanism.findings}, weighed=weighed,
-        strict=weigh(weighables, undisturbed_only=True), low_weighed=low_weighed, weighables=weighables,
+        call=call, setting=setting, branch=with_word.branch, low=low, words=words,
+        replies=_of_branch(call, replies, with_word.branch),
+        weighed=weighed, strict=strict, weighables=weighables,
+        low_weighables=low_weighables, every=replies, asked={} if asked is None else asked,
     )  # fmt: skip
+
+
+def examine_without(examined: Examined, record: Recorded[Record]) -> Examined:
+    """The entry as it would be without one record. Of a reading only what speaks of it is asked again."""
+    call, words = examined.call, examined.words
+    holdings = examined.setting.holdings.without(record.subject)
+    if record.kind not in READINGS or examined.low is not examined.every:
+        orders = tuple(o for o in call.orders if o.subject != record.subject)
+        return examine(replace(call, orders=orders), holdings, examined.setting.vocabulary)
+    setting = replace(examined.setting, holdings=holdings)
+    known = Known(mechanism=call.mechanism, replies={}, statuses={})
+    replies = {
+        f.id: _finding(f, setting, known, None) if _speaks_of(record.label, reply) or _of_others(f) else reply
+        for f in call.mechanism.findings
+        for reply in (examined.every[f.id],)
+    }
+    asked = {ask: reply for ask, reply in examined.asked.items() if not _speaks_of(record.label, reply)}
+    return judged(call, setting, replies, replies, words, asked)
+
+
+def _speaks_of(label: str, reply: Reply) -> bool:
+    return label in reply.labels or any(n.record == label for n in reply.near)
+
+
+def _of_others(finding: Finding) -> bool:
+    """Whether like parts that are not judged themselves bear on the answer."""
+    asks = parts_of(finding.asks) if finding.asks else ()
+    return any(getattr(getattr(a, "held", None), "of", "") == "others" for a in asks)
 
 
 class _Said:
@@ -151,7 +234,9 @@ def _finding(finding: Finding, setting: Setting, known: Known, said: _Said | Non
     by_word = sorted((_label(s, setting) for s in bound - taken if setting.holdings.dossier.get(s)), key=_natural)
     if by_word and reply.answer in ("not measured", "undecided"):
         told = f"by a person's word that {', '.join(by_word)} shows it"
-        return replace(reply, answer="met", labels=(*reply.labels, *by_word), reasons=(*reply.reasons, told))
+        return replace(
+            reply, answer="met", labels=(*reply.labels, *by_word), reasons=(*reply.reasons, told), sure=A_PERSONS_WORD
+        )
     return reply
 
 
@@ -188,14 +273,14 @@ def _weighables(call: Call, replies: Mapping[str, Reply], holdings: Holdings) ->
         found = ((s, holdings.dossier.get(s)) for s in reply.subjects)
         return frozenset(s for s, r in found if r is not None and r.kind in _MEASURED_KINDS)
 
-    probability = call.pack.probability
     return tuple(
         Weighable(
-            id=f.id, limb=f.limb, answer=replies[f.id].answer, if_true=Fraction(probability(f.if_true)),
-            if_not=Fraction(probability(f.if_not)), branch=f.branch or "", test=f.one_test,
-            marks=marks(replies[f.id]), undisturbed=replies[f.id].undisturbed,
+            id=f.id, limb=f.limb, answer=replies[f.id].answer, if_true=odds[0], if_not=odds[1],
+            branch=f.branch or "", test=f.one_test, marks=marks(replies[f.id]),
+            undisturbed=replies[f.id].undisturbed, sure=replies[f.id].sure,
         )
         for f in call.mechanism.findings
+        for odds in (odds_of(call.pack, f),)
     )  # fmt: skip
 
 

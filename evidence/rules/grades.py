@@ -12,7 +12,7 @@ from fractions import Fraction
 
 from evidence.model.dossier import Recorded
 from evidence.model.people import Grade, Resolution
-from evidence.rules.pack import GRADES, Finding, Mechanism, Pack
+from evidence.rules.pack import GRADE_WORDS, GRADES, Finding, Mechanism, Pack
 
 ORDER: tuple[Grade, ...] = ("excluded", "unlikely", "possible", "expected", "certain")  # from the least probable
 assert set(ORDER) == set(GRADES)
@@ -49,6 +49,17 @@ def _odds(pack: Pack, grade: Grade, stated: tuple[Grade, Grade] | None) -> Odds:
     low, high = stated or (("unlikely", "expected") if grade == "possible" else (grade, grade))
     ends = sorted((pack.probability(low), pack.probability(grade), pack.probability(high)))
     return Odds(ends[0], pack.probability(grade), ends[2])  # a pack's own probabilities may cross
+
+
+def grade_words(finding: Finding, *, if_true: bool) -> str:
+    """A grade as a reader has it, with its range where one is given."""
+    grade, stated = (
+        (finding.if_true, finding.if_true_range) if if_true else (finding.if_not, finding.if_not_range)
+    )  # fmt: skip
+    words = GRADE_WORDS[grade]
+    if stated and stated != (grade, grade):
+        return f"{words} (between {GRADE_WORDS[stated[0]]} and {GRADE_WORDS[stated[1]]})"
+    return words
 
 
 def regraded(mechanism: Mechanism, resolutions: Sequence[Recorded[Resolution]]) -> Mechanism:

@@ -9,8 +9,10 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from copy import copy
+from dataclasses import dataclass, field, replace
 from functools import cached_property
+from types import MappingProxyType
 from typing import Any
 
 from evidence.measure.uncertainty import Value, of_measurement, of_reading
@@ -28,6 +30,8 @@ from evidence.timeline.devices import originals
 from evidence.timeline.states import StateMet, States, sure_before
 
 _IMPLIED = {"idle": ("running",), "raised-speed": ("running",)}
+# Kinds on which nothing else of the dossier depends.
+READINGS = frozenset({"measurement", "waveform", "observation", "code_scan", "actuator_test", "module_identity"})
 _NOWHERE = StateMet(after=frozenset(), before=frozenset(), unclear=frozenset())
 
 
@@ -52,6 +56,7 @@ class Item:
     unusable: str = ""  # why it cannot support anything
     codes: tuple[str, ...] = ()
     all_modules: bool | None = None
+    by_word: bool = False  # it answers because a person says so
 
 
 class Holdings:
@@ -74,6 +79,24 @@ class Holdings:
         self.resolutions: dict[str, list[Recorded[Resolution]]] = defaultdict(list)
         for resolution in dossier.of(Resolution):
             self.resolutions[resolution.value.mechanism].append(resolution)
+
+    def without(self, subject: str) -> Holdings:
+        """The holdings of the same dossier without one record, as if it had been withdrawn.
+
+        A reading leaves everything else as it was, so what is indexed is kept; anything else is read afresh.
+        """
+        kept = {s: r for s, r in self.dossier.by_subject.items() if s != subject}
+        dossier = replace(self.dossier, by_subject=MappingProxyType(kept))
+        gone = self.dossier.get(subject)
+        if gone is None or gone.kind not in READINGS:
+            return Holdings(dossier)
+        less = copy(self)
+        less.dossier = dossier
+        less.__dict__.pop("by_subject", None)
+        for name in ("measured", "features", "observed", "read"):
+            index: Mapping[str, tuple[Item, ...]] = getattr(self, name)
+            less.__dict__[name] = {k: tuple(i for i in items if i.subject != subject) for k, items in index.items()}
+        return less
 
     @cached_property
     def opening(self) -> Recorded[DossierOpening] | None:

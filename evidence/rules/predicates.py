@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from decimal import Decimal
+from fractions import Fraction
 
 from evidence.measure.uncertainty import COVERAGE, Value
 from evidence.measure.verdicts import Judgement
@@ -22,7 +23,7 @@ from evidence.rules.coverage import over_parts, reduced
 from evidence.rules.criteria import Closed, Number
 from evidence.rules.holdings import Item
 from evidence.rules.limits import References, held_against, missing_figure
-from evidence.rules.replies import RANK, Judged, Reply, all_of, any_of, by_part, joined, reply
+from evidence.rules.replies import A_PERSONS_WORD, RANK, Judged, Reply, all_of, any_of, by_part, joined, reply
 from evidence.rules.word_lists import NOT_VISIBLE
 from evidence.timeline.order import Moment, between, milestone
 
@@ -75,7 +76,7 @@ def _asked(ask: Taken, setting: Setting) -> Reply:
         if held is None:
             near.append(Near(record=item.label, why=why))
         else:
-            judged.append(Judged(item, held.verdict, held.words, _place(ask, item)))
+            judged.append(Judged(item, held.verdict, held.words, _place(ask, item), _sure(item)))
     if over:
         return over_parts(over, judged, near, count)
     return _one_place(judged, near)
@@ -89,7 +90,7 @@ def _fitting(ask: Taken, setting: Setting) -> tuple[list[Item], list[Near]]:
         if how.kind == "fits" and not (setting.strict and how.unusable):
             # A person's word can make a record answer; it cannot make it one of the undisturbed state.
             state = None if how.why == BY_WORD else item.state
-            found.append(replace(item, unusable=how.unusable, state=state))
+            found.append(replace(item, unusable=how.unusable, state=state, by_word=how.why == BY_WORD))
         elif how.kind != "other":
             near.append(Near(record=item.label, why=how.why or how.unusable))
     return found, near
@@ -147,6 +148,11 @@ def _held(ask: Taken, item: Item, items: Sequence[Item], setting: Setting) -> tu
     if held is None:
         return None, missing_figure(criterion)
     return Judgement(verdict=held.verdict, words=f"{_what(ask)} {held.words}"), ""
+
+
+def _sure(item: Item) -> Fraction:
+    """How probable it is that the verdict on the item holds."""
+    return A_PERSONS_WORD if item.by_word else Fraction(1)
 
 
 def _what(ask: Taken) -> str:
@@ -233,8 +239,8 @@ def _across(
     bare = replace(setting, bound=frozenset())
     before = _answer(question, replace(bare, ahead_of=step), outside, lookup)
     now = replace(bare, exactly=step, ahead_of=None)
-    after = _answer(_any_state(question), now, outside, lookup)
-    cured = _answer(_any_state(cure), now, outside, lookup) if cure else None
+    after = _answer(in_any_state(question), now, outside, lookup)
+    cured = _answer(in_any_state(cure), now, outside, lookup) if cure else None
     labels = setting.holdings.states.labels({step})
     replies = [before, after, *([cured] if cured else [])]
     if cured and cured.answer == "not met":
@@ -264,10 +270,10 @@ def _across(
     return replace(joined(verdict, replies, read), reasons=tuple(told))
 
 
-def _any_state(ask: Closed) -> Closed:
+def in_any_state(ask: Closed) -> Closed:
     """The same question of the state after the change: the record's word on the state before it no longer applies."""
     if isinstance(ask, AnyOf):
-        return ask.model_copy(update={"one": tuple(_any_state(a) for a in ask.one)})
+        return ask.model_copy(update={"one": tuple(in_any_state(a) for a in ask.one)})
     if isinstance(ask, AllOf):
-        return ask.model_copy(update={"every": tuple(_any_state(a) for a in ask.every)})
+        return ask.model_copy(update={"every": tuple(in_any_state(a) for a in ask.every)})
     return ask.model_copy(update={"state": None, "after": None}) if isinstance(ask, Taken) else ask

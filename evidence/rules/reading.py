@@ -14,6 +14,7 @@ from evidence.errors import BadPack, Mistake
 from evidence.model.base import nearest
 from evidence.model.mistakes import Locate, Path, mistakes_of, nowhere
 from evidence.rules.asks import Computed, parts_of
+from evidence.rules.computed import OF_ANSWERS
 from evidence.rules.pack import LIMBS, Mechanism, Pack
 from evidence.rules.vocabulary import Vocabulary
 
@@ -21,8 +22,6 @@ COMMON_IDS = tuple(f"C{n}" for n in range(1, 11))
 
 # A system whose work can hurt someone needs its caution in every entry.
 _CAUTION_OF_SYSTEM = {"hybrid": "HV", "high voltage": "HV", "restraint": "SRS", "fuel": "FUEL", "refrigerant": "REFR"}
-
-_OF_ANSWERS = frozenset({"captured_undisturbed", "cured", "rivals_dealt_with", "exclusions_hold"})
 
 
 def parse_pack(
@@ -89,7 +88,7 @@ def _odd(m: Mechanism, pack: Pack, file: str) -> Iterator[Mistake]:
         if pack.probability(f.if_true) < pack.probability(f.if_not):
             yield Mistake(file, 0, 0, f"{m.id}, {f.id}", "is less expected if the mechanism is true than if not")
         for ask in parts_of(f.asks) if f.asks else ():
-            if isinstance(ask, Computed) and ask.computed in _OF_ANSWERS:
+            if isinstance(ask, Computed) and ask.computed in OF_ANSWERS:
                 message = f"asks {ask.computed!r}, which rests on the answers themselves"
                 yield Mistake(file, 0, 0, f"{m.id}, {f.id}", message, "ask it in an alternative")
 

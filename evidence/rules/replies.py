@@ -6,14 +6,18 @@ Two decided readings of one part in one state that disagree leave it undecided, 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 
 from evidence.rules.assessment import Answer, Near
 from evidence.rules.holdings import Item
 
 # From the worst for the one who must show it to the best.
 RANK: dict[Answer, int] = {"not met": 0, "undecided": 1, "not measured": 2, "not applicable": 2, "met": 3}
+
+# That a record answers what it does not answer by itself, a person says: as probable as what is "normally there". By choice.
+A_PERSONS_WORD = Fraction(80, 100)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,6 +33,7 @@ class Reply:
     undisturbed: bool = False
     disagreements: tuple[tuple[str, tuple[str, ...]], ...] = ()  # text and labels
     partly: bool = False  # some part of a group is met
+    sure: Fraction = Fraction(1)  # the probability that a decided answer holds
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +44,7 @@ class Judged:
     verdict: str  # met, not met, undecided
     words: str
     place: str = ""  # which part, in words: "coil 3"
+    sure: Fraction = Fraction(1)  # the probability that a decided verdict holds
 
 
 def worse(one: Reply, other: Reply) -> Reply:
@@ -46,8 +52,19 @@ def worse(one: Reply, other: Reply) -> Reply:
     return other if RANK[other.answer] < RANK[one.answer] else one
 
 
-def joined(answer: Answer, replies: Sequence[Reply], carrying: Sequence[Reply]) -> Reply:
-    """One reply from several; ``carrying`` are those that decide it."""
+def together(sures: Iterable[Fraction], *, every: bool) -> Fraction:
+    """How sure an answer is that rests on several: on every one of them at the least, or on any at the best of them.
+
+    Nothing is known of how they hang together, so these are the least values that hold whatever they do (Boole, Fréchet).
+    """
+    known = list(sures)
+    if every:
+        return max(1 - sum((1 - s for s in known), Fraction(0)), Fraction(0))
+    return max(known, default=Fraction(1))
+
+
+def joined(answer: Answer, replies: Sequence[Reply], carrying: Sequence[Reply], *, every: bool = True) -> Reply:
+    """One reply from several; ``carrying`` are those that decide it: ``every`` one of them, or any."""
     return Reply(
         answer=answer,
         labels=tuple(dict.fromkeys(x for r in carrying for x in r.labels)),
@@ -58,13 +75,14 @@ def joined(answer: Answer, replies: Sequence[Reply], carrying: Sequence[Reply]) 
         undisturbed=bool(carrying) and all(r.undisturbed for r in carrying),
         disagreements=tuple(dict.fromkeys(d for r in replies for d in r.disagreements)),
         partly=any(r.answer == "met" or r.partly for r in replies),
+        sure=together((r.sure for r in carrying), every=every),
     )
 
 
 def any_of(replies: Sequence[Reply]) -> Reply:
     """Met by the first that is met."""
     if met := [r for r in replies if r.answer == "met"]:
-        return joined("met", replies, met)
+        return joined("met", replies, met, every=False)
     if all(r.answer == "not met" for r in replies):
         return joined("not met", replies, replies)
     read = [r for r in replies if r.answer in ("not met", "undecided")]
@@ -74,7 +92,7 @@ def any_of(replies: Sequence[Reply]) -> Reply:
 def all_of(replies: Sequence[Reply]) -> Reply:
     """Not met as soon as one is not."""
     if failed := [r for r in replies if r.answer == "not met"]:
-        return joined("not met", replies, failed)
+        return joined("not met", replies, failed, every=False)
     if all(r.answer == "met" for r in replies):
         return joined("met", replies, replies)
     read = [r for r in replies if r.answer in ("met", "undecided")]
@@ -114,9 +132,9 @@ def _told(judged: Judged) -> str:
 
 def reply(
     answer: Answer, carrying: Sequence[Judged], near: Sequence[Near], coverage: str,
-    disagreements: tuple[tuple[str, tuple[str, ...]], ...],
+    disagreements: tuple[tuple[str, tuple[str, ...]], ...], *, every: bool = False,
 ) -> Reply:  # fmt: skip
-    """A reply carried by readings."""
+    """A reply carried by readings: by ``every`` one of them, or by any."""
     unusable = [f"{j.item.label} {j.item.unusable}, so it supports nothing" for j in carrying if j.item.unusable]
     return Reply(
         answer=answer,
@@ -127,4 +145,14 @@ def reply(
         reasons=tuple(dict.fromkeys([*map(_told, carrying), *unusable])),
         undisturbed=bool(carrying) and all(j.item.state == "undisturbed" for j in carrying),
         disagreements=disagreements,
+        sure=_of_parts(carrying, every=every),
     )
+
+
+def _of_parts(carrying: Sequence[Judged], *, every: bool) -> Fraction:
+    """A part is as sure as the best of its readings: one more of them never takes away."""
+    best: dict[str, Fraction] = {}
+    for j in carrying:
+        place = j.item.position or ""
+        best[place] = max(best.get(place, Fraction(0)), j.sure)
+    return together(best.values(), every=every)

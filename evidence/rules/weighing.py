@@ -4,16 +4,23 @@ Per limb the single strongest finding present times the single worst finding abs
 Findings of one test are outcomes of it: one that is met leaves its siblings without weight. A branch's findings weigh only
 under that branch; it is chosen by what is met, and where nothing is, the branch that fares worst stands. One measurement
 record counts in one limb only. What is taken away from the supporting side never raises a result.
+
+Every ratio is an interval. The result never falls when the ratio of one finding rises, and each finding stands in it once, so
+the low end of the result is the result of the low ends, and the high end that of the high ends: no corner of the intervals
+lies outside. A finding present never weighs below one, and one absent never above.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cached_property
 from itertools import product
 
 from evidence.rules.assessment import Answer, LimbWeight
+from evidence.rules.grades import Odds
+from evidence.rules.likelihood import End, Interval, ratio_of
 from evidence.rules.pack import LIMBS
 
 CAP = Fraction(10_000)
@@ -31,31 +38,41 @@ SCALE: tuple[tuple[str, str], ...] = (
     ("100 to 1 000", "moderately strong support"), ("1 000 to 10 000", "strong support"),
     ("below 1/2", "the same words by the inverse, for some other cause"),
 )  # fmt: skip
+ENDS: tuple[End, ...] = ("low", "point", "high")
+# The words are those of the guideline; that they end at strong support, and the rule for edges, are this project's own.
+SCALE_SOURCE = (
+    "Words: ENFSI guideline for evaluative reporting in forensic science (2015). Its two highest steps are left out: "
+    "judgement grades cannot carry them. An exact edge takes the lower words, the low end of the ratio carries them, and "
+    "ceilings hold them down whatever the ratio."
+)
 _ONE = Fraction(1)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Weighable:
     """One finding as the weighing sees it. ``marks``: measurement records it rests on."""
 
     id: str
     limb: str
     answer: Answer
-    if_true: Fraction
-    if_not: Fraction
+    if_true: Odds
+    if_not: Odds
     branch: str = ""
     test: str = ""
     marks: frozenset[str] = frozenset()
     undisturbed: bool = False
+    sure: Fraction = _ONE  # the probability that a met answer holds
 
-    @property
-    def ratio(self) -> Fraction | None:
-        """p/q where met, (1-p)/(1-q) where not met, none otherwise."""
-        if self.answer == "met":
-            return self.if_true / self.if_not
-        if self.answer == "not met":
-            return (1 - self.if_true) / (1 - self.if_not)
-        return None
+    @cached_property
+    def interval(self) -> Interval | None:
+        """p/q where met, (1-p)/(1-q) where not met, none otherwise; each as an interval."""
+        return ratio_of(self.if_true, self.if_not, self.answer, self.sure)
+
+    def counts(self, end: End) -> Fraction:
+        """What it may contribute at an end: present nothing below one, absent nothing above."""
+        if self.interval is None:
+            return _ONE
+        return (max if self.answer == "met" else min)(self.interval.at(end), _ONE)
 
     @property
     def claims(self) -> frozenset[str]:
@@ -71,23 +88,33 @@ class Weighed:
     capped: bool
     limbs: tuple[LimbWeight, ...]
     branch: str  # chosen by what is met; empty where none is
+    under: str  # the branch it was weighed under: where nothing is met, the one that fares worst
     counted: frozenset[str]  # ids of the findings that count
 
 
-def weigh(findings: Sequence[Weighable], *, undisturbed_only: bool = False) -> Weighed:
-    """The ratio of one entry. ``undisturbed_only``: for D only what was met in the undisturbed state counts."""
-    pool = [f for f in findings if f.limb in WEIGHING]
+def weigh(findings: Sequence[Weighable], *, end: End = "point", undisturbed_only: bool = False) -> Weighed:
+    """The ratio of one entry at an end of the intervals.
+
+    ``undisturbed_only``: for D only what was met in the undisturbed state counts.
+    """
+    pool = [f for f in findings if f.limb in WEIGHING and f.interval is not None]
     if undisturbed_only:
         pool = [f for f in pool if not (f.limb == "D" and f.answer == "met" and not _first_touch(f))]
     branches = tuple(dict.fromkeys(f.branch for f in findings if f.branch))
     if not branches:
-        return _of_branch(pool, "")
+        return _of_branch(pool, "", end)
     shown = tuple(b for b in branches if any(f.branch == b and f.answer == "met" for f in pool))
-    results = [(_of_branch([f for f in pool if f.branch in ("", b)], b)) for b in shown or branches]
+    results = [_of_branch([f for f in pool if f.branch in ("", b)], b, end) for b in shown or branches]
     if shown:
         return max(results, key=lambda w: (w.ratio, -branches.index(w.branch)))
     worst = min(results, key=lambda w: (w.ratio, branches.index(w.branch)))
-    return Weighed(ratio=worst.ratio, capped=worst.capped, limbs=worst.limbs, branch="", counted=worst.counted)
+    return replace(worst, branch="")
+
+
+def weigh_interval(findings: Sequence[Weighable]) -> Interval:
+    """The ratio of one entry with both its ends."""
+    low, point, high = (weigh(findings, end=end).ratio for end in ENDS)
+    return Interval(low, point, high)
 
 
 def first_touch_shown(findings: Iterable[Weighable]) -> bool:
@@ -125,43 +152,60 @@ def printed(ratio: Fraction) -> str:
     return f"{tenths // 10}.{tenths % 10}"
 
 
+def between(interval: Interval) -> str:
+    """An interval in words: between 14.7 and 941."""
+    return f"between {printed(interval.low)} and {printed(interval.high)}"
+
+
+def chance(probability: Fraction) -> str:
+    """A probability for a reader: 1 in 60 below a tenth, else in per cent; never a round 0 or 100."""
+    if probability < Fraction(1, 10):
+        many = round(1 / probability)
+        return f"1 in {many:,}".replace(",", " ")
+    if probability > Fraction(99, 100):
+        return f"more than {99} %" if probability < Fraction(999, 1000) else "more than 99.9 %"
+    return f"{round(probability * 100)} %"
+
+
 def _first_touch(finding: Weighable) -> bool:
-    return finding.undisturbed and finding.if_true > finding.if_not
+    return finding.undisturbed and finding.counts("low") > 1
 
 
-def _of_branch(pool: Sequence[Weighable], branch: str) -> Weighed:
+def _of_branch(pool: Sequence[Weighable], branch: str, end: End) -> Weighed:
     met_tests = {f.test for f in pool if f.test and f.answer == "met"}
     present = [f for f in pool if f.answer == "met"]
     absent = [f for f in pool if f.answer == "not met" and f.test not in met_tests]
-    against = _choose(absent, worst=True, taken={})
+    against = _choose(absent, end, worst=True, taken={})
     # Every adverse answer bars its record from supporting another limb, chosen or not: else one more of them could help.
     taken = {limb: frozenset().union(*(f.claims for f in absent if f.limb == limb)) for limb in WEIGHING}
-    for_it = _choose(present, worst=False, taken=taken)
-    limbs = tuple(_limb(limb, for_it.get(limb), against.get(limb)) for limb in WEIGHING)
+    for_it = _choose(present, end, worst=False, taken=taken)
+    limbs = tuple(_limb(limb, for_it.get(limb), against.get(limb), end) for limb in WEIGHING)
     exact = _ONE
     for limb in limbs:
         exact *= limb.product
     ratio = min(max(exact, 1 / CAP), CAP)
     counted = frozenset(f.id for f in (*for_it.values(), *against.values()))
-    return Weighed(ratio=ratio, capped=ratio != exact, limbs=limbs, branch=branch, counted=counted)
+    return Weighed(ratio=ratio, capped=ratio != exact, limbs=limbs, branch=branch, under=branch, counted=counted)
 
 
-def _limb(limb: str, present: Weighable | None, absent: Weighable | None) -> LimbWeight:
-    here = present.ratio if present and present.ratio is not None else _ONE
-    gone = absent.ratio if absent and absent.ratio is not None else _ONE
+def _limb(limb: str, present: Weighable | None, absent: Weighable | None, end: End) -> LimbWeight:
+    here = present.counts(end) if present else _ONE
+    gone = absent.counts(end) if absent else _ONE
     return LimbWeight(
         limb=limb, words=LIMBS[limb], present=present.id if present else "", present_ratio=here,
         absent=absent.id if absent else "", absent_ratio=gone, product=here * gone,
     )  # fmt: skip
 
 
-def _choose(pool: Sequence[Weighable], *, worst: bool, taken: Mapping[str, frozenset[str]]) -> dict[str, Weighable]:
+def _choose(
+    pool: Sequence[Weighable], end: End, *, worst: bool, taken: Mapping[str, frozenset[str]]
+) -> dict[str, Weighable]:
     """One finding a limb, none resting on what another limb uses: the strongest such set, or the worst."""
     options: list[list[Weighable | None]] = []
     for limb in WEIGHING:
         barred = frozenset().union(*(claims for other, claims in taken.items() if other != limb))
-        mine = [f for f in pool if f.limb == limb and f.ratio is not None and not f.claims & barred]
-        mine.sort(key=lambda f: (f.ratio if worst else -(f.ratio or 0), f.id))
+        mine = [f for f in pool if f.limb == limb and not f.claims & barred]
+        mine.sort(key=lambda f: (f.counts(end) if worst else -f.counts(end), f.id))
         options.append([*mine, None])
     best: tuple[Fraction, int, tuple[Weighable | None, ...]] | None = None
     for place, chosen in enumerate(product(*options)):
@@ -169,7 +213,7 @@ def _choose(pool: Sequence[Weighable], *, worst: bool, taken: Mapping[str, froze
             continue
         value = _ONE
         for f in chosen:
-            value *= f.ratio if f and f.ratio is not None else _ONE
+            value *= f.counts(end) if f else _ONE
         if best is None or (value < best[0] if worst else value > best[0]):
             best = (value, place, chosen)
         if place == 0:

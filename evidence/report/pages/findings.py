@@ -2,26 +2,22 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
-
-from evidence.model.base import say
 from evidence.model.kinds import enumerated
 from evidence.model.people import Binding, Resolution
 from evidence.report.blocks import Block, Bullets, Column, Heading, Para, Row, Section, Table
 from evidence.report.figures import ratio
 from evidence.report.gathering import gathered, gathered_near, unnamed
 from evidence.report.given import ReportInput
+from evidence.report.pages.weight import scale, weighing
 from evidence.report.phrasing import (
-    NOT_MEANT,
     asked_about,
     capital,
     first_up,
     joined,
-    names_of,
     sentence,
+    some,
     to_capture,
     to_owner,
-    whole_words,
 )
 from evidence.report.tables import records
 from evidence.report.words import labels, when
@@ -47,13 +43,14 @@ def findings(given: ReportInput) -> Section:
     blocks: list[Block] = [
         Para("Each finding is answered by the record alone: met, not met, undecided (the limit lies within the "
              "uncertainty), not measured, or not applicable for a stated reason. The absence of a record is never taken "
-             "as evidence. “As found” was read before anything was touched; “weighs” is the one that counts for its limb.",
+             "as evidence. “As found” was read before anything was touched; “weighs” is the one that counts for its limb. A ratio "
+             "is an interval where a grade is one; its low end counts.",
              tone="small")
     ]  # fmt: skip
     leading = assessment.candidates[0]
     for candidate in assessment.candidates:
         blocks += _candidate(candidate, leading) if in_full(candidate, leading) else _in_short(candidate)
-    blocks += _scale(given)
+    blocks += scale(given)
     blocks += _not_called(given)
     blocks += _words_of_persons(given)
     return Section("Findings", tuple(blocks), new_page=True)
@@ -100,8 +97,7 @@ def _candidate(candidate: Candidate, leading: Candidate) -> list[Block]:
         differs = "" if candidate is leading else ", where the answer differs from the first"
         blocks.append(Heading(f"Asked of every explanation{differs}"))
         blocks.append(Table(_FINDING, tuple(common)))
-    blocks += _weight(candidate)
-    return blocks
+    return blocks + weighing(candidate)
 
 
 def _row(finding: FindingResult, candidate: Candidate) -> Row:
@@ -115,88 +111,30 @@ def _row(finding: FindingResult, candidate: Candidate) -> Row:
     marks = ["as found" if finding.undisturbed else None, "weighs" if finding.weighs else None]
     branch = f" Only under: {finding.branch}." if finding.branch else ""
     grades = f"Expected if true: {finding.if_true}; if not: {finding.if_not}."
+    if not finding.separates:
+        grades += " It separates nothing: it is to be expected alike either way."
     return Row(
         (
             finding.id,
             f"{first_up(finding.limb_words)}: {sentence(finding.statement)}{branch}\n{grades}",
             joined([first_up(finding.answer), finding.coverage, *marks], "\n"),
             "\n".join(why) or "–",
-            ratio(finding.ratio),
-        )
+            _weighs(finding),
+        ),
+        faded=not finding.separates,
     )
 
 
-def some(items: list[str], most: int) -> list[str]:
-    """The first few, and how many more there are."""
-    return items if len(items) <= most + 1 else [*items[:most], f"… and {len(items) - most} more like these."]
+def _weighs(finding: FindingResult) -> str:
+    """The low end, which counts, above the rest of the interval."""
+    if finding.ratio_low is None or finding.ratio_low == finding.ratio_high:
+        return ratio(finding.ratio_low)
+    return f"{ratio(finding.ratio_low)}\nto {ratio(finding.ratio_high)}"
 
 
 def said(point: Point) -> str:
     """A point with the records that carry it."""
     return joined([sentence(point.text), f"({enumerated(point.records)})" if point.records else None], " ")
-
-
-def _weight(candidate: Candidate) -> list[Block]:
-    weight, names = candidate.weight, names_of(candidate)
-
-    def named(number: str, value: Fraction) -> str:
-        return f"{capital(whole_words(names.get(number, number), _NAME_LONG))}: {ratio(value)}" if number else ""
-
-    rows = [
-        Row((first_up(w.words), named(w.present, w.present_ratio) or "nothing met",
-             named(w.absent, w.absent_ratio) or "nothing absent", ratio(w.product)))
-        for w in weight.limbs
-    ]  # fmt: skip
-    rows.append(Row(("Together" + (", capped" if weight.capped else ""), "", "", weight.printed), strong=True))
-    columns = (
-        Column("Limb", 1.4),
-        Column("Strongest present", 3),
-        Column("Worst absent", 3),
-        Column("Ratio", 1, "right"),
-    )
-    blocks: list[Block] = [Heading("How the band comes about")]
-    if any(w.present or w.absent for w in weight.limbs):
-        blocks.append(Table(columns, tuple(rows)))
-    else:
-        blocks.append(
-            Para("No finding of departure, link or effect is met, and none is absent: nothing weighs either way.")
-        )
-    words = f"The ratio alone would read: {weight.scale_words}."
-    if weight.low_printed != weight.printed:
-        words += f" Without what rests on a person's word alone: {weight.low_printed}, {weight.low_band}."
-    blocks.append(Para(f"{words} {sentence(weight.statement)} {NOT_MEANT}"))
-    if candidate.ceilings:
-        limits = (Column("Ceiling", 5), Column("Holds at", 1.6), Column("Binding here", 1.2))
-        blocks.append(
-            Table(
-                limits,
-                tuple(
-                    Row((sentence(to_owner(c.reason, candidate)), c.at, "yes" if c.holds else "no"))
-                    for c in candidate.ceilings
-                ),
-            )
-        )
-    return blocks
-
-
-def _scale(given: ReportInput) -> list[Block]:
-    assessment = given.assessment
-    blocks: list[Block] = [Heading("The table of words, and the grades")]
-    blocks.append(Table((Column("Ratio", 1), Column("Words", 3)), tuple(Row(pair) for pair in assessment.scale)))
-    grades = "; ".join(f"{grade} {number}" for grade, number in assessment.grades)
-    blocks.append(
-        Para(f"Grades and their working numbers: {grades}. They are judgements written down beforehand, so that two people "
-             "reach the same result from the same record. They are not measured frequencies." , tone="small")
-    )  # fmt: skip
-    if assessment.notes:
-        blocks.append(Bullets(tuple(assessment.notes)))
-    packs = "; ".join(f"{p.title} ({p.id}, version {p.version}, {p.mechanisms} mechanisms)" for p in assessment.packs)
-    blocks.append(Para(packs or "none", head="Rules used.", tone="small"))
-    sources = list(dict.fromkeys(s for c in assessment.candidates for s in c.sources))
-    if sources:
-        columns = (Column("Source", 1), Column("What it is", 4.5), Column("Status", 1.4))
-        blocks.append(Table(columns, tuple(Row((key, text, say(status))) for key, text, status in sources)))
-    return blocks
 
 
 def _not_called(given: ReportInput) -> list[Block]:

@@ -9,9 +9,9 @@ from evidence.model.base import shorten
 from evidence.model.kinds import enumerated
 from evidence.report.blocks import Block, Bullets, Column, Heading, Para, Row, Section, Table
 from evidence.report.given import ReportInput
-from evidence.report.pages.findings import in_full, said, some
+from evidence.report.pages.findings import in_full, said
 from evidence.report.pages.front import absent
-from evidence.report.phrasing import first_up, joined, sentence, to_owner
+from evidence.report.phrasing import first_up, joined, sentence, some, to_owner
 from evidence.rules.assessment import Candidate
 from evidence.rules.capture_plan import STAGES, CapturePlan, CaptureStep, Gone
 

@@ -118,7 +118,7 @@ def _said(finding: FindingResult, words: str = "") -> str:
 
 def _supports(candidate: Candidate) -> list[Block]:
     weight = candidate.weight
-    table = f"ratio {weight.printed}; the table of words stands under Findings"
+    table = f"ratio at least {weight.low_printed}; the table of words stands under Findings"
     held = [whole_sentences(sentence(to_owner(c.reason, candidate)), 190) for c in candidate.ceilings if c.holds][:2]
     why = f" It goes no further because: {' '.join(held)}" if held and weight.side != "none" else ""
     said = {
@@ -133,7 +133,23 @@ def _supports(candidate: Candidate) -> list[Block]:
             "Nothing is on record yet that speaks for this explanation or against it. That is a result, not a verdict: "
             "what is captured next can change it."
         )
-    return [Para(f"{said}{why} {NOT_MEANT}", head="What it supports, and how strongly.")]
+    return [Para(f"{said}{why}{_firm(candidate)} {NOT_MEANT}", head="What it supports, and how strongly.")]
+
+
+def _firm(candidate: Candidate) -> str:
+    """What the band hangs on, and which other explanation the findings leave beside it."""
+    if candidate.weight.side != "mechanism":
+        return ""
+    told = ""
+    if candidate.falls:
+        hanging = [f.what for f in candidate.falls if f.what not in {x.id for x in candidate.findings}]
+        any_one = "it" if len(hanging) == 1 else "any one of them"
+        if hanging:
+            told = f" The words hang on {enumerated(hanging[:_MOST])}: without {any_one} they would be others."
+    beside = next((v for v in candidate.versus if v.mechanism and not v.words.endswith("for this one")), None)
+    if beside:
+        told += f" The same findings do not speak against “{shorten(beside.title, 110)}”."
+    return told
 
 
 def _against(candidate: Candidate) -> list[Block]:

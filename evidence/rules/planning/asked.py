@@ -11,6 +11,7 @@ from evidence.model.base import shorten
 from evidence.model.kinds import enumerated
 from evidence.rules.asks import AllOf, AnyOf, Change, Computed, Document, Measure, Observe, Read, Taken, parts_of
 from evidence.rules.assessment import AlternativeResult
+from evidence.rules.assessment import Change as Changing
 from evidence.rules.capture_plan import Stage
 from evidence.rules.common import general_alternatives
 from evidence.rules.criteria import Closed
@@ -36,6 +37,8 @@ class Judged:
     examined: Examined
     rivals: tuple[AlternativeResult, ...]
     common: Mapping[str, Reply]  # C1 to C10
+    band: str
+    changes: tuple[Changing, ...]  # results that alone would give another band; looked for where it has some support
 
     @property
     def id(self) -> str:

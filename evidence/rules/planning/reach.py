@@ -7,13 +7,13 @@ from dataclasses import dataclass, replace
 
 from evidence.rules.asks import Computed, Taken, parts_of
 from evidence.rules.assessment import AlternativeResult, Answer, Ceiling
-from evidence.rules.ceilings import ceilings, weight
+from evidence.rules.ceilings import band_of, ceilings
 from evidence.rules.common import general_alternatives
 from evidence.rules.examine import Examined
+from evidence.rules.examine import judged as judged_anew
 from evidence.rules.pack import Finding
 from evidence.rules.planning.asked import PAPERS, STILL_OPEN, Judged, asked_key
 from evidence.rules.replies import Reply
-from evidence.rules.weighing import weigh
 
 
 @dataclass(frozen=True)
@@ -37,10 +37,9 @@ class Reach:
 
 def reach(judged: Judged, open_keys: frozenset[str]) -> Reach:
     """``open_keys``: the questions that can still be answered."""
-    now = weight(judged.examined, ceilings(judged.examined, judged.common, judged.rivals)).band
     best, ceiling = _band(judged, open_keys, good=True)
     worst, _ = _band(judged, open_keys, good=False)
-    return Reach(now=now, best=best, worst=worst, held=tuple(c.reason for c in ceiling if c.holds))
+    return Reach(now=judged.band, best=best, worst=worst, held=tuple(c.reason for c in ceiling if c.holds))
 
 
 def _band(judged: Judged, open_keys: frozenset[str], *, good: bool) -> tuple[str, tuple[Ceiling, ...]]:
@@ -53,47 +52,25 @@ def _band(judged: Judged, open_keys: frozenset[str], *, good: bool) -> tuple[str
         common = {**common, "C1": judged.common["C1"]}
     rivals = tuple(_rival(r, judged, open_keys, good=good) for r in judged.rivals)
     found = ceilings(examined, common, rivals)
-    return weight(examined, found).band, found
-
-
-def moving(judged: Judged, open_keys: frozenset[str]) -> tuple[Finding, ...]:
-    """Open findings of which one answer alone, and nothing else, would give the candidate another band."""
-    now = weight(judged.examined, ceilings(judged.examined, judged.common, judged.rivals)).band
-    found = []
-    for finding in judged.examined.call.mechanism.findings:
-        if asked_key(judged, finding) not in open_keys:
-            continue
-        for good in (True, False):
-            if told := _answer(finding, judged, good=good):
-                examined = _with(judged.examined, {finding.id: told})
-                if weight(examined, ceilings(examined, judged.common, judged.rivals)).band != now:
-                    found.append(finding)
-                    break
-    return tuple(found)
+    return band_of(examined.weighed.ratio, found)[0], found
 
 
 def _answered(judged: Judged, open_keys: frozenset[str], *, good: bool) -> Examined:
+    """The candidate as it would stand with every open answer at its best, or at its worst."""
+    examined = judged.examined
+    untouched = not examined.setting.touching(examined.setting.components)
     answers = {
-        f.id: told
-        for f in judged.examined.call.mechanism.findings
+        f.id: Reply(answer=told, undisturbed=told == "met" and (untouched or _undisturbed(f)))
+        for f in examined.call.mechanism.findings
         if asked_key(judged, f) in open_keys and (told := _answer(f, judged, good=good))
     }
-    return _with(judged.examined, answers)
-
-
-def _with(examined: Examined, answers: Mapping[str, Answer]) -> Examined:
-    """The candidate as it would stand with some answers more."""
-    untouched = not examined.setting.touching(examined.setting.components)
-    weighables = tuple(
-        replace(w, answer=answers[w.id], undisturbed=untouched or _undisturbed(examined, w.id))
-        if w.id in answers
-        else w
-        for w in examined.weighables
-    )
-    weighed = weigh(weighables)
-    return replace(
-        examined, replies={**examined.replies, **{i: Reply(answer=a) for i, a in answers.items()}}, weighables=weighables,
-        weighed=weighed, strict=weigh(weighables, undisturbed_only=True), low_weighed=weighed,
+    if not answers:
+        return examined
+    replies = {**examined.every, **answers}
+    low = replies if examined.low is examined.every else {**examined.low, **answers}  # one object: nobody said anything
+    return judged_anew(
+        examined.call, examined.setting, replies, low, examined.words,
+        examined.asked,
     )  # fmt: skip
 
 
@@ -108,9 +85,8 @@ def _answer(finding: Finding, judged: Judged, *, good: bool) -> Answer | None:
     return "met" if (true > other) == good else "not met"
 
 
-def _undisturbed(examined: Examined, name: str) -> bool:
-    finding = examined.call.mechanism.finding(name)
-    asks = parts_of(finding.asks) if finding and finding.asks else ()
+def _undisturbed(finding: Finding) -> bool:
+    asks = parts_of(finding.asks) if finding.asks else ()
     return any(isinstance(a, Taken) and a.state == "undisturbed" for a in asks)
 
 

@@ -2,7 +2,7 @@
 
 The open questions, each in bits: which of the candidates, or something not listed, with the weight that the record gives
 each now; and, for each candidate by its share, every alternative not yet dealt with, every limb with nothing shown, the
-common papers and, once it has some support, whether it reaches another band. Those start even, and each open part settles
+common papers and, for the best supported, whether it reaches another band. Those start even, and each open part settles
 its share of them. Bits of several open questions add up.
 """
 
@@ -18,8 +18,7 @@ from evidence.rules.common import general_alternatives
 from evidence.rules.hypotheses import NOT_LISTED, Question, expected, questions
 from evidence.rules.information import expected_information, scaled, settling, shares
 from evidence.rules.planning.asked import PAPERS, STILL_OPEN, Asked, Judged, asked_key
-from evidence.rules.planning.reach import moving
-from evidence.rules.weighing import first_touch_shown, level
+from evidence.rules.weighing import first_touch_shown
 
 _BY_PAPER = {"nobody_else": "C4", "absent_before": "C2"}
 _NOTHING = Decimal(0)
@@ -40,7 +39,7 @@ class Stakes:
 
 def at_stake(all_judged: Sequence[Judged], open_questions: Sequence[Asked]) -> Stakes:
     """Reckon the bits of every open question and of the common papers."""
-    weights = {j.id: j.examined.weighed.ratio for j in all_judged}
+    weights = {j.id: j.examined.interval.point for j in all_judged}
     share = shares({**weights, NOT_LISTED: Fraction(1)})
     known = {q.key: q for q in questions([j.examined.call for j in all_judged])}
     which = {a.key: _about_which(a, known.get(a.key), share) for a in open_questions}
@@ -72,7 +71,7 @@ def _told_already(judged: Judged, test: str) -> bool:
 
 def _open_points(judged: Judged, keys: frozenset[str]) -> Iterator[frozenset[str]]:
     """The parts that would settle each open point of a candidate, as far as they can be had."""
-    for parts in (*_of_alternatives(judged), *_of_limbs(judged), _of_band(judged, keys)):
+    for parts in (*_of_alternatives(judged), *_of_limbs(judged), _of_band(judged)):
         if had := frozenset(p for p in parts if p in keys or p in PAPERS):
             yield had
     for name in ("C1", "C2", "C3", "C7"):
@@ -108,8 +107,7 @@ def _of_limbs(judged: Judged) -> Iterator[set[str]]:
             yield {asked_key(judged, f) for f in examined.call.mechanism.findings if f.limb == limb}
 
 
-def _of_band(judged: Judged, keys: frozenset[str]) -> set[str]:
-    """Findings of which each alone would give another band; asked only of a candidate that has some support."""
-    if level(judged.examined.weighed.ratio) < 1:
-        return set()
-    return {asked_key(judged, f) for f in moving(judged, keys)}
+def _of_band(judged: Judged) -> set[str]:
+    """Findings of which each alone would give another band."""
+    moving = {n for change in judged.changes if not change.of_rival for n in change.what}
+    return {asked_key(judged, f) for f in judged.examined.call.mechanism.findings if f.id in moving}

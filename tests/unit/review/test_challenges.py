@@ -217,11 +217,13 @@ def test_the_cost_is_what_the_assessment_says_without_the_record():
     found = next(c for c in raised(case) if c.code == "single_witness" and "Observation 1 alone" in c.sentence)
     without = case.drop("observation-1").candidate()
     now = case.candidate()
-    assert (found.harm.better, found.harm.worse) == (now.weight.band, without.weight.band) == ("moderate support", "weak support")
-    assert found.harm.factor == now.weight.ratio / without.weight.ratio
-    assert found.harm.steps == 1
+    assert (found.harm.better, found.harm.worse) == (now.weight.band, without.weight.band) == (
+        "moderate support", "no support either way",
+    )  # fmt: skip
+    assert found.harm.factor == now.weight.low / without.weight.low
+    assert found.harm.steps == 2
     assert "F1" in found.harm.findings
-    assert found.hurts.startswith("If it succeeds: the band would fall from moderate support to weak support; departure is no longer complete")
+    assert found.hurts.startswith("If it succeeds: the band would fall from moderate support to no support either way; departure is no longer complete")
 
 
 def test_what_is_counted_already_is_held_against_the_record_with_it_mended():

@@ -25,21 +25,47 @@ def rival(candidate, name):
 def test_worked_58_8_from_records():
     found = shown_case().candidate()
     assert found.weight.ratio == Fraction(98, 10) * Fraction(245, 100) ** 2
-    assert (found.weight.printed, found.weight.band, found.weight.side) == ("58.8", "moderate support", "mechanism")
+    # the two links that are "about as often as not" if not count .98/.8 at the low end and .98/.1 at the high end
+    assert found.weight.low == Fraction(98, 10) * Fraction(1225, 1000) ** 2
+    assert found.weight.high == Fraction(98, 10) ** 3
+    assert (found.weight.printed, found.weight.low_printed, found.weight.high_printed) == ("58.8", "14.7", "941")
+    assert (found.weight.band, found.weight.side) == ("moderate support", "mechanism")
+    assert found.weight.break_even == (1 / (1 + found.weight.high), 1 / (1 + found.weight.low))
     assert finding(found, "F1").records == ("Observation 1",)
     assert [f.id for f in found.findings if f.weighs] == ["F1", "F4", "F12"]
     assert {a.id for a in found.alternatives if a.guarded and a.status == "excluded"} >= {"G1", "G2", "G3", "A2", "A5"}
 
 
-def test_worked_784_is_held_at_moderate_until_the_guarded_alternatives_are_excluded():
+def graded(case, finding, **ranges):
+    case.record(
+        "resolution", by="party-1", time="2026-05-09", mechanism=COIL, about="grade", finding=finding,
+        text="as counted", source="strip reports of forty modules, kept by the shop", **ranges,
+    )  # fmt: skip
+
+
+def test_worked_784_comes_to_60_at_the_low_end_which_carries_the_words():
+    case = melted_case()
+    found = case.candidate().weight
+    # melted trace .1/.02 = 5, no pulses .98/.8, spark on some only .1/.1 = 1 at the low end
+    assert (found.printed, found.low, found.scale_words) == ("784", Fraction(98, 10) * 5 * Fraction(1225, 1000), "moderate support")
+
+
+def melted_case():
     case = coil_case()
     case.declare()
     case.observe("coil-ground-eyelet", "ground_seat", "off", position="1")
     case.trace(pulses=("0", "1", "0", "1"))
     case.bench()
     case.observe("signal-reference-wire", "heat_trace", "melted", state="disturbed", time="2026-05-08 10:00")
+    return case
+
+
+def test_worked_784_with_sourced_grades_is_held_at_moderate_until_the_guarded_alternatives_are_excluded():
+    case = melted_case()
+    graded(case, "F14", if_true=["possible", "possible"])
+    graded(case, "F13", if_true=["possible", "expected"])
     held = case.candidate()
-    assert (held.weight.printed, held.weight.scale_words) == ("784", "moderately strong support")
+    assert (held.weight.low_printed, held.weight.scale_words) == ("784", "moderately strong support")
     assert held.weight.band == "moderate support"
     assert [c.code for c in held.ceilings if c.holds] == ["guarded"]
     assert "A3" in next(c for c in held.ceilings if c.code == "guarded").reason
@@ -64,8 +90,8 @@ def test_worked_6_0_without_the_undisturbed_state():
     case.trace(state=None)
     case.bench()
     found = case.candidate()
-    assert found.weight.printed == "6.0"
-    assert found.weight.band == "weak support"
+    assert (found.weight.printed, found.weight.low_printed) == ("6.0", "1.5")
+    assert found.weight.band == "no support either way"
     assert any(c.code == "undisturbed" for c in found.ceilings)
 
 
@@ -314,7 +340,9 @@ def test_binding_lifts_a_circumstance_and_not_the_low_end():
     )  # fmt: skip
     found = case.candidate()
     assert (finding(found, "F2").answer, finding(found, "F2").low_answer) == ("met", "not measured")
-    assert found.weight.ratio > found.weight.low
+    assert found.weight.ratio > found.weight.low == found.weight.wordless
+    # a person's word holds by judgement with .8, so F2 gives (.8 x .98 + .2 x .02) / (.8 x .1 + .2 x .9), not 9.8
+    assert finding(found, "F2").ratio == Fraction(788, 260)
     assert "dash" in finding(found, "F2").word[0].text
 
 
@@ -344,7 +372,8 @@ def test_an_adverse_answer_that_is_unbound_keeps_its_weight_in_the_low_end():
     )  # fmt: skip
     found = case.candidate()
     assert finding(found, "F1").answer == "not measured"
-    assert found.weight.ratio > found.weight.low == against.ratio
+    assert found.weight.ratio > found.weight.low == found.weight.wordless == against.low
+    assert found.weight.by_word
 
 
 def test_not_applicable_needs_a_reason_and_weighs_nothing():

@@ -3,12 +3,13 @@
 from fractions import Fraction
 
 import pytest
+from evidence.rules.grades import Odds
 from evidence.rules.pack import GRADES
 from evidence.rules.weighing import Weighable, level, printed, weigh, words
 
 
 def finding(name, limb, grades="certain/unlikely", answer="met", **more):
-    if_true, if_not = (GRADES[g] for g in grades.split("/"))
+    if_true, if_not = (Odds.exactly(GRADES[g]) for g in grades.split("/"))
     return Weighable(id=name, limb=limb, answer=answer, if_true=if_true, if_not=if_not, **more)
 
 
@@ -51,8 +52,8 @@ def test_worked_6_0():
 )  # fmt: skip
 def test_table_of_ratios(grades, present, absent):
     met, gone = finding("F", "D", grades), finding("F", "D", grades, "not met")
-    assert float(met.ratio) == pytest.approx(float(present), rel=0.025)
-    assert float(gone.ratio) == pytest.approx(float(absent), rel=0.06)
+    assert float(met.interval.point) == pytest.approx(float(present), rel=0.025)
+    assert float(gone.interval.point) == pytest.approx(float(absent), rel=0.06)
 
 
 def test_nothing_looked_for_gives_no_ratio():
