@@ -101,18 +101,18 @@ def _letters(point: Gone | CaptureStep) -> str:
 
 
 def _line(step: CaptureStep) -> None:
-    with_what = f", {step.instrument}" if step.instrument else ""
+    with_what = f", {step.instrument}" if step.instrument not in ("", "papers") else ""
     _paragraph(f"{step.what} ({_minutes(step.minutes)}{with_what})", indent=f"{_BOX} {step.place:2}. ")
 
 
 def _step(step: CaptureStep) -> None:
-    once = " [can be done only once]" if step.one_shot else ""
+    once = " [can be done only once: on video, or by two people]" if step.one_shot else ""
     _paragraph(step.what + once, indent=f"{_BOX} {step.place:2}. ")
     usual = "" if step.minutes_stated else ", the usual"
     worth = f"; {step.bits.quantize(Decimal('0.01'))} bits" if step.bits else ""
     _under(f"For {_letters(step)}; {_minutes(step.minutes)}{usual}, {_minutes(step.running)} so far{worth}")
     for name, text in (
-        ("How", step.how), ("With", step.instrument), ("If so", step.if_met), ("If not", step.if_not),
+        ("How", step.how), ("With", "" if step.instrument == "papers" else step.instrument), ("If so", step.if_met), ("If not", step.if_not),
         ("In between", step.between), ("What it does", step.effect), ("On record so far", step.read_so_far),
         ("Invite, by notice first", "; ".join(step.invite)), ("Keep", "; ".join(step.keep)),
         ("Caution", ", ".join(name for name, _ in step.cautions)), ("Wait", "; ".join(step.waiting)),

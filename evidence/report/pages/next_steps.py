@@ -96,7 +96,12 @@ def plan(given: ReportInput) -> Section | None:
     blocks += _gone("Cannot be had any more", found.lost) + _gone(
         "Open, and no answer would change anything", found.idle
     )
-    return Section("What to capture next", (*blocks, Para(" ".join(found.notes), tone="small")), new_page=True)
+    return Section("What to capture next", (*blocks, Para(" ".join((*found.notes, *_starred(found))), tone="small")), new_page=True)
+
+
+def _starred(found: CapturePlan) -> list[str]:
+    usual = any(not s.minutes_stated for s in found.steps)
+    return ["* The usual time for its kind; the rules state none for it."] if usual else []
 
 
 def _total(found: CapturePlan) -> str:
@@ -161,7 +166,7 @@ def _altering(found: CapturePlan) -> list[Block]:
 def _row(step: CaptureStep, common: frozenset[str] | set[str] = frozenset()) -> Row:
     wait = "; ".join(w for w in step.waiting if w not in common)
     what = [
-        f"{sentence(step.what)} ({_letters(step)})", "Can be done only once." if step.one_shot else None,
+        f"{sentence(step.what)} ({_letters(step)})", "Can be done only once: on video, or by two people." if step.one_shot else None,
         step.how and sentence(f"How: {step.how}"), _by_hand(step), *(f"{BOX} {line}" for line in step.lines),
         step.invite and sentence(f"Invite, by notice first: {'; '.join(step.invite)}"),
         step.keep and sentence(f"Keep: {'; '.join(step.keep)}"),
@@ -177,7 +182,7 @@ def _row(step: CaptureStep, common: frozenset[str] | set[str] = frozenset()) -> 
 
 
 def _by_hand(step: CaptureStep) -> str:
-    return sentence(f"With: {step.instrument}") if step.instrument else ""
+    return sentence(f"With: {step.instrument}") if step.instrument not in ("", "papers") else ""
 
 
 def _line(step: CaptureStep) -> str:

@@ -26,7 +26,7 @@ CAUTION_NAMES: dict[str, str] = {
     "REFR": "refrigerant", "HOT": "heat", "LIFT": "lifting", "ROT": "turning parts", "BATT": "battery",
     "SPARK": "ignition voltage", "ROAD": "not to be driven",
 }  # fmt: skip
-_FOUND = "To be requested, as a finding, from a person qualified for this system, by the maker's procedure. No steps are given here."
+_BY_WHOM = "from a person qualified for this system, who works by the maker's procedure; no steps are given here"
 
 
 @dataclass(frozen=True)
@@ -48,7 +48,7 @@ def of_question(asked: Asked, frame: Frame) -> CaptureStep:
     askers = [(j, x.id) for j, x in asked.entries]
     return _made(
         frame, asked.stage, askers, what=asked.what, minutes=minutes, minutes_stated=stated, bits=bits,
-        how=_FOUND if request else _how(asked, frame),
+        how=_how(asked, frame),
         instrument="" if request else _instrument(asked), read_so_far=_so_far(asked), if_met=met, if_not=not_met,
         between=between, one_shot=asked.one_shot, alters=asked.alters, undisturbed=asked.undisturbed,
         invite=frame.invited if asked.one_shot else (), request_only=request,
@@ -64,14 +64,13 @@ def of_general(same: Sequence[Asked], frame: Frame) -> CaptureStep:
     request = all(s.request_only for s in steps)
     lines = [
         f"{_how(a, frame)} ({', '.join(by.letter for by in s.asked_by)})" for a, s in zip(same, steps, strict=True)
-        if not s.request_only
     ]  # fmt: skip
     askers = [(j, x.id) for a in same for j, x in a.alternatives]
     first = same[0].alternatives[0][1]
     return _made(
         frame, steps[0].stage, askers, what=first.test, minutes=sum((s.minutes for s in steps), Decimal(0)),
         minutes_stated=all(s.minutes_stated for s in steps), bits=sum((s.bits for s in steps), Decimal(0)),
-        lines=tuple(lines), how=_FOUND if request else "", instrument=steps[0].instrument, request_only=request,
+        lines=tuple(lines), instrument=steps[0].instrument, request_only=request,
         if_met=f"For that one it excludes “{first.claim}”.", if_not=f"For that one it supports “{first.claim}”.",
         between=steps[0].between,
     )  # fmt: skip
@@ -116,7 +115,7 @@ def checklists(all_judged: Sequence[Judged], frame: Frame) -> Iterator[CaptureSt
                 what="Ask for what is to be seen or read as found" if request else "Go round with the camera: record as found",
                 minutes=_A_PICTURE * len(lines), minutes_stated=False, bits=Decimal(0),
                 lines=tuple(f"{text} ({', '.join(letters)})" for text, letters in lines.items()),
-                how=_FOUND if request else "Wide, middle and close with a scale; note who, when and with which device.",
+                how=_request("") if request else "Wide, middle and close with a scale; note who, when and with which device.",
                 instrument="" if request else "camera", request_only=request, undisturbed=True,
                 effect="It can be had only before anything is touched, and everything after it rests on it.",
             )  # fmt: skip
@@ -182,7 +181,13 @@ def _instrument(asked: Asked) -> str:
 
 
 def _how(asked: Asked, frame: Frame) -> str:
-    return asked.named(in_words(asked.asks, frame.vocabulary)) if asked.asks else ""
+    """The typed question in words; of high voltage and restraints it is what is to be requested."""
+    told = asked.named(in_words(asked.asks, frame.vocabulary)) if asked.asks else ""
+    return _request(told) if asked.request_only else told
+
+
+def _request(finding: str) -> str:
+    return f"to be requested {_BY_WHOM}{f': {finding}' if finding else ''}"
 
 
 def _so_far(asked: Asked) -> str:

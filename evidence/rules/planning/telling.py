@@ -90,15 +90,13 @@ def _claims(verb: str, told: Mapping[str, Sequence[str]]) -> list[str]:
 def _between(parts: Sequence[Closed]) -> str:
     told = []
     if any(isinstance(p, (Measure, Feature)) for p in parts):
-        told.append(
-            "within the uncertainty of the reading: undecided, nothing moves; repeat it, or use a finer instrument"
-        )
+        told.append("inside the uncertainty of the reading nothing moves: repeat it, or use a finer instrument")
     if any(isinstance(p, Taken) and p.over for p in parts):
-        told.append("only some of the parts covered: open until all are")
+        told.append("open until every part is covered")
     if any(isinstance(p, (Observe, Read)) for p in parts):
-        told.append("not to be seen or read: no answer; note what was in the way")
+        told.append("not to be seen or read is no answer: note what was in the way")
     if any(isinstance(p, (Document, Computed)) for p in parts):
-        told.append("not stated: open; ask for it in writing")
+        told.append("not stated stays open: ask in writing")
     return _sentences(told)
 
 
