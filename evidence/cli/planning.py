@@ -112,7 +112,7 @@ def _step(step: CaptureStep) -> None:
     worth = f"; {step.bits.quantize(Decimal('0.01'))} bits" if step.bits else ""
     _under(f"For {_letters(step)}; {_minutes(step.minutes)}{usual}, {_minutes(step.running)} so far{worth}")
     for name, text in (
-        ("How", step.how), ("With", "" if step.instrument == "papers" else step.instrument), ("If so", step.if_met), ("If not", step.if_not),
+        ("How", step.how), ("With", step.instrument.removeprefix("papers")), ("If so", step.if_met), ("If not", step.if_not),
         ("In between", step.between), ("What it does", step.effect), ("On record so far", step.read_so_far),
         ("Invite, by notice first", "; ".join(step.invite)), ("Keep", "; ".join(step.keep)),
         ("Caution", ", ".join(name for name, _ in step.cautions)), ("Wait", "; ".join(step.waiting)),

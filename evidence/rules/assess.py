@@ -27,7 +27,7 @@ from evidence.rules.opinion import changes, falls, stand
 from evidence.rules.pack import GRADE_WORDS, GRADES, LIMBS, Finding, Pack
 from evidence.rules.planning.asked import Judged, lost
 from evidence.rules.planning.build import capture_plan
-from evidence.rules.planning.view import steps_for
+from evidence.rules.planning.view import steps_by_candidate
 from evidence.rules.replies import Reply
 from evidence.rules.versus import Contender, contenders, separating, versus
 from evidence.rules.vocabulary import Vocabulary
@@ -49,8 +49,10 @@ def assess(dossier: Dossier, packs: Sequence[Pack], vocabulary: Vocabulary, *, f
     together = contenders(looked)
     firm = together[:_MOST_FIRM] if firmness else ()
     found = sorted((_candidate(x, together, firm, vocabulary) for x in looked), key=lambda pair: _rank(pair[0]))
-    planned = capture_plan([judged for _, judged in found] if firmness else [], holdings, vocabulary)
-    candidates = tuple(replace(c, plan=steps_for(judged, planned.built)) for c, judged in found)
+    judged = [j for _, j in found] if firmness else []
+    planned = capture_plan(judged, holdings, vocabulary)
+    steps = steps_by_candidate(judged, planned.built)
+    candidates = tuple(replace(c, plan=steps.get(c.mechanism, ())) for c, _ in found)
     opening = holdings.opening
     own_grades = tuple(_own_grades(p) for p in packs if p.grades)
     return Assessment(

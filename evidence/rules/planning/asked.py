@@ -40,15 +40,30 @@ class Judged:
     band: str
     changes: tuple[Changing, ...]  # results that alone would give another band; looked for where it has some support
 
-    @property
+    @cached_property
     def id(self) -> str:
         """Of the mechanism."""
         return self.examined.call.mechanism.id
 
+    @cached_property
+    def alternatives(self) -> Mapping[str, Alternative]:
+        """Its own and the general ones, by number."""
+        mechanism = self.examined.call.mechanism
+        return {a.id: a for a in (*mechanism.alternatives, *general_alternatives(mechanism.components))}
+
+    @cached_property
+    def keys(self) -> Mapping[str, str]:
+        """The question of each finding and alternative, by number. Equal asks are one question; what is asked in words
+        only is a question of its entry alone.
+        """
+        mechanism = self.examined.call.mechanism
+        asking = (*mechanism.findings, *self.alternatives.values())
+        return {x.id: key_of(x.asks, mechanism) if x.asks else f"{mechanism.id}/{x.id}" for x in asking}
+
 
 @dataclass
 class Asked:
-    """One open question with all who ask it."""
+    """One open question with all who ask it; asked for its properties only once everybody has been gathered."""
 
     key: str
     asks: Closed | None
@@ -60,7 +75,7 @@ class Asked:
         """Every ask inside it."""
         return parts_of(self.asks) if self.asks else ()
 
-    @property
+    @cached_property
     def what(self) -> str:
         """In the words of the first who asks."""
         text = self.findings[0][1].statement if self.findings else self.alternatives[0][1].test
@@ -72,54 +87,54 @@ class Asked:
         names = {f.id: f.statement for f in mechanism.findings} | {a.id: a.claim for a in mechanism.alternatives}
         return _NUMBER.sub(lambda m: f"“{_clause(names[m[0]])}”" if m[0] in names else m[0], text)
 
-    @property
+    @cached_property
     def general(self) -> str:
         """The number of the general alternative, where nothing but general alternatives of that number ask."""
         numbers = {a.id for _, a in self.alternatives}
         return next(iter(numbers)) if not self.findings and len(numbers) == 1 and numbers <= _GENERAL else ""
 
-    @property
+    @cached_property
     def touched(self) -> tuple[str, ...]:
         """The components that it is asked of, or that work must be done on for it."""
         found = (p.across if isinstance(p, Change) else p.of for p in self.parts if isinstance(p, (Taken, Change)))
         return tuple(dict.fromkeys(c for components in found for c in components))
 
-    @property
+    @cached_property
     def entries(self) -> tuple[tuple[Judged, Finding | Alternative], ...]:
         """Findings and alternatives that ask it, findings first."""
         return (*self.findings, *self.alternatives)
 
-    @property
+    @cached_property
     def askers(self) -> tuple[Judged, ...]:
         """The candidates that ask, each once."""
         return tuple({j.id: j for j, _ in self.entries}.values())
 
-    @property
+    @cached_property
     def alters(self) -> bool:
         """Whether answering it changes the state. An alternative does not state it: what it asks tells."""
         return any(f.alters for _, f in self.findings) or (not self.findings and any(map(_changes, self.parts)))
 
-    @property
+    @cached_property
     def undisturbed(self) -> bool:
         """Whether any touch, or clearing a memory, takes the answer away."""
         return any(isinstance(p, Taken) and _first_touch(p) for p in self.parts)
 
-    @property
+    @cached_property
     def one_shot(self) -> bool:
         """Whether it can be read once."""
         return any(_once(part, alters=self.alters) for part in self.parts)
 
-    @property
+    @cached_property
     def request_only(self) -> bool:
         """Whether an entry that asks it works on high voltage or restraints."""
         return any(code in REQUEST_ONLY for j in self.askers for code in j.examined.call.mechanism.safety.codes)
 
-    @property
+    @cached_property
     def paper(self) -> bool:
         """Whether papers and answers settle it, not the vehicle."""
         return bool(self.parts) and all(isinstance(p, (Document, Computed, AllOf, AnyOf)) for p in self.parts)
 
-    @property
+    @cached_property
     def stage(self) -> Stage:
         """When it is done."""
         if self.paper:
@@ -131,6 +146,11 @@ class Asked:
         taken = [p for p in self.parts if isinstance(p, Taken)]
         lasting = not taken or any(p.lasting or p.after for p in taken)
         return "lasting" if lasting else "as_found"
+
+    @cached_property
+    def unread(self) -> frozenset[str]:
+        """Mechanisms that ask it by a finding of which nothing is on record."""
+        return frozenset(j.id for j, f in self.findings if j.examined.replies[f.id].answer == "not measured")
 
 
 @dataclass(frozen=True)
@@ -150,7 +170,7 @@ def gathered(all_judged: Sequence[Judged]) -> tuple[tuple[Asked, ...], tuple[Mis
     missed: list[Missed] = []
     for judged in all_judged:
         for finding in judged.examined.call.mechanism.findings:
-            key = asked_key(judged, finding)
+            key = judged.keys[finding.id]
             if judged.examined.replies[finding.id].answer not in STILL_OPEN:
                 continue
             why = lost(finding, judged.examined)
@@ -160,18 +180,12 @@ def gathered(all_judged: Sequence[Judged]) -> tuple[tuple[Asked, ...], tuple[Mis
                 asked.setdefault(key, Asked(key, finding.asks)).findings.append((judged, finding))
     for judged in all_judged:
         for alternative, why in _open_alternatives(judged):
-            key = asked_key(judged, alternative)
+            key = judged.keys[alternative.id]
             if why:
                 missed.append(Missed(key, judged, alternative.id, alternative.test, why))
                 continue
             asked.setdefault(key, Asked(key, alternative.asks)).alternatives.append((judged, alternative))
     return tuple(asked.values()), tuple(missed)
-
-
-def asked_key(judged: Judged, asker: Finding | Alternative) -> str:
-    """Equal asks are one question; what is asked in words only is a question of its entry alone."""
-    mechanism = judged.examined.call.mechanism
-    return key_of(asker.asks, mechanism) if asker.asks else f"{mechanism.id}/{asker.id}"
 
 
 def lost(finding: Finding, examined: Examined) -> str:
@@ -195,8 +209,7 @@ def _lost(asks: Closed, examined: Examined) -> str:
 
 def _open_alternatives(judged: Judged) -> list[tuple[Alternative, str]]:
     """Those whose own test is open, the guarded kinds first, and why it can no longer be made, or an empty text."""
-    mechanism, examined = judged.examined.call.mechanism, judged.examined
-    every = {a.id: a for a in (*mechanism.alternatives, *general_alternatives(mechanism.components))}
+    examined, every = judged.examined, judged.alternatives
     found = []
     for rival in sorted(judged.rivals, key=lambda r: (not r.guarded, r.general)):
         asks = every[rival.id].asks

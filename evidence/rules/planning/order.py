@@ -68,11 +68,12 @@ def ordered(
     by_stage["papers"] = [Built(of_paper(p, frame)) for p in papers(unsettled, worth)]
     for steps in by_stage.values():
         steps.sort(key=lambda b: b.rank)
+    by_stage["papers"].sort(key=lambda b: not any("C1" in a.numbers for a in b.step.asked_by))  # without it nothing is said
     altering = [b.asked for b in by_stage["altering"] if b.asked]
     lacking = list(permissions(holdings)) if altering else []
     waiting_for = list({j.id: j for a in altering for j in a.askers}.values())
     by_stage["papers"] += [Built(of_permission(p, waiting_for, frame)) for p in lacking]
-    by_stage["untouched"][:0] = [Built(step) for step in checklists(all_judged, frame)]
+    by_stage["untouched"][:0] = [Built(step) for step in checklists(unsettled, frame)]
     built = [b for stage in STAGES for b in by_stage[stage]]
     most = max((b.step.bits for b in built), default=Decimal(0))
     numbered = [
@@ -99,7 +100,7 @@ def _waiting(built: Built, all_built: Sequence[Built], lacking: Sequence[str]) -
         return ()
     mine = {j.id for j in asked.askers}
     before = [b for b in all_built if b.asked and not b.asked.alters]
-    own = [b.step.place for b in before if b.asked and mine & unread(b.asked)]
+    own = [b.step.place for b in before if b.asked and mine & b.asked.unread]
     others = [
         b.step.place for b in before
         if b.asked and b.step.stage in ("untouched", "as_found") and not b.step.slight and b.step.place not in own
@@ -111,11 +112,6 @@ def _waiting(built: Built, all_built: Sequence[Built], lacking: Sequence[str]) -
     if others:
         told.append(f"it would take away what {_numbered(others)} still {'asks' if len(others) == 1 else 'ask'}")
     return (*told, *lacking)
-
-
-def unread(asked: Asked) -> frozenset[str]:
-    """Mechanisms that ask it by a finding of which nothing is on record."""
-    return frozenset(j.id for j, f in asked.findings if j.examined.replies[f.id].answer == "not measured")
 
 
 def _destroys(altering: Asked, asked: Asked) -> bool:

@@ -8,17 +8,16 @@ from dataclasses import dataclass, replace
 from evidence.rules.asks import Computed, Taken, parts_of
 from evidence.rules.assessment import AlternativeResult, Answer, Ceiling
 from evidence.rules.ceilings import band_of, ceilings
-from evidence.rules.common import general_alternatives
 from evidence.rules.examine import Examined
 from evidence.rules.examine import judged as judged_anew
 from evidence.rules.pack import Finding
-from evidence.rules.planning.asked import PAPERS, STILL_OPEN, Judged, asked_key
+from evidence.rules.planning.asked import PAPERS, STILL_OPEN, Judged
 from evidence.rules.replies import Reply
 
 
 @dataclass(frozen=True)
 class Reach:
-    """Bands now, and with every open answer for the candidate and against it."""
+    """Bands now, and with every open answer for the candidate and, where that changes nothing, against it."""
 
     now: str
     best: str
@@ -38,6 +37,8 @@ class Reach:
 def reach(judged: Judged, open_keys: frozenset[str]) -> Reach:
     """``open_keys``: the questions that can still be answered."""
     best, ceiling = _band(judged, open_keys, good=True)
+    if best != judged.band:  # enough is known: something open can change it
+        return Reach(now=judged.band, best=best, worst=judged.band, held=())
     worst, _ = _band(judged, open_keys, good=False)
     return Reach(now=judged.band, best=best, worst=worst, held=tuple(c.reason for c in ceiling if c.holds))
 
@@ -62,7 +63,7 @@ def _answered(judged: Judged, open_keys: frozenset[str], *, good: bool) -> Exami
     answers = {
         f.id: Reply(answer=told, undisturbed=told == "met" and (untouched or _undisturbed(f)))
         for f in examined.call.mechanism.findings
-        if asked_key(judged, f) in open_keys and (told := _answer(f, judged, good=good))
+        if judged.keys[f.id] in open_keys and (told := _answer(f, judged, good=good))
     }
     if not answers:
         return examined
@@ -95,12 +96,11 @@ def _rival(rival: AlternativeResult, judged: Judged, open_keys: frozenset[str], 
     if rival.status not in ("open", "less supported"):
         return rival
     mechanism = judged.examined.call.mechanism
-    every = {a.id: a for a in (*mechanism.alternatives, *general_alternatives(mechanism.components))}
-    asks = every[rival.id].asks
-    own = asks is not None and asked_key(judged, every[rival.id]) in open_keys
+    asks = judged.alternatives[rival.id].asks
+    own = asks is not None and judged.keys[rival.id] in open_keys
     by_paper = asks is not None and isinstance(asks, Computed)
     needed = [f for n in rival.needs if (f := mechanism.finding(n))]
-    had = [f for f in needed if asked_key(judged, f) in open_keys]
+    had = [f for f in needed if judged.keys[f.id] in open_keys]
     papers = any(n in PAPERS for n in rival.needs)
     if good:
         reachable = len(had) == len(needed) and (own or by_paper or bool(needed) or papers)

@@ -14,10 +14,9 @@ from decimal import Decimal
 from fractions import Fraction
 
 from evidence.rules.asks import Computed, parts_of
-from evidence.rules.common import general_alternatives
 from evidence.rules.hypotheses import NOT_LISTED, Question, expected, questions
 from evidence.rules.information import expected_information, scaled, settling, shares
-from evidence.rules.planning.asked import PAPERS, STILL_OPEN, Asked, Judged, asked_key
+from evidence.rules.planning.asked import PAPERS, STILL_OPEN, Asked, Judged
 from evidence.rules.weighing import first_touch_shown
 
 _BY_PAPER = {"nobody_else": "C4", "absent_before": "C2"}
@@ -81,18 +80,17 @@ def _open_points(judged: Judged, keys: frozenset[str]) -> Iterator[frozenset[str
 
 def _of_alternatives(judged: Judged) -> Iterator[set[str]]:
     mechanism = judged.examined.call.mechanism
-    every = {a.id: a for a in (*mechanism.alternatives, *general_alternatives(mechanism.components))}
     for rival in judged.rivals:
         if rival.status not in ("open", "less supported"):
             continue
-        alternative, parts = every[rival.id], set()
+        alternative, parts = judged.alternatives[rival.id], set()
         if alternative.asks is not None:
             inner = parts_of(alternative.asks)
             parts |= {_BY_PAPER[a.computed] for a in inner if isinstance(a, Computed) and a.computed in _BY_PAPER}
-            parts.add(asked_key(judged, alternative))
+            parts.add(judged.keys[rival.id])
         for name in rival.needs:
             finding = mechanism.finding(name)
-            parts.add(asked_key(judged, finding) if finding else name)
+            parts.add(judged.keys[name] if finding else name)
         yield {p for p in parts if p not in judged.common or judged.common[p].answer in STILL_OPEN}
 
 
@@ -104,10 +102,10 @@ def _of_limbs(judged: Judged) -> Iterator[set[str]]:
         else:
             shown = any(w.limb == limb and w.answer == "met" for w in examined.weighables)
         if not shown:
-            yield {asked_key(judged, f) for f in examined.call.mechanism.findings if f.limb == limb}
+            yield {judged.keys[f.id] for f in examined.call.mechanism.findings if f.limb == limb}
 
 
 def _of_band(judged: Judged) -> set[str]:
     """Findings of which each alone would give another band."""
     moving = {n for change in judged.changes if not change.of_rival for n in change.what}
-    return {asked_key(judged, f) for f in judged.examined.call.mechanism.findings if f.id in moving}
+    return {judged.keys[f.id] for f in judged.examined.call.mechanism.findings if f.id in moving}

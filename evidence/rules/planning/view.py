@@ -2,27 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from evidence.rules.assessment import AlternativeResult, PlanStep
 from evidence.rules.capture_plan import CaptureStep
 from evidence.rules.pack import GRADE_WORDS, LIMBS, Alternative, Finding
 from evidence.rules.planning.asked import Judged
-from evidence.rules.planning.order import Built, unread
+from evidence.rules.planning.order import Built
 
 
-def steps_for(judged: Judged, built: Sequence[Built]) -> tuple[PlanStep, ...]:
-    """In the order of the plan; ``place`` is that of the plan."""
-    return tuple(_steps(judged, built))
+def steps_by_candidate(all_judged: Sequence[Judged], built: Sequence[Built]) -> Mapping[str, tuple[PlanStep, ...]]:
+    """By mechanism, in the order of the plan; ``place`` is that of the plan."""
+    mine: dict[str, list[Built]] = {j.id: [] for j in all_judged}
+    for b in built:
+        for asker in b.step.asked_by:
+            mine[asker.mechanism].append(b)
+    return {j.id: tuple(_steps(j, mine[j.id])) for j in all_judged}
 
 
 def _steps(judged: Judged, built: Sequence[Built]) -> Iterator[PlanStep]:
     codes = judged.examined.call.mechanism.safety.codes
     cautions = tuple((c, judged.examined.setting.vocabulary.cautions.get(c, "")) for c in codes)
     for b in built:
-        mine = next((a for a in b.step.asked_by if a.mechanism == judged.id), None)
-        if mine is None:
-            continue
+        mine = next(a for a in b.step.asked_by if a.mechanism == judged.id)
         if b.asked is None and not mine.numbers and b.step.undisturbed:
             for text in judged.examined.call.mechanism.capture.before:
                 yield _step(b.step, (), text, cautions, settles=b.step.effect)
@@ -75,7 +77,7 @@ def _waiting(judged: Judged, built: Built, every: Sequence[Built]) -> str:
     if not built.step.waiting:
         return ""
     own = [
-        n for b in every if b.asked and not b.asked.alters and judged.id in unread(b.asked)
+        n for b in every if b.asked and not b.asked.alters and judged.id in b.asked.unread
         for a in b.step.asked_by if a.mechanism == judged.id for n in a.numbers if judged.examined.call.mechanism.finding(n)
     ]  # fmt: skip
     told = (
