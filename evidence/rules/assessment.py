@@ -222,6 +222,7 @@ class PlanStep:
     cautions: tuple[tuple[str, str], ...]  # code and text
     separates: tuple[str, ...]  # alternatives it would settle, "A6: speed sensor, immobiliser ..."
     settles: str  # one sentence: what a result would do
+    bits: Decimal = Decimal(0)  # what it is expected to tell about the open questions of all candidates
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -259,6 +260,11 @@ class Candidate:
     safety_note: str
     sources: tuple[tuple[str, str, str], ...]  # key, text, status
     conclusion: str  # plain words for an owner
+
+    @property
+    def deciding(self) -> tuple[PlanStep, ...]:
+        """What to capture next, the steps that are expected to tell most first."""
+        return tuple(sorted(self.plan, key=lambda step: -step.bits))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -47,7 +47,7 @@ def _step(
     return PlanStep(
         place=step.place, findings=findings, what=what, how=step.how, undisturbed=step.stage == "untouched",
         alters=step.alters, one_shot=step.one_shot, waiting=waiting, cautions=cautions, separates=separates,
-        settles=settles,
+        settles=settles, bits=step.bits,
     )  # fmt: skip
 
 
