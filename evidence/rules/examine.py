@@ -152,7 +152,7 @@ def examine_without(examined: Examined, record: Recorded[Record]) -> Examined:
     setting = replace(examined.setting, holdings=holdings)
     known = Known(mechanism=call.mechanism, replies={}, statuses={})
     replies = {
-        f.id: _finding(f, setting, known, None) if _speaks_of(record.label, reply) or _of_others(f) else reply
+        f.id: _finding(f, setting, known, None) if _speaks_of(record.label, reply) or across_parts(f) else reply
         for f in call.mechanism.findings
         for reply in (examined.every[f.id],)
     }
@@ -164,10 +164,11 @@ def _speaks_of(label: str, reply: Reply) -> bool:
     return label in reply.labels or any(n.record == label for n in reply.near)
 
 
-def _of_others(finding: Finding) -> bool:
-    """Whether like parts that are not judged themselves bear on the answer."""
+def across_parts(finding: Finding) -> bool:
+    """Whether readings of parts that are not judged themselves bear on the answer: a median, a spread."""
     asks = parts_of(finding.asks) if finding.asks else ()
-    return any(getattr(getattr(a, "held", None), "of", "") == "others" for a in asks)
+    taken = [a for a in asks if isinstance(a, Taken)]
+    return any(getattr(getattr(a, "held", None), "of", "") == "others" or (a.over and a.over.reduce) for a in taken)
 
 
 class _Said:

@@ -92,7 +92,7 @@ class Holdings:
             return Holdings(dossier)
         less = copy(self)
         less.dossier = dossier
-        less.__dict__.pop("by_subject", None)
+        less.__dict__["by_subject"] = {s: items for s, items in self.by_subject.items() if s != subject}
         for name in ("measured", "features", "observed", "read"):
             index: Mapping[str, tuple[Item, ...]] = getattr(self, name)
             less.__dict__[name] = {k: tuple(i for i in items if i.subject != subject) for k, items in index.items()}

@@ -6,6 +6,7 @@ either way. Nothing is estimated.
 
 from __future__ import annotations
 
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -15,13 +16,15 @@ from evidence.rules.asks import Taken, parts_of
 from evidence.rules.assessment import AlternativeResult, Ceiling, Change, Fall, Status
 from evidence.rules.ceilings import band_of, ceilings
 from evidence.rules.common import CommonFinding
-from evidence.rules.examine import Examined, examine_without, judged
+from evidence.rules.examine import Examined, across_parts, examine_without, judged
+from evidence.rules.holdings import Item
 from evidence.rules.pack import Finding
 from evidence.rules.replies import Reply
 from evidence.rules.rivals import alternatives
 
 _DECIDED = ("met", "not met")
 _OPEN = ("not measured", "undecided")
+_BOUNDING = frozenset({"C1", "C2", "C3"})  # common findings that bound the statement
 _SETTLED: tuple[Status, ...] = ("excluded", "supported")
 
 
@@ -57,8 +60,14 @@ def falls(standing: Standing) -> tuple[Fall, ...]:
 
 
 def _records(standing: Standing) -> Iterator[Fall]:
-    examined = standing.examined
-    for record in _cited(standing):
+    examined, carried = standing.examined, _carried(standing)
+    worth: dict[frozenset[str], bool] = {}
+    for record in _without_twins(standing, _cited(standing), carried):
+        names = carried[record.label]
+        if names not in worth:
+            worth[names] = _could_fall(standing, names)
+        if not worth[names]:
+            continue
         if (band := stand(examine_without(examined, record)).band) != standing.band:
             yield Fall(what=record.label, text=shorten(record.value.summary(), 110), band=band)
 
@@ -70,6 +79,61 @@ def _cited(standing: Standing) -> list[Recorded[Record]]:
     labels |= {x for c in ("C1", "C2", "C3") for x in standing.replies[c].labels}
     labels |= {x for r in standing.rivals if r.status != "open" for x in r.records}
     return [r for r in examined.setting.holdings.dossier.by_subject.values() if r.label in labels]
+
+
+def _could_fall(standing: Standing, names: frozenset[str]) -> bool:
+    """Whether the band changes if everything met that rests on a record falls whole; if not, its part in it changes nothing.
+
+    Only where all of that is met: what is adverse, undecided or bounds the statement is tried for itself.
+    """
+    examined = standing.examined
+    replies = [examined.every[n] for n in names if n in examined.every]
+    rivals = {r.id: r for r in standing.rivals if r.id in names}
+    if (
+        names & _BOUNDING
+        or any(r.answer != "met" for r in replies)
+        or any(r.status != "excluded" for r in rivals.values())
+    ):
+        return True
+    bare = {n: Reply(answer="not measured") for n in names if n in examined.every}
+    less = _put_answers(examined, bare)
+    opened: Status = "open"
+    put = tuple(replace(r, status=opened) if r.id in rivals else r for r in alternatives(less))
+    return stand(less, put).band != standing.band
+
+
+def _without_twins(
+    standing: Standing, cited: Sequence[Recorded[Record]], carried: Mapping[str, frozenset[str]]
+) -> Iterator[Recorded[Record]]:
+    """Those that no other reading stands in for: the same test of the same place and state, carrying the same answers.
+
+    Where its twin is left every answer stays as it was, so it need not be tried. A value counts only where a finding
+    compares it with those of other parts.
+    """
+    by_value = any(map(across_parts, standing.examined.call.mechanism.findings))
+    items = standing.examined.setting.holdings.by_subject
+    keys = {r.subject: (_test(items.get(r.subject, ()), by_value=by_value), carried[r.label]) for r in cited}
+    many = Counter(key for subject, key in keys.items() if subject in items)
+    return (r for r in cited if many[keys[r.subject]] <= 1)
+
+
+def _carried(standing: Standing) -> Mapping[str, frozenset[str]]:
+    """Each record's label, and the answers that rest on it."""
+    found: dict[str, set[str]] = defaultdict(set)
+    told = [*standing.examined.every.items(), *standing.replies.items()]
+    for name, labels in [*((n, r.labels) for n, r in told), *((r.id, r.records) for r in standing.rivals)]:
+        for label in labels:
+            found[label].add(name)
+    return {label: frozenset(names) for label, names in found.items()}
+
+
+def _test(items: Sequence[Item], *, by_value: bool) -> frozenset[tuple[object, ...]]:
+    """What was tested, where, and in which state."""
+    return frozenset(
+        (i.kind, i.of, i.to, i.position, i.which, i.conditions, i.state, i.met, i.unusable, i.word, i.codes,
+         i.value if by_value or i.value is None else i.value.unit)
+        for i in items
+    )  # fmt: skip
 
 
 def _findings(standing: Standing) -> Iterator[Fall]:
@@ -84,8 +148,12 @@ def _findings(standing: Standing) -> Iterator[Fall]:
 
 def _answered(examined: Examined, finding: Finding, reply: Reply) -> Examined:
     """The entry as it would be with that reply."""
-    replies = {**examined.every, finding.id: reply}
-    low = replies if examined.low is examined.every else {**examined.low, finding.id: reply}
+    return _put_answers(examined, {finding.id: reply})
+
+
+def _put_answers(examined: Examined, put: Mapping[str, Reply]) -> Examined:
+    replies = {**examined.every, **put}
+    low = replies if examined.low is examined.every else {**examined.low, **put}
     return judged(examined.call, examined.setting, replies, low, examined.words, examined.asked)
 
 
