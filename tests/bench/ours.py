@@ -215,7 +215,8 @@ def first_plan(work: Path, *, every: bool = False) -> dict[str, float]:
         desk.packs(), desk.vocabulary()
         with timed() as found:
             plan = plan_dossier(desk, "first-call").plan
-    assert plan.matters and plan.steps[0].place == 1
+    assert plan.matters, plan.verdict
+    assert plan.steps[0].place == 1
     return {**found, "explanations": len(plan.explanations), "steps": len(plan.steps)}
 
 

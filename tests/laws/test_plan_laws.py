@@ -7,9 +7,9 @@ from functools import cache
 from evidence.rules.capture_plan import STAGES
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from test_assess_laws import ACTS, acts, made
 
 from build import COIL, packs
-from test_assess_laws import ACTS, acts, made
 
 quick = settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 

@@ -12,11 +12,13 @@ from evidence.rules.planning.order import Built
 
 
 def steps_by_candidate(all_judged: Sequence[Judged], built: Sequence[Built]) -> Mapping[str, tuple[PlanStep, ...]]:
-    """By mechanism, in the order of the plan; ``place`` is that of the plan."""
+    """By mechanism, in the order of the plan, save that its own questions come before its checklist; ``place`` is the plan's."""
     mine: dict[str, list[Built]] = {j.id: [] for j in all_judged}
     for b in built:
         for asker in b.step.asked_by:
             mine[asker.mechanism].append(b)
+    for steps in mine.values():
+        steps.sort(key=lambda b: (b.step.stage != "untouched", b.step.stage == "untouched" and b.asked is None))
     return {j.id: tuple(_steps(j, mine[j.id])) for j in all_judged}
 
 

@@ -6,6 +6,7 @@ import re
 from decimal import Decimal
 from fractions import Fraction
 
+import pytest
 from evidence.rules.assessment_json import plan_as_json
 from evidence.rules.capture_plan import STAGES
 from evidence.rules.information import expected_information, per_minute
@@ -318,3 +319,27 @@ def test_the_json_holds_the_whole_plan():
     assert json.loads(json.dumps(plain)) == plain
     assert plain["steps"][1]["bits"] == str(found.steps[1].bits)
     assert vocabulary().cautions["SPARK"] in str(plain["cautions"])
+
+
+@pytest.mark.parametrize("pack", packs(), ids=lambda p: p.id)
+def test_every_entry_of_the_packs_gives_a_first_plan_that_can_be_read(pack):
+    """From its own complaint and one of its own operations: every open question once, told whole, nothing raw."""
+    for entry in pack.mechanisms:
+        case = Case()
+        case.record("party", full_name="Old Mill Garage", roles=["prior_repairer"])
+        case.record("dossier", title="A first call", complaint_tags=list(entry.complaints))
+        case.record("vehicle", description="hatchback")
+        operations = [{"operation": o, "text": "work"} for o in entry.prior_operations[:1] if o != "any-operation"]
+        case.record("work_order", side="prior_repairer", repairer="party-1", closed="2026-05-02", operations=operations or [{"text": "work", "components": [entry.components[0]]}])
+        judged = case.assess([pack.model_copy(update={"mechanisms": (entry,)})])
+        found, candidate = judged.plan, judged.candidates[0]
+        spoken = [n for x in (*found.steps, *found.lost, *found.idle) for a in x.asked_by for n in a.numbers]
+        assert {f.id for f in candidate.findings if f.answer in ("not measured", "undecided")} <= set(spoken), entry.id
+        text = " ".join(
+            t for s in found.steps for t in (s.what, s.how, s.if_met, s.if_not, s.between, s.effect, s.instrument, *s.lines, *s.waiting)
+        )  # fmt: skip
+        numbers = {f.id for f in entry.findings} | {a.id for a in entry.alternatives}
+        assert not numbers & set(re.findall(r"\b[A-Z]\d{1,2}\b", text)), entry.id
+        assert not re.search(r"\b[a-z]+_[a-z]", text), re.search(r"\S*[a-z]_[a-z]\S*", text)
+        risky = {"HV", "SRS"} & set(entry.safety.codes)
+        assert all(s.request_only == bool(risky) for s in found.steps if s.stage != "papers"), entry.id
