@@ -57,7 +57,7 @@ class Judged:
         only is a question of its entry alone.
         """
         mechanism = self.examined.call.mechanism
-        asking = (*mechanism.findings, *self.alternatives.values())
+        asking: tuple[Finding | Alternative, ...] = (*mechanism.findings, *self.alternatives.values())
         return {x.id: key_of(x.asks, mechanism) if x.asks else f"{mechanism.id}/{x.id}" for x in asking}
 
 
