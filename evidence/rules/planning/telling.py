@@ -97,7 +97,7 @@ def _between(parts: Sequence[Closed]) -> str:
         told.append("not to be seen or read is no answer: note what was in the way")
     if any(isinstance(p, (Document, Computed)) for p in parts):
         told.append("not stated stays open: ask in writing")
-    return _sentences(told)
+    return _sentences(told or ["the same test before and after is needed: one of them alone leaves it open"])
 
 
 def listed(parts: Iterable[str]) -> str:

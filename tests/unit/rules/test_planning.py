@@ -16,34 +16,39 @@ from build import COIL, Case, coil_case, packs, shown_case, vocabulary
 ORDER = list(STAGES)
 
 
+def alone(**mechanism):
+    """The ignition pack with the coil-ground entry alone, without minutes or instruments of its own."""
+    pack = next(p for p in packs() if p.id == "ignition")
+    one = next(m for m in pack.mechanisms if m.id == COIL)
+    bare = {"minutes": None, "instrument": None}
+    findings = tuple(f.model_copy(update=bare) for f in one.findings)
+    others = tuple(a.model_copy(update=bare) for a in one.alternatives)
+    one = one.model_copy(update={"findings": findings, "alternatives": others, **mechanism})
+    return [pack.model_copy(update={"mechanisms": (one,)})]
+
+
+def entry():
+    return alone()[0].mechanisms[0]
+
+
 def plan(case, own=None):
-    return case.assess(own).plan
+    return case.assess(own or alone()).plan
 
 
 def step(found, number, mechanism=COIL):
     return next(s for s in found.steps for a in s.asked_by if a.mechanism == mechanism and number in a.numbers)
 
 
-def changed(finding=None, alternative=None, **mechanism):
-    """The ignition pack with one finding and the entry changed."""
-    pack = next(p for p in packs() if p.id == "ignition")
-    entries = []
-    for m in pack.mechanisms:
-        if m.id == COIL:
-            findings = tuple(f.model_copy(update=finding[1]) if finding and f.id == finding[0] else f for f in m.findings)
-            others = tuple(a.model_copy(update=alternative[1]) if alternative and a.id == alternative[0] else a for a in m.alternatives)
-            m = m.model_copy(update={"findings": findings, "alternatives": others, **mechanism})
-        entries.append(m)
-    return [pack.model_copy(update={"mechanisms": tuple(entries)})]
+def changed(finding, **values):
+    """That entry with one finding changed."""
+    return alone(findings=tuple(f.model_copy(update=values) if f.id == finding else f for f in entry().findings))
 
 
 def twin(**grades):
     """The entry twice: the second under another name, with other grades for some findings."""
-    pack = next(p for p in packs() if p.id == "ignition")
-    one = next(m for m in pack.mechanisms if m.id == COIL)
-    findings = tuple(f.model_copy(update=grades[f.id]) if f.id in grades else f for f in one.findings)
-    other = one.model_copy(update={"id": "another-entry", "title": "Another entry", "findings": findings})
-    return [pack.model_copy(update={"mechanisms": (one, other)})]
+    findings = tuple(f.model_copy(update=grades[f.id]) if f.id in grades else f for f in entry().findings)
+    other = entry().model_copy(update={"id": "another-entry", "title": "Another entry", "findings": findings})
+    return [alone()[0].model_copy(update={"mechanisms": (entry(), other)})]
 
 
 # --- order -------------------------------------------------------------------------------------------------------
@@ -85,7 +90,7 @@ def test_within_a_stage_what_tells_most_per_minute_comes_first():
 def test_minutes_of_the_pack_go_before_the_usual_and_change_the_order():
     usual = step(plan(coil_case()), "F2")
     assert (usual.minutes, usual.minutes_stated) == (Decimal(15), False)
-    quick = plan(coil_case(), changed(("F2", {"minutes": "2", "instrument": "multimeter"})))
+    quick = plan(coil_case(), changed("F2", minutes="2", instrument="multimeter"))
     found = step(quick, "F2")
     assert (found.minutes, found.minutes_stated, found.instrument) == (Decimal(2), True, "multimeter")
     assert found.place < step(quick, "F1").place  # as many bits in less time
@@ -228,8 +233,7 @@ def test_an_altering_test_is_offered_once_every_other_question_of_the_entry_is_r
 
 
 def test_of_high_voltage_only_the_finding_is_requested():
-    safety = next(m for p in packs() for m in p.mechanisms if m.id == COIL).safety.model_copy(update={"codes": ("HV",)})
-    found = plan(coil_case(), changed(safety=safety))
+    found = plan(coil_case(), alone(safety=entry().safety.model_copy(update={"codes": ("HV",)})))
     for s in found.steps:
         if s.stage != "papers":
             assert s.request_only
@@ -264,9 +268,7 @@ def test_nothing_called_up_is_no_plan():
 
 def test_it_says_when_further_tests_no_longer_matter_and_why():
     """An entry of which everything that weighs is answered or lost, and whose alternatives are all dealt with."""
-    one = next(m for p in packs() for m in p.mechanisms if m.id == COIL)
-    kept = tuple(f for f in one.findings if f.id in ("F1", "F4", "F12"))
-    own = changed(findings=kept, alternatives=())
+    own = alone(findings=tuple(f for f in entry().findings if f.id in ("F1", "F4", "F12")), alternatives=())
     case = shown_case()
     case.declare(driven_on="none")
     case.observe("coil-ground-eyelet", "twin_state", "sound")
@@ -279,14 +281,13 @@ def test_it_says_when_further_tests_no_longer_matter_and_why():
 
 
 def test_a_question_that_separates_nothing_is_told_as_such():
-    one = next(m for p in packs() for m in p.mechanisms if m.id == COIL)
     kept = tuple(
         f.model_copy(update={"alters": False}) if f.id != "F5" else f.model_copy(update={"if_true": "possible", "if_not": "possible"})
-        for f in one.findings
+        for f in entry().findings
         if f.id in ("F1", "F4", "F5", "F12")
     )
     case = shown_case()
-    found = plan(case, changed(findings=kept, alternatives=()))
+    found = plan(case, alone(findings=kept, alternatives=()))
     idle = {n for g in found.idle for a in g.asked_by for n in a.numbers}
     assert "F5" in idle
     assert all(g.why for g in found.idle)
@@ -324,22 +325,22 @@ def test_the_json_holds_the_whole_plan():
 @pytest.mark.parametrize("pack", packs(), ids=lambda p: p.id)
 def test_every_entry_of_the_packs_gives_a_first_plan_that_can_be_read(pack):
     """From its own complaint and one of its own operations: every open question once, told whole, nothing raw."""
-    for entry in pack.mechanisms:
+    for one in pack.mechanisms:
         case = Case()
         case.record("party", full_name="Old Mill Garage", roles=["prior_repairer"])
-        case.record("dossier", title="A first call", complaint_tags=list(entry.complaints))
+        case.record("dossier", title="A first call", complaint_tags=list(one.complaints))
         case.record("vehicle", description="hatchback")
-        operations = [{"operation": o, "text": "work"} for o in entry.prior_operations[:1] if o != "any-operation"]
-        case.record("work_order", side="prior_repairer", repairer="party-1", closed="2026-05-02", operations=operations or [{"text": "work", "components": [entry.components[0]]}])
-        judged = case.assess([pack.model_copy(update={"mechanisms": (entry,)})])
+        operations = [{"operation": o, "text": "work"} for o in one.prior_operations[:1] if o != "any-operation"]
+        case.record("work_order", side="prior_repairer", repairer="party-1", closed="2026-05-02", operations=operations or [{"text": "work", "components": [one.components[0]]}])
+        judged = case.assess([pack.model_copy(update={"mechanisms": (one,)})])
         found, candidate = judged.plan, judged.candidates[0]
         spoken = [n for x in (*found.steps, *found.lost, *found.idle) for a in x.asked_by for n in a.numbers]
-        assert {f.id for f in candidate.findings if f.answer in ("not measured", "undecided")} <= set(spoken), entry.id
+        assert {f.id for f in candidate.findings if f.answer in ("not measured", "undecided")} <= set(spoken), one.id
         text = " ".join(
             t for s in found.steps for t in (s.what, s.how, s.if_met, s.if_not, s.between, s.effect, s.instrument, *s.lines, *s.waiting)
         )  # fmt: skip
-        numbers = {f.id for f in entry.findings} | {a.id for a in entry.alternatives}
-        assert not numbers & set(re.findall(r"\b[A-Z]\d{1,2}\b", text)), entry.id
+        numbers = {f.id for f in one.findings} | {a.id for a in one.alternatives}
+        assert not numbers & set(re.findall(r"\b[A-Z]\d{1,2}\b", text)), one.id
         assert not re.search(r"\b[a-z]+_[a-z]", text), re.search(r"\S*[a-z]_[a-z]\S*", text)
-        risky = {"HV", "SRS"} & set(entry.safety.codes)
-        assert all(s.request_only == bool(risky) for s in found.steps if s.stage != "papers"), entry.id
+        risky = {"HV", "SRS"} & set(one.safety.codes)
+        assert all(s.request_only == bool(risky) for s in found.steps if s.stage != "papers"), one.id
