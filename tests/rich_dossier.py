@@ -30,6 +30,7 @@ from evidence.rules.assessment import (
     Versus,
     Weight,
 )
+from evidence.rules.capture_plan import AskedBy, CapturePlan, CaptureStep, Explanation, Warned
 
 START = dt.datetime(2026, 3, 12, 8, 0, tzinfo=dt.UTC)
 ZONE = "Europe/Lisbon"
@@ -219,8 +220,31 @@ def candidate(title="Coil ground not refitted on bare metal after cylinder-head 
     )
 
 
+def planned(*candidates):
+    """A capture plan of the candidates' own steps."""
+    steps, spent = [], Decimal(0)
+    for number, c in enumerate(candidates):
+        for step in c.plan:
+            spent += 10
+            steps.append(CaptureStep(
+                place=len(steps) + 1, stage="altering" if step.alters else "untouched" if step.undisturbed else "lasting",
+                asked_by=(AskedBy(letter=chr(65 + number), mechanism=c.mechanism, numbers=step.findings),), what=step.what, lines=(), how=step.how,
+                read_so_far="", instrument="multimeter", minutes=Decimal(10), minutes_stated=True, running=spent, bits=Decimal("0.3"),
+                per_minute=Decimal("0.03"), slight=False, if_met="Points to A.", if_not="Speaks against A.", between="", effect=step.settles,
+                one_shot=step.one_shot, alters=step.alters, undisturbed=step.undisturbed, invite=("the owner",) if step.one_shot else (),
+                waiting=(step.waiting,) if step.waiting else (), request_only=False, keep=(), cautions=step.cautions,
+            ))
+    explained = tuple(Explanation(letter=chr(65 + n), mechanism=c.mechanism, title=c.title, share=Decimal("0.5"), band=c.weight.band, settled="") for n, c in enumerate(candidates))
+    return CapturePlan(
+        explanations=explained, steps=tuple(steps), idle=(), lost=(), warned=(Warned(text="Change one thing at a time.", why="Nobody can say which mattered."),),
+        keep=("A: module",), cautions=tuple(dict.fromkeys(x for c in candidates for x in c.cautions)), safety_notes=tuple(f"{c.safety_note} ({chr(65 + n)})" for n, c in enumerate(candidates) if c.safety_note), verdict="What follows can still change what is said.",
+        matters=True, minutes=spent, notes=("Minutes are common practice, no source.",),
+    )
+
+
 def assessment(*candidates):
     return Assessment(
+        plan=planned(*candidates),
         title="Delivery van", entries=60, packs=(PackUsed(id="ignition", version="1", title="Ignition and engine electrics", mechanisms=4),), candidates=candidates, experiments=(Experiment(interventions=("Intervention 1",), text="refitted: coil ground eyelet", pairs=(Pair(what="voltage drop, coil ground 1 to battery negative, key on", before="4.80 V ± 0.03 V (Measurement 1)", after="0.02 V ± 0.01 V (Measurement 2)", told="changed"),), told=(Point(text="Intervention 1 put right what was wrong, and the effect stays: what was wrong there does not alone explain the effect.", records=("Measurement 1", "Measurement 2")),)),), not_called=(Point(text="Trailer socket wired in", records=("Work order 2",)),),
         scale=(("1", "no support either way"), ("2 to 10", "weak support"), ("10 to 100", "moderate support"), ("100 to 1 000", "moderately strong support"), ("1 000 to 10 000", "strong support")), grades=(("certain", "0.98"), ("expected", "0.80"), ("possible", "0.40"), ("unlikely", "0.10"), ("excluded", "0.02")),
         notes=("Judgement grades stop at strong support.",),

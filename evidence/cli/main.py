@@ -21,6 +21,7 @@ from evidence.cli import (
     looking,
     making,
     photographs,
+    planning,
     proving,
     reach,
     reviewing,
@@ -78,6 +79,7 @@ app.command("recheck")(looking.recheck)
 app.command("clocks")(timing.clocks)
 app.command("timeline")(timing.timeline)
 app.command("assess")(judging.assess)
+app.command("plan")(planning.plan)
 app.add_typer(custody_app, name="custody")
 app.command("opportunity")(reach.opportunity)
 app.command("challenge")(reviewing.challenge)

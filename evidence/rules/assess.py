@@ -7,6 +7,7 @@ that say the same. The stable form of the result is in :mod:`evidence.rules.asse
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
@@ -24,7 +25,9 @@ from evidence.rules.holdings import Holdings
 from evidence.rules.matching import Call, called
 from evidence.rules.opinion import changes, falls, stand
 from evidence.rules.pack import GRADE_WORDS, GRADES, LIMBS, Finding, Pack
-from evidence.rules.plan import lost, plan
+from evidence.rules.planning.asked import Judged, lost
+from evidence.rules.planning.build import capture_plan
+from evidence.rules.planning.view import steps_by_candidate
 from evidence.rules.replies import Reply
 from evidence.rules.versus import Contender, contenders, separating, versus
 from evidence.rules.vocabulary import Vocabulary
@@ -39,20 +42,26 @@ _SIDES = {"mechanism": 0, "neither": 1, "none": 2, "other": 3}
 def assess(dossier: Dossier, packs: Sequence[Pack], vocabulary: Vocabulary, *, firmness: bool = True) -> Assessment:
     """Hold every mechanism that the prior work or the complaint calls up against the record.
 
-    Without ``firmness`` nothing is said of what carries a band or would change it: for comparisons that ask the bands alone.
+    Without ``firmness`` nothing is said of what carries a band, would change it or is to be captured next: for comparisons
+    that ask the bands alone.
     """
     holdings = Holdings(dossier)
     calls, silent = called(holdings, packs, vocabulary)
     looked = [examine(c, holdings, vocabulary) for c in calls]
     together = contenders(looked)
     firm = together[:_MOST_FIRM] if firmness else ()
-    candidates = sorted((_candidate(x, together, firm, vocabulary) for x in looked), key=_rank)
+    found = sorted((_candidate(x, together, firm, vocabulary) for x in looked), key=lambda pair: _rank(pair[0]))
+    judged = [j for _, j in found] if firmness else []
+    planned = capture_plan(judged, holdings, vocabulary)
+    steps = steps_by_candidate(judged, planned.built)
+    candidates = tuple(replace(c, plan=steps.get(c.mechanism, ())) for c, _ in found)
     opening = holdings.opening
     own_grades = tuple(_own_grades(p) for p in packs if p.grades)
     return Assessment(
         title=opening.value.title if opening else "", entries=dossier.size,
         packs=tuple(PackUsed(id=p.id, version=p.version, title=p.title, mechanisms=len(p.mechanisms)) for p in packs),
-        candidates=tuple(candidates), experiments=experiments(holdings, [c.examined for c in together[:_MOST_FIRM]]),
+        candidates=candidates, plan=planned.plan,
+        experiments=experiments(holdings, [c.examined for c in together[:_MOST_FIRM]]),
         not_called=silent, scale=SCALE,
         grades=tuple((GRADE_WORDS[g], f"{float(p):.2f}") for g, p in GRADES.items()),
         notes=(GRADES_NOTE, MEANING_NOTE, *own_grades),
@@ -74,7 +83,8 @@ def _rank(candidate: Candidate) -> tuple[int, int, Fraction, int, str]:
 
 def _candidate(
     examined: Examined, together: Sequence[Contender], firmly: Sequence[Contender], vocabulary: Vocabulary
-) -> Candidate:
+) -> tuple[Candidate, Judged]:
+    """The candidate, as yet without what to capture next, and what that is planned from."""
     call = examined.call
     mechanism, pack = call.mechanism, call.pack
     standing = stand(examined)
@@ -87,15 +97,15 @@ def _candidate(
     findings = tuple(_result(f, examined, gone.get(f.id, ""), separate) for f in mechanism.findings)
     pairs = versus(examined, together)
     firm = any(c.examined is examined for c in firmly)
-    return Candidate(
+    changing = changes(standing, gone) if firm else ()
+    candidate = Candidate(
         mechanism=mechanism.id, title=mechanism.title, system=mechanism.system, pack=f"{pack.id} {pack.version}",
         why=call.why, called_by=_called_by(call), departure_code=mechanism.departure.code,
         departure=mechanism.departure.text, chain=mechanism.chain, components=mechanism.components,
         branch=examined.branch, findings=findings,
         common=tuple(_common_result(c, reply) for c, reply in standing.common), weight=weighed, ceilings=found,
         contradictions=clashes, alternatives=rivals, versus=pairs, falls=falls(standing) if firm else (),
-        changes=changes(standing, gone) if firm else (), order=order,
-        elements=elements(examined, replies, rivals, order), plan=plan(examined, rivals),
+        changes=changing, order=order, elements=elements(examined, replies, rivals, order), plan=(),
         capture_before=mechanism.capture.before, capture_after=mechanism.capture.after, retain=mechanism.retain,
         loss_items=mechanism.loss_items,
         cautions=tuple((c, vocabulary.cautions.get(c, "")) for c in mechanism.safety.codes),
@@ -103,6 +113,7 @@ def _candidate(
         sources=tuple((s, pack.sources[s].text, pack.sources[s].status) for s in mechanism.sources),
         conclusion=conclude(mechanism.title, weighed, found, findings, rivals, clashes, order, pairs),
     )  # fmt: skip
+    return candidate, Judged(examined, rivals, replies, standing.band, changing)
 
 
 def _called_by(call: Call) -> Any:

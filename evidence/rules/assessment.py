@@ -11,6 +11,8 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Literal
 
+from evidence.rules.capture_plan import CapturePlan
+
 Answer = Literal["met", "not met", "undecided", "not measured", "not applicable"]
 Status = Literal["excluded", "less supported", "open", "supported"]
 Labels = tuple[str, ...]
@@ -209,7 +211,7 @@ class Element:
 class PlanStep:
     """One thing to capture next."""
 
-    place: int  # 1, 2, 3 ...
+    place: int  # in the plan for all candidates
     findings: tuple[str, ...]
     what: str
     how: str  # the typed question in words: quantity, points, circumstances, limit
@@ -220,6 +222,7 @@ class PlanStep:
     cautions: tuple[tuple[str, str], ...]  # code and text
     separates: tuple[str, ...]  # alternatives it would settle, "A6: speed sensor, immobiliser ..."
     settles: str  # one sentence: what a result would do
+    bits: Decimal = Decimal(0)  # what it is expected to tell about the open questions of all candidates
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -257,6 +260,11 @@ class Candidate:
     safety_note: str
     sources: tuple[tuple[str, str, str], ...]  # key, text, status
     conclusion: str  # plain words for an owner
+
+    @property
+    def deciding(self) -> tuple[PlanStep, ...]:
+        """What to capture next, the steps that are expected to tell most first."""
+        return tuple(sorted(self.plan, key=lambda step: -step.bits))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -297,6 +305,7 @@ class Assessment:
     entries: int  # size of the ledger it was computed from
     packs: tuple[PackUsed, ...]
     candidates: tuple[Candidate, ...]
+    plan: CapturePlan  # for all of them together
     experiments: tuple[Experiment, ...]  # what was changed, and the same tests before and after
     not_called: tuple[Point, ...]  # prior operations no mechanism of these packs speaks of
     scale: tuple[tuple[str, str], ...]  # "2 to 10", "weak support"

@@ -11,6 +11,7 @@ import json
 from typing import Any
 
 from evidence.rules.assessment import Assessment
+from evidence.rules.capture_plan import CapturePlan
 
 
 def as_json(assessment: Assessment) -> dict[str, Any]:
@@ -18,6 +19,13 @@ def as_json(assessment: Assessment) -> dict[str, Any]:
     plain = _plain(assessment)
     assert isinstance(plain, dict)
     return {"format": 1, **plain}
+
+
+def plan_as_json(title: str, entries: int, plan: CapturePlan) -> dict[str, Any]:
+    """The capture plan alone; keys are the field names of :mod:`evidence.rules.capture_plan`."""
+    plain = _plain(plan)
+    assert isinstance(plain, dict)
+    return {"format": 1, "title": title, "entries": entries, **plain}
 
 
 def as_bytes(assessment: Assessment) -> bytes:

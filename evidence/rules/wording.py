@@ -68,7 +68,12 @@ def _of(reference: str) -> str:
 
 def _taken(ask: Taken, vocabulary: Vocabulary) -> str:
     what, wanted = _what(ask)
-    bits = [f"{what} of the {_named(ask.of, vocabulary)}" + (f" to the {_named(ask.to, vocabulary)}" if ask.to else "")]
+    of = _named(ask.of, vocabulary)
+    whole = isinstance(ask, Read) and ask.every_module  # said already, as what is itself asked about may be
+    bits = [
+        (what if whole or of == what else f"{what} of the {of}")
+        + (f" to the {_named(ask.to, vocabulary)}" if ask.to else "")
+    ]
     bits += [f"{say(ask.which)} part"] if ask.which else []
     bits += [say(c) for c in ask.when]
     bits += [f"{say(g.name)} {number_words(g.bound)}" for g in ask.given]

@@ -57,6 +57,24 @@ def record_folder(folder: Path, records: int) -> Path:
     return _written(folder, f"records-{records}", _records(records - 7))
 
 
+def first_folder(folder: Path, tags: list[str], operations: list[str]) -> Path:
+    """A dossier folder as it stands after the first call: what is complained of, and the lines of one prior work order."""
+    folder.mkdir(parents=True)
+    lines = "".join(f"      - {{text: {name}, operation: {name}}}\n" for name in operations)
+    body = (
+        f"complaint_tags: [{', '.join(tags)}]\n"
+        "  - name: prior\n    full_name: Works at Mill Lane\n    roles: [prior_repairer]\n"
+        "vehicles:\n  - name: van\n    description: Delivery van\n"
+        "work_orders:\n  - name: before\n    side: prior_repairer\n    repairer: prior\n    closed: 2026-03-05\n"
+        f"    odometer_out: 128412 km\n    operations:\n{lines}"
+    )
+    tagged, parties = body.split("\n", 1)
+    written = _written(folder, "first-call", [parties])
+    text = (written / "dossier.yaml").read_text("utf-8")
+    (written / "dossier.yaml").write_text(text.replace("recorder: bench\n", f"recorder: bench\n{tagged}\n", 1), "utf-8")
+    return written
+
+
 def _written(folder: Path, name: str, parts: list[str] | Iterator[str]) -> Path:
     head = (
         f"format: 1\ndossier: {name}\ntitle: Measured, nothing here happened\nzone: Europe/Lisbon\ndemonstration: true\n"

@@ -14,7 +14,7 @@ from collections import Counter
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from corpus import record_folder
+from corpus import first_folder, record_folder
 from timing import EVENTS, each, peak_mb, timed, warm
 
 if TYPE_CHECKING:
@@ -193,6 +193,31 @@ def assess(work: Path, records: int = 1000) -> dict[str, float]:
             result = assess_dossier(desk, folder_name(folder))
     assert result.entries >= records
     return {"cpu": found["cpu"], "importing": importing["cpu"], "loading": loading["cpu"]}
+
+
+def first_plan(work: Path, *, every: bool = False) -> dict[str, float]:
+    """Processor time of the first capture plan, from a complaint and a prior work order alone; ``every``: one that calls up
+    every mechanism of the packs at once.
+    """
+    from evidence.bootstrap import rules_of
+
+    tags, operations = ["crank-no-start"], ["cylinder-head"]
+    if every:
+        entries = [m for pack in rules_of(None)[1] for m in pack.mechanisms]
+        tags = sorted({t for m in entries for t in m.complaints})
+        operations = sorted({o for m in entries for o in m.prior_operations} - {"any-operation"})
+    folder = first_folder(work / "folder", tags, operations)
+    subprocess.run([sys.executable, __file__, "intake", str(folder), str(work)], check=True, stdout=subprocess.DEVNULL)
+    from evidence.bootstrap import open_desk
+    from evidence.usecases.plan import plan_dossier
+
+    with open_desk(work / "workspace") as desk:
+        desk.packs(), desk.vocabulary()
+        with timed() as found:
+            plan = plan_dossier(desk, "first-call").plan
+    assert plan.matters, plan.verdict
+    assert plan.steps[0].place == 1
+    return {**found, "explanations": len(plan.explanations), "steps": len(plan.steps)}
 
 
 def start(*arguments: str) -> dict[str, float]:

@@ -7,7 +7,7 @@ from pathlib import Path
 from evidence.model.kinds import SECTIONS
 from evidence.record import chain
 from evidence.review.challenge import SAID
-from evidence.rules import assessment
+from evidence.rules import assessment, capture_plan
 from evidence.usecases import head_standing, recheck, recheck_heads
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -46,6 +46,8 @@ def test_every_key_of_an_assessment_is_in_the_manual():
     values = {
         "top": assessment.Assessment, "candidate": assessment.Candidate, "finding": assessment.FindingResult,
         "weight": assessment.Weight, "alternative": assessment.AlternativeResult, "plan step": assessment.PlanStep,
+        "plan": capture_plan.CapturePlan, "explanation": capture_plan.Explanation, "capture step": capture_plan.CaptureStep,
+        "asked by": capture_plan.AskedBy, "gone": capture_plan.Gone, "warned": capture_plan.Warned,
     }  # fmt: skip
     for name, cls in values.items():
         fields = {f.name for f in dataclasses.fields(cls)}

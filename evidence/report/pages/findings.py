@@ -64,7 +64,7 @@ def in_full(candidate: Candidate, leading: Candidate) -> bool:
 def _in_short(candidate: Candidate) -> list[Block]:
     """An explanation without support: that it was examined, with what result, and what would settle it."""
     against = [sentence(f.statement) for f in candidate.findings if f.answer == "not met"]
-    steps = [to_capture(s) for s in candidate.plan[:_MOST_STEPS]]
+    steps = [to_capture(s) for s in candidate.deciding[:_MOST_STEPS]]
     blocks: list[Block] = [
         Heading(f"{candidate.title}: {candidate.weight.band}"),
         Para(" ".join(map(said, candidate.why)) or "Not stated.", head="Why it was examined."),

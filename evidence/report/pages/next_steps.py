@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
+from decimal import Decimal
 
 from evidence.model.base import shorten
 from evidence.model.kinds import enumerated
@@ -11,13 +11,20 @@ from evidence.report.blocks import Block, Bullets, Column, Heading, Para, Row, S
 from evidence.report.given import ReportInput
 from evidence.report.pages.findings import in_full, said
 from evidence.report.pages.front import absent
-from evidence.report.phrasing import first_up, joined, sentence, some, to_capture, to_owner
-from evidence.rules.assessment import Candidate, PlanStep
+from evidence.report.phrasing import first_up, joined, sentence, some, to_owner
+from evidence.rules.assessment import Candidate
+from evidence.rules.capture_plan import STAGES, CapturePlan, CaptureStep, Gone
 
 BOX = "\u2610"  # an empty box to tick
 MAKER_RULES = "The maker's procedure, local codes and licensed practice rule over everything on this page."
 CONSENT = "With the owner's consent, after notice to the prior repairer, recorded on video or by two people."
-_MOST_POINTS, _MOST_OTHERS = 6, 3
+_MOST_POINTS = 6
+_COLUMNS = (
+    Column("", 0.6),
+    Column("Step, how and with what", 4.4),
+    Column("What a reading would mean", 4.0),
+    Column("Minutes", 0.9),
+)
 
 
 def unknowns(given: ReportInput) -> Section:
@@ -73,88 +80,125 @@ def untouched(given: ReportInput) -> bool:
 
 
 def plan(given: ReportInput) -> Section | None:
-    """What to capture next, in the order of work; None where nothing is left to capture."""
-    candidates = [c for c in given.assessment.candidates if c.plan]
-    if not candidates:
+    """What to capture next, in the order of work; None where no question is put."""
+    found = given.assessment.plan
+    if not found.explanations:
         return None
-    leading = candidates[0]
-    blocks: list[Block] = [
-        Para(sentence(f"In the order of work, for: {leading.title}"), tone="small"),
-        Para(_cautions(leading), head="Caution.", tone="caution"),
-    ]
-    blocks += _first(leading)
-    calm = [s for s in leading.plan if not s.undisturbed and not s.alters]
-    if calm:
-        first = "Then, without" if any(s.undisturbed for s in leading.plan) else "First, without"
-        blocks += [Heading(f"{first} changing the state"), _table(calm, "", leading)]
-    blocks += _altering([s for s in leading.plan if not s.undisturbed and s.alters], leading)
-    blocks += _others(candidates[1:])
-    return Section("What to capture next", tuple(blocks), new_page=True)
-
-
-def _first(leading: Candidate) -> list[Block]:
-    steps = [s for s in leading.plan if s.undisturbed]
-    if not steps:
-        return []
-    return [
-        Heading("Before anything is touched"),
-        Para("Photograph wide, middle and close with a scale; note who, when and with which device.", tone="small"),
-        Bullets(tuple(to_owner(sentence(s.what), leading) for s in steps), mark=BOX),
-    ]
-
-
-def _altering(steps: Sequence[PlanStep], leading: Candidate) -> list[Block]:
-    """The altering tests; what all of them wait for is said once, above."""
-    if not steps:
-        return []
-    waits = {s.waiting for s in steps}
-    common = waits.pop() if len(waits) == 1 else ""
-    blocks: list[Block] = [Heading("Last: tests that change or use up the state"), Para(CONSENT, tone="small")]
-    if common:
-        blocks.append(Para(sentence(to_owner(common, leading)), head="These wait." if len(steps) > 1 else "It waits."))
-    return [*blocks, _table(steps, common, leading)]
-
-
-def _table(steps: Sequence[PlanStep], common: str, leading: Candidate) -> Table:
-    columns = (Column("", 0.5), Column("Step", 3.4), Column("How", 2.9), Column("What it would settle", 3.2))
-    return Table(columns, tuple(_step(step, common, leading) for step in steps))
-
-
-def _step(step: PlanStep, common: str, leading: Candidate) -> Row:
-    what = [to_owner(to_capture(step), leading), "Can be done only once." if step.one_shot else None]
-    wait = f"Wait: {sentence(to_owner(step.waiting, leading))}" if step.waiting and step.waiting != common else None
-    known = [s for s in step.separates if s.partition(": ")[0] not in step.findings]  # the sentence names its own
-    settles = step.settles
-    for own in (s for s in step.separates if s not in known):
-        name, _, claim = own.partition(": ")
-        settles = re.sub(rf"\b{name} \([^)]*\)", f"“{claim}”", settles)
-    lines = [settles, *(s.partition(": ")[2] or s for s in known)]
-    return Row(
-        (
-            f"{BOX} {step.place}",
-            joined([*what, wait], "\n"),
-            sentence(step.how),
-            joined([sentence(to_owner(s, leading)) for s in lines], "\n"),
-        )
+    blocks: list[Block] = [Para(_total(found), tone="lead" if not found.matters else "body")]
+    blocks += _explanations(found)
+    if found.steps:
+        blocks += _beforehand(found)
+    for stage, title in STAGES.items():
+        blocks += _stage(title, [s for s in found.offered(stage) if stage != "altering"])
+    blocks += _altering(found)
+    if found.keep and found.steps:
+        blocks += [Heading("Keep until the dispute is settled"), Bullets(tuple(map(sentence, found.keep)))]
+    blocks += _gone("Cannot be had any more", found.lost) + _gone(
+        "Open, and no answer would change anything", found.idle
     )
+    return Section("What to capture next", (*blocks, Para(" ".join((*found.notes, *_starred(found))), tone="small")), new_page=True)
 
 
-def _others(candidates: Sequence[Candidate]) -> list[Block]:
-    """The first steps for the explanations that do not lead."""
-    rows = []
-    for candidate in candidates[:4]:
-        steps = [s for s in candidate.plan if not s.alters][:_MOST_OTHERS]
-        if steps:
-            rows.append(Row((candidate.title, "\n".join(f"{BOX} {to_owner(to_capture(s), candidate)}" for s in steps))))
-    if not rows:
+def _starred(found: CapturePlan) -> list[str]:
+    usual = any(not s.minutes_stated for s in found.steps)
+    return ["* The usual time for its kind; the rules state none for it."] if usual else []
+
+
+def _total(found: CapturePlan) -> str:
+    if not found.steps:
+        return found.verdict
+    steps = "1 step" if len(found.steps) == 1 else f"{len(found.steps)} steps"
+    return f"{steps}, {_minutes(found.minutes)} in all, what tells most per minute first. {found.verdict}"
+
+
+def _explanations(found: CapturePlan) -> list[Block]:
+    rows = tuple(Row((e.letter, joined([sentence(e.title), e.settled], "\n"), e.band)) for e in found.explanations)
+    return [Table((Column("", 0.4), Column("Explanation to be told apart", 6), Column("So far", 2)), rows)]
+
+
+def _beforehand(found: CapturePlan) -> list[Block]:
+    """Cautions and the mistakes that can still be avoided."""
+    cautions = [f"{first_up(name)}: {text}" for name, text in found.cautions]
+    every = [*map(sentence, (*cautions, *found.safety_notes)), MAKER_RULES]
+    blocks: list[Block] = [Para(" ".join(every), head="Caution.", tone="caution")]
+    if found.warned:
+        blocks.append(Heading("Mistakes that can still be avoided"))
+        blocks.append(Bullets(tuple(f"{w.text} {w.why}" for w in found.warned)))
+    return blocks
+
+
+def _stage(title: str, steps: Sequence[CaptureStep]) -> list[Block]:
+    if not steps:
         return []
-    columns = (Column("Explanation", 2.6), Column("First steps", 4.4))
-    return [Heading("First steps for the other explanations"), Table(columns, tuple(rows))]
+    blocks: list[Block] = [Heading(title)]
+    for step in (s for s in steps if len(s.lines) > _MOST_POINTS):  # a long list is no cell of a table
+        blocks.append(
+            Para(joined([step.how, _by_hand(step), step.effect], " "), head=f"{step.place}. {sentence(step.what)}")
+        )
+        blocks.append(Bullets(step.lines, mark=BOX))
+    if full := [s for s in steps if not s.slight and len(s.lines) <= _MOST_POINTS]:
+        blocks.append(Table(_COLUMNS, tuple(map(_row, full))))
+    if slight := [s for s in steps if s.slight]:
+        blocks.append(Para("", head="As things stand these tell little beside the others."))
+        blocks.append(Bullets(tuple(f"{s.place}. {_line(s)}" for s in slight), mark=BOX))
+    return blocks
 
 
-def _cautions(leading: Candidate) -> str:
-    """Each caution once: those of the entry, those of its steps, the entry's own note, and what rules over them."""
-    texts = [text for _code, text in leading.cautions]
-    texts += [text for step in leading.plan for _code, text in step.cautions]
-    texts += [leading.safety_note] if leading.safety_note else []
-    return " ".join((*dict.fromkeys(map(sentence, filter(None, texts))), MAKER_RULES))
+def _altering(found: CapturePlan) -> list[Block]:
+    """The altering tests, those that may be made now first; what all of the others wait for is said once."""
+    offered, waiting = found.offered("altering"), found.waiting
+    blocks: list[Block] = []
+    if offered or waiting:
+        blocks += [Heading("Last: tests that change or use up the state"), Para(CONSENT, tone="small")]
+    blocks += _stage("", offered)[1:]
+    if waiting:
+        common = set.intersection(*(set(s.waiting) for s in waiting))
+        told = "; ".join(w for w in waiting[0].waiting if w in common)
+        head = "These are not offered yet." if len(waiting) > 1 else "This one is not offered yet."
+        blocks.append(Para(sentence(f"Wait: {told}") if told else "", head=head))
+        if full := [s for s in waiting if not s.slight]:
+            blocks.append(Table(_COLUMNS, tuple(_row(s, common) for s in full)))
+        if slight := [s for s in waiting if s.slight]:
+            blocks.append(Bullets(tuple(f"{s.place}. {_line(s)}" for s in slight), mark=BOX))
+    return blocks
+
+
+def _row(step: CaptureStep, common: frozenset[str] | set[str] = frozenset()) -> Row:
+    wait = "; ".join(w for w in step.waiting if w not in common)
+    what = [
+        f"{sentence(step.what)} ({_letters(step)})", "Can be done only once: on video, or by two people." if step.one_shot else None,
+        step.how and sentence(f"How: {step.how}"), _by_hand(step), *(f"{BOX} {line}" for line in step.lines),
+        step.invite and sentence(f"Invite, by notice first: {'; '.join(step.invite)}"),
+        step.keep and sentence(f"Keep: {'; '.join(step.keep)}"),
+        step.cautions and sentence(f"Caution: {', '.join(name for name, _ in step.cautions)}"), wait and sentence(f"Wait: {wait}"),
+    ]  # fmt: skip
+    means = [
+        f"If so: {step.if_met}" if step.if_met else None, f"If not: {step.if_not}" if step.if_not else None,
+        f"In between: {step.between}" if step.between else None, step.effect,
+        step.read_so_far and sentence(f"On record so far: {step.read_so_far}"),
+    ]  # fmt: skip
+    spent = f"{step.minutes.normalize():f}{'' if step.minutes_stated else ' *'}\n{_minutes(step.running)}"
+    return Row((f"{BOX} {step.place}", joined(what, "\n"), joined(means, "\n"), spent))
+
+
+def _by_hand(step: CaptureStep) -> str:
+    return sentence(f"With: {step.instrument}") if step.instrument not in ("", "papers") else ""
+
+
+def _line(step: CaptureStep) -> str:
+    return f"{sentence(step.what)} ({_letters(step)}; {_minutes(step.minutes)})"
+
+
+def _letters(step: CaptureStep | Gone) -> str:
+    return ", ".join(a.letter for a in step.asked_by)
+
+
+def _gone(title: str, points: Sequence[Gone]) -> list[Block]:
+    if not points:
+        return []
+    return [Heading(title), Bullets(tuple(f"{sentence(p.what)} ({_letters(p)}): {sentence(p.why)}" for p in points))]
+
+
+def _minutes(minutes: Decimal) -> str:
+    whole = int(minutes)
+    return f"{minutes.normalize():f} min" if minutes < 60 else f"{whole // 60} h {whole % 60:02d} min"

@@ -178,7 +178,7 @@ def _against(candidate: Candidate) -> list[Block]:
 
 def _deciding(candidate: Candidate) -> list[Block]:
     """The few steps whose result would move a supported explanation most."""
-    steps = candidate.plan[:_MOST_DECIDING]
+    steps = candidate.deciding[:_MOST_DECIDING]
     if not steps:
         return [Para("No capture step is open.", head="What would strengthen or refute it.")]
     points = tuple(joined([_brief(s, candidate), _effect(s, candidate)], " ") for s in steps)

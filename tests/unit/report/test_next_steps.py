@@ -61,7 +61,7 @@ def test_untouched_first_then_calm_then_altering_with_what_they_wait_for():
     assert places == sorted(places)
     assert page.index("Before anything is touched") < places[0]
     assert page.index("Then, without changing the state") < places[1] < page.index("Last: tests") < places[2]
-    assert "It waits. Wait for notice." in page
+    assert "This one is not offered yet. Wait: wait for notice." in page
     assert page.count(MAKER_RULES) == 1
     assert page.index(MAKER_RULES) < places[0]
     assert BOX in page
@@ -94,13 +94,13 @@ def test_a_second_supported_explanation_is_printed_in_full():
 def test_what_altering_tests_wait_for_is_said_once_where_it_is_the_same_and_in_the_row_where_it_is_not():
     same = words(section(outline(given(rich_book(), with_steps((False, True), (False, True)))), "What to capture next").blocks)
     assert same.lower().count("wait for notice") == 1
-    assert "These wait. Wait for notice." in same
+    assert "These are not offered yet. Wait: wait for notice." in same
     assert CONSENT in same
     base = with_steps((False, True), (False, True))
     other = dataclasses.replace(base, plan=(base.plan[0], dataclasses.replace(base.plan[1], waiting="no consent is on record")))
     each = words(section(outline(given(rich_book(), other)), "What to capture next").blocks)
-    assert "Wait: Wait for notice." in each
-    assert "Wait: No consent is on record." in each
+    assert "Wait: wait for notice." in each
+    assert "Wait: no consent is on record." in each
 
 
 def test_every_caution_of_the_entry_and_its_steps_stands_once_before_the_steps():
@@ -108,15 +108,14 @@ def test_every_caution_of_the_entry_and_its_steps_stands_once_before_the_steps()
     hot = (("hot", "hot parts burn"),)
     leading = dataclasses.replace(base, cautions=hot, safety_note="never alone", plan=tuple(dataclasses.replace(s, cautions=hot) for s in base.plan))
     page = words(section(outline(given(rich_book(), leading)), "What to capture next").blocks)
-    assert page.count("Hot parts burn.") == 1
-    assert page.count("Never alone.") == 1
-    assert page.index("Hot parts burn.") < page.index("Never alone.") < page.lower().index("step number 1")
+    assert page.count("Hot: hot parts burn.") == 1
+    assert page.count("Never alone (A).") == 1
+    assert page.index("Hot: hot parts burn.") < page.index("Never alone (A).") < page.lower().index("step number 1")
+    assert page.count("Caution: hot.") == 2  # each step names it; the text stands once
 
 
 def test_every_step_has_an_empty_box_to_tick():
     report = outline(given(rich_book(), with_steps((True, False), (False, False), (False, True))))
     blocks = section(report, "What to capture next").blocks
-    ticked = [b for b in blocks if isinstance(b, Bullets)]
     rows = [row for b in blocks if isinstance(b, Table) for row in b.rows]
-    assert [b.mark for b in ticked] == [BOX]
-    assert [row.cells[0] for row in rows] == [f"{BOX} 2", f"{BOX} 3"]
+    assert [row.cells[0] for row in rows] == ["A", f"{BOX} 1", f"{BOX} 2", f"{BOX} 3"]
