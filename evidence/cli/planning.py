@@ -38,8 +38,7 @@ def plan(
 
 def _print(found: CapturePlan, *, brief: bool) -> None:
     if found.steps:
-        steps = "1 step" if len(found.steps) == 1 else f"{len(found.steps)} steps"
-        _paragraph(f"What to capture next: {steps}, {_minutes(found.minutes)} in all. {found.verdict}")
+        _paragraph(f"What to capture next: {_total(found)}. {found.verdict}")
     else:
         _paragraph(found.verdict)
     if not found.explanations:
@@ -62,6 +61,14 @@ def _print(found: CapturePlan, *, brief: bool) -> None:
             _line(step) if brief or step.slight else _step(step)
     if not brief:
         _after(found)
+
+
+def _total(found: CapturePlan) -> str:
+    """What the steps take that tell something, and apart from them what the others would."""
+    count = len(found.steps) - len(found.slight)
+    told = f"{count} step{'s' if count != 1 else ''}, {_minutes(found.minutes_first)}"
+    more = f"; {len(found.slight)} more that tell little as things stand, {_minutes(found.minutes - found.minutes_first)}"
+    return told + (more if found.slight else "")
 
 
 def _before(found: CapturePlan) -> None:

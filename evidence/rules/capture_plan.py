@@ -113,6 +113,16 @@ class CapturePlan:
         return tuple(s for s in self.steps if s.stage == stage and not s.waiting)
 
     @property
+    def slight(self) -> tuple[CaptureStep, ...]:
+        """Steps that tell little beside the best, as things stand."""
+        return tuple(s for s in self.steps if s.slight)
+
+    @property
+    def minutes_first(self) -> Decimal:
+        """Minutes of the others."""
+        return sum((s.minutes for s in self.steps if not s.slight), Decimal(0))
+
+    @property
     def waiting(self) -> tuple[CaptureStep, ...]:
         """Steps that are not offered yet."""
         return tuple(s for s in self.steps if s.waiting)

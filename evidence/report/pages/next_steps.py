@@ -107,8 +107,10 @@ def _starred(found: CapturePlan) -> list[str]:
 def _total(found: CapturePlan) -> str:
     if not found.steps:
         return found.verdict
-    steps = "1 step" if len(found.steps) == 1 else f"{len(found.steps)} steps"
-    return f"{steps}, {_minutes(found.minutes)} in all, what tells most per minute first. {found.verdict}"
+    count = len(found.steps) - len(found.slight)
+    told = f"{count} step{'s' if count != 1 else ''}, {_minutes(found.minutes_first)}, what tells most per minute first"
+    rest = f"{len(found.slight)} more tell little as things stand ({_minutes(found.minutes - found.minutes_first)})"
+    return f"{told}. {first_up(rest) + '. ' if found.slight else ''}{found.verdict}"
 
 
 def _explanations(found: CapturePlan) -> list[Block]:
