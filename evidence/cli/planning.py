@@ -67,7 +67,9 @@ def _total(found: CapturePlan) -> str:
     """What the steps take that tell something, and apart from them what the others would."""
     count = len(found.steps) - len(found.slight)
     told = f"{count} step{'s' if count != 1 else ''}, {_minutes(found.minutes_first)}"
-    more = f"; {len(found.slight)} more that tell little as things stand, {_minutes(found.minutes - found.minutes_first)}"
+    more = (
+        f"; {len(found.slight)} more that tell little as things stand, {_minutes(found.minutes - found.minutes_first)}"
+    )
     return told + (more if found.slight else "")
 
 

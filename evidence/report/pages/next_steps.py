@@ -96,7 +96,9 @@ def plan(given: ReportInput) -> Section | None:
     blocks += _gone("Cannot be had any more", found.lost) + _gone(
         "Open, and no answer would change anything", found.idle
     )
-    return Section("What to capture next", (*blocks, Para(" ".join((*found.notes, *_starred(found))), tone="small")), new_page=True)
+    return Section(
+        "What to capture next", (*blocks, Para(" ".join((*found.notes, *_starred(found))), tone="small")), new_page=True
+    )
 
 
 def _starred(found: CapturePlan) -> list[str]:

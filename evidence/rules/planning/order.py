@@ -68,7 +68,9 @@ def ordered(
     by_stage["papers"] = [Built(of_paper(p, frame)) for p in papers(unsettled, worth)]
     for steps in by_stage.values():
         steps.sort(key=lambda b: b.rank)
-    by_stage["papers"].sort(key=lambda b: not any("C1" in a.numbers for a in b.step.asked_by))  # without it nothing is said
+    by_stage["papers"].sort(
+        key=lambda b: not any("C1" in a.numbers for a in b.step.asked_by)
+    )  # without it nothing is said
     altering = [b.asked for b in by_stage["altering"] if b.asked]
     lacking = list(permissions(holdings)) if altering else []
     waiting_for = list({j.id: j for a in altering for j in a.askers}.values())
