@@ -18,7 +18,7 @@ from evidence.model.base import (
     say,
     shorten,
 )
-from evidence.model.quantity import Distance, Money
+from evidence.model.quantity import DecisionRule, Distance, Money
 from evidence.model.reviewing import Reviewed
 from evidence.model.when import When, known_zone
 
@@ -35,6 +35,7 @@ class DossierOpening(Record):
     complaint: Text | None = None  # in the customer's words
     complaint_tags: tuple[ComplaintTag, ...] = ()
     claimed_damage: tuple[Component, ...] = ()
+    decision_rule: DecisionRule | None = None  # for every limit that states none of its own
     demonstration: bool | None = None
     reviews: Reviewed | None = None  # where this is a review of a dossier that somebody else handed over
 

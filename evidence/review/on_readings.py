@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Callable, Iterator
 
 from evidence.model.base import Record
 from evidence.model.dossier import Dossier, Recorded, Version
-from evidence.model.examination import Accuracy, Instrument, Measurement, Taken, Waveform
+from evidence.model.examination import Measurement, Taken, Waveform
 from evidence.model.exhibit import Exhibit
 from evidence.model.happening import Event
+from evidence.model.instrument import Accuracy, Instrument
 from evidence.model.kinds import KINDS, enumerated
 from evidence.model.people import OwnerDeclaration
 from evidence.model.when import TimeSpan
@@ -23,6 +25,7 @@ LATE = dt.timedelta(days=7)  # common practice, no source: a record made within 
 _SOUND = "sound-instrument"
 _CONCLUSIONS = ("opinion", "resolution", "binding", "outcome")
 _PICTURES = ("photo", "video")
+_UNDECIDED = re.compile(r": undecided(?: \(|$)")
 
 
 def calibration_out_of_date(grounds: Grounds) -> Iterator[Raised]:
@@ -119,7 +122,7 @@ def inside_uncertainty(grounds: Grounds) -> Iterator[Raised]:
             unclear = {
                 label: reason for label in finding.records for reason in finding.reasons
                 if finding.answer == "undecided" and reason.startswith((f"{label}:", f"{label},"))
-                and reason.endswith(": undecided")
+                and _UNDECIDED.search(reason)
             }  # fmt: skip
             readings = [r for label in unclear if (r := grounds.labelled(label)) and isinstance(r.value, Measurement)]
             if not readings:
@@ -145,7 +148,8 @@ def _exactly(grounds: Grounds, readings: list[Recorded[Record]]) -> Callable[[],
             base = (
                 held.value if held else Instrument(description="an instrument in order", checked_against="a reference")
             )
-            exact = Accuracy(quantity=r.value.quantity, unit=r.value.unit, fixed="0")
+            # No person may state an instrument that is never off; this one is only imagined.
+            exact = Accuracy.model_construct(quantity=r.value.quantity, unit=r.value.unit, counts="0")
             name = f"{_SOUND} {r.subject}"
             dossier = added(dossier, name, base.model_copy(update={"accuracies": (exact,)}))
             values[r.subject] = r.value.model_copy(update={"instrument": name, "repeats": ()})

@@ -5,16 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from evidence.measure.uncertainty import Value, of_measurement, two_digits
-from evidence.measure.verdicts import RULE, judge_limit
+from evidence.measure.figures import two_digits
+from evidence.measure.uncertainty import Value, of_measurement
+from evidence.measure.verdicts import RULES, STRICT, judge_limit
 from evidence.model.base import say
 from evidence.model.dossier import Recorded
 from evidence.model.examination import (
-    Accuracy,
     ActuatorTest,
     Channel,
     CodeScan,
-    Instrument,
     Measurement,
     ModuleRead,
     Observation,
@@ -22,6 +21,7 @@ from evidence.model.examination import (
     Waveform,
 )
 from evidence.model.exhibit import Exhibit
+from evidence.model.instrument import Accuracy, Instrument
 from evidence.model.kinds import enumerated
 from evidence.model.quantity import Limit
 from evidence.model.vehicle import ModuleIdentity
@@ -55,7 +55,7 @@ def measurements(given: ReportInput) -> Section:
         return joined([r.value.reading_words(), spread, repeats], "\n")
 
     blocks: list[Block] = [
-        Para(f"Rule for every verdict: {RULE}. Values are printed as read; uncertainties are expanded, k = 2.", tone="small")
+        Para(f"Rule for every verdict: {RULES[STRICT]}. Values are printed as read; uncertainties are expanded, k = 2.", tone="small")
     ]  # fmt: skip
     blocks += records(
         dossier,

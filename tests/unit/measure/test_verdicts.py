@@ -5,7 +5,8 @@ from decimal import Decimal
 import pytest
 from evidence.measure.uncertainty import Value, of_measurement
 from evidence.measure.verdicts import judge, judge_between, judge_limit
-from evidence.model.examination import Instrument, Measurement
+from evidence.model.examination import Measurement
+from evidence.model.instrument import Instrument
 from evidence.model.quantity import Limit
 
 
