@@ -36,7 +36,11 @@ def quotient(one: Value, other: Value, *, shared: Decimal = _NONE, basis: str = 
 def scaled(value: Value, *, times: Decimal = Decimal(1), plus: Decimal = _NONE, unit: str | None = None) -> Value:
     """``times`` the value and ``plus`` an amount of ``unit``, both exact."""
     grown = replace(
-        value, value=value.value * times, standard=value.standard * abs(times), half_width=value.half_width * abs(times), strict=None
+        value,
+        value=value.value * times,
+        standard=value.standard * abs(times),
+        half_width=value.half_width * abs(times),
+        strict=None,
     )
     here = grown.into(unit) if unit else grown
     shifted = replace(here, value=here.value + plus)
@@ -58,14 +62,21 @@ def middle(values: Sequence[Value]) -> Value:
 
 
 def _of(
-    value: Decimal, unit: str, terms: tuple[Decimal, Decimal], freedom: tuple[int | None, int | None], shared: Decimal, basis: str
+    value: Decimal,
+    unit: str,
+    terms: tuple[Decimal, Decimal],
+    freedom: tuple[int | None, int | None],
+    shared: Decimal,
+    basis: str,
 ) -> Value:
     standard = combined(terms, {(0, 1): shared})
     if shared:  # Welch-Satterthwaite holds for independent parts alone
         effective = min((f for f in freedom if f), default=None)
     else:
         effective = effective_freedom([(abs(t), f) for t, f in zip(terms, freedom, strict=True)])
-    return Value(value=value, unit=unit, standard=standard, freedom=effective, basis=basis or "worked out from two readings")
+    return Value(
+        value=value, unit=unit, standard=standard, freedom=effective, basis=basis or "worked out from two readings"
+    )
 
 
 def _strictly(plainly: Value, parts: tuple[Value, Value], again: Callable[[Value, Value], Value]) -> Value:

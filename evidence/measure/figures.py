@@ -37,6 +37,11 @@ def last_digit(text: str) -> Decimal:
     return Decimal(1).scaleb(exponent) if isinstance(exponent, int) else Decimal(0)
 
 
+def chance_words(chance: Decimal) -> str:
+    """A probability of four decimals; its ends are bounds, not certainties."""
+    return {Decimal(0): "below 0.0001", Decimal(1): "above 0.9999"}.get(chance, f"{chance:f}")
+
+
 def with_unit(text: str, unit: str) -> str:
     """``0.2 V``; counts and ratios have none."""
     return text if unit in ("count", "ratio") else f"{text} {unit}"

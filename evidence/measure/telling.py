@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from evidence.measure.figures import cut_to, plain, with_unit
+from evidence.measure.figures import chance_words, cut_to, plain, with_unit
 from evidence.measure.uncertainty import Value
 from evidence.model.quantity import DecisionRule, Operator
 
@@ -12,7 +12,11 @@ _EXACT = {  # where nothing is uncertain: met, not met
     ">": ("is above", "is not above"), ">=": ("is at least", "is below"), "<": ("is below", "is not below"),
     "<=": ("is at most", "is above"), "==": ("is exactly", "is not"),
 }  # fmt: skip
-_NAMED: dict[DecisionRule, str] = {"simple": " (simple acceptance)", "guarded": " (guarded acceptance)", "guarded_both_sides": ""}
+_NAMED: dict[DecisionRule, str] = {
+    "simple": " (simple acceptance)",
+    "guarded": " (guarded acceptance)",
+    "guarded_both_sides": "",
+}
 
 
 def compared(
@@ -72,4 +76,4 @@ def _decide(needed: Decimal | None, limit: Value, chance: Decimal | None) -> str
         told = "the limit itself is not known well enough to decide it"
     else:
         told = "it stands on the limit, where no meter would decide it"
-    return f" ({told}{f'; probability {chance:f}' if chance is not None else ''})"
+    return f" ({told}{f'; probability {chance_words(chance)}' if chance is not None else ''})"

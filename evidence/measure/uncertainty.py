@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Literal
 
-from evidence.measure.accuracy import Limits, Shown, limits_of
+from evidence.measure.accuracy import Limits, Shown, limits_of, matching
 from evidence.measure.combining import (
     COVERAGE,
     combined,
@@ -108,7 +108,11 @@ def _value(
     measurement: Measurement, mean: Decimal, limits: Limits, half_width: Decimal, readings: Sequence[Decimal]
 ) -> Value:
     scatter, basis = standard_of_mean(readings), limits.basis
-    fixed = combined([rectangular(half_width), rectangular(limits.resolution)]) if limits.resolution else rectangular(half_width)
+    fixed = (
+        combined([rectangular(half_width), rectangular(limits.resolution)])
+        if limits.resolution
+        else rectangular(half_width)
+    )
     freedom = effective_freedom([(fixed, None), (scatter, len(readings) - 1)]) if scatter else None
     if scatter:
         basis += f"; scatter of {len(readings)} readings"
@@ -120,6 +124,24 @@ def _value(
     )  # fmt: skip
 
 
+def off_by_instrument(read: Value, shown: Shown, instrument: Instrument | None) -> Value:
+    """A value read off something that the instrument made, such as a trace, with the instrument's own limits added.
+
+    As it is where the instrument states no accuracy for the quantity.
+    """
+    if instrument is None or matching(instrument.accuracies, shown.value, shown.quantity, shown.unit) is None:
+        return read
+    limits = limits_of(shown, instrument)
+
+    def widened(half_width: Decimal) -> Value:
+        standard = combined([read.standard, rectangular(half_width)])
+        basis = f"{read.basis}, and {limits.basis}"
+        return replace(read, standard=standard, half_width=half_width, basis=basis, unreliable=limits.unreliable)
+
+    plainly = widened(limits.half_width)
+    return plainly if limits.strict == limits.half_width else replace(plainly, strict=widened(limits.strict))
+
+
 def of_reading(text: str, unit: str, *, stated: str | None = None) -> Value:
     """A number read without an instrument of its own. ``stated`` is an expanded uncertainty, from whoever read it."""
     number = Decimal(text)
@@ -129,5 +151,9 @@ def of_reading(text: str, unit: str, *, stated: str | None = None) -> Value:
         return Value(value=number, unit=unit, basis="a count is exact")
     half_width = last_digit(text) / 2
     return Value(
-        value=number, unit=unit, standard=rectangular(half_width), half_width=half_width, basis="half of the last digit read"
+        value=number,
+        unit=unit,
+        standard=rectangular(half_width),
+        half_width=half_width,
+        basis="half of the last digit read",
     )

@@ -65,7 +65,7 @@ def held_against(value: Value, number: Number, references: References | None) ->
     if isinstance(number, Relative):
         times = Decimal(number.times) if number.times else Decimal(1)
         limit = scaled(base, times=times, plus=Decimal(number.plus or 0), unit=number.unit)
-        told = f"{number.times} times the {source}" if number.times else f"{source}"
+        told = f"{number.times} times the {source}" if times != 1 else source
         plus = f" plus {number.plus} {number.unit}" if number.plus else ""
         return judge(value, number.op, limit, rule=rule, source=told + plus)
     ends = (scaled(base, plus=Decimal(number.within) * sign, unit=number.unit) for sign in (-1, 1))

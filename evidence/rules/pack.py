@@ -238,7 +238,7 @@ class Pack(Closed):
         common = len(known) < len(mechanism.sources)
         if not known:
             return "common practice, no source"
-        return f"by {', '.join(known)}" + (" and common practice" if common else "")
+        return f"sources {', '.join(known)}" + (" and common practice" if common else "")
 
 
 def _word(value: str, info: ValidationInfo, family: str) -> str:
