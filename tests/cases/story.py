@@ -273,6 +273,8 @@ class Story:
     # --- readings -------------------------------------------------------------------------------------------------
 
     def _taken(self, ask, *, met, limb, slot):
+        if ask.before and "prior_order" in self.row.without:
+            return  # before what, nobody knows
         if slot is None and ask.after:
             slot = self._slot(ask.after.on[0], ask.after.action[0] if ask.after.action else None)
         here = slot or self.as_found
@@ -307,7 +309,7 @@ class Story:
             words = ask.held if answers else others
             if not words:
                 raise Unwritable(f"{ask.observe} has no word outside {ask.held}")
-            key = ("observation", of, ask.observe, position, ask.which, here.step)
+            key = ("observation", of, ask.observe, position, ask.which, ask.before, here.step)
             if self.held.get(key) in words:
                 return
             self.held.setdefault(key, words[0])
@@ -348,7 +350,16 @@ class Story:
 
     def _number(self, ask, common, here, *, met, answers):
         position = common.pop("position", None)
-        key = (quantity_of(ask), isinstance(ask, Measure), ask.of[0], ask.to, ask.which, ask.when, here.step)
+        key = (
+            quantity_of(ask),
+            isinstance(ask, Measure),
+            ask.of[0],
+            ask.to,
+            ask.which,
+            ask.when,
+            ask.before,
+            here.step,
+        )
         place = self.places.setdefault(key, Place(ask, common, unit_for(ask)))
         wanted = place.wanted.setdefault(position, [])
         how = relation(ask, met=met)
