@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import cast
 
 from evidence.errors import EvidenceError, NotFound
 from evidence.measure.figures import chance_words
@@ -130,7 +131,7 @@ def _judged(held: Dossier, found: Recorded[Record]) -> list[tuple[str, str]]:
     """Uncertainty and verdict of a measurement by the limit written beside it."""
     if not isinstance(found.value, Measurement):
         return []
-    own = own_verdict(Holdings(held), found)
+    own = own_verdict(Holdings(held), cast("Recorded[Measurement]", found))
     rows = [("value with uncertainty", own.value.words()), ("uncertainty from", own.value.basis)]
     if told := own.words():
         chance = own.judgement.probability if own.judgement else None
