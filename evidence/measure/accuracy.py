@@ -181,13 +181,16 @@ def _aged(accuracy: Accuracy, instrument: Instrument, at: TimeSpan | None) -> st
     """Why the statement is too old to be relied on for a reading then. What the times leave open does not help."""
     if accuracy.valid_months is None:
         return ""
-    holds = f"the accuracy of its instrument holds for {accuracy.valid_months} months after calibration"
+    months = f"{accuracy.valid_months} months"
     if instrument.calibrated is None:
-        return f"rests on no dated calibration: {holds}"
+        return f"rests on no dated calibration, and the accuracy of its instrument holds for {months} after one"
     end = _months_later(instrument.calibrated.span.earliest, accuracy.valid_months) + dt.timedelta(days=1)
     if at is not None and at.latest <= end:
         return ""
-    return f"is not shown to lie within that time: {holds}, {instrument.calibrated.given}"
+    return (
+        f"is not shown to be taken while the accuracy of its instrument held, {months} after the calibration of "
+        f"{instrument.calibrated.given}"
+    )
 
 
 def _months_later(moment: dt.datetime, months: int) -> dt.datetime:

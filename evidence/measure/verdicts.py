@@ -44,7 +44,10 @@ class Judgement:
     words: str
     rule: DecisionRule | None = None  # None: nothing there is uncertain
     basis: str = ""  # where the uncertainty comes from
-    needed: Decimal | None = None  # undecided: an expanded uncertainty of the value below this would decide it
+    needed: Decimal | None = (
+        None  # undecided: an expanded uncertainty of the value below this would decide it; in ``unit``
+    )
+    unit: str = ""  # of the limit
     below: Decimal | None = None
     above: Decimal | None = None
 
@@ -85,7 +88,7 @@ def judge(value: Value, op: Operator, limit: Value, *, rule: DecisionRule = STRI
     sided = op != "==" and not value.beyond
     deviations = held.deviations if sided else None
     return Judgement(
-        verdict=held.verdict, rule=rule if held.margin else None, basis=value.basis, needed=held.needed, below=deviations,
+        verdict=held.verdict, rule=rule if held.margin else None, basis=value.basis, needed=held.needed, unit=limit.unit, below=deviations,
         words=compared(
             value, op, limit, held.verdict, source=source, uncertain=bool(held.margin), both=bool(limit.standard),
             rule=rule, clear=held.clear, apart=held.apart, needed=held.needed, chance=_chance(held, deviations),
@@ -108,7 +111,7 @@ def judge_between(
     below, above = (None, None) if value.beyond else (e.deviations for e in ends)
     chance = _probability(below, above) if verdict == "undecided" else None
     return Judgement(
-        verdict=verdict, rule=rule if any(e.margin for e in ends) else None, basis=value.basis, needed=needed,
+        verdict=verdict, rule=rule if any(e.margin for e in ends) else None, basis=value.basis, needed=needed, unit=low.unit,
         below=below, above=above,
         words=compared_between(
             value, low, top, verdict, source=source, rule=rule, needed=needed, chance=chance,

@@ -206,6 +206,11 @@ class Distance(Reading):
         return self.number if self.unit == "km" else self.number * Decimal("1.609344")
 
 
+def page_words(page: str | None) -> str:
+    """``page 12``, or as it was written where that says so already: ``p. 12``."""
+    return "" if not page else page if page.lower().startswith("p") else f"page {page}"
+
+
 class Limit(Value):
     """What a reading is held against, and where that comes from. A person may write ``> 0.2 V``.
 
@@ -251,8 +256,7 @@ class Limit(Value):
     def source_words(self) -> str:
         """Where it comes from: ``maker, WM-4, page 12``; never silent about a missing source."""
         told = _SOURCES[self.source] if self.source else "source not stated"
-        page = f"page {self.page}" if self.page else None
-        return ", ".join(filter(None, (told, self.document, page)))
+        return ", ".join(filter(None, (told, self.document, page_words(self.page))))
 
     def words(self) -> str:
         """As printed, with the conditions it holds for."""

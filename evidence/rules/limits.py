@@ -15,7 +15,7 @@ from evidence.measure.uncertainty import Value
 from evidence.measure.verdicts import Judgement, judge, judge_between, not_comparable, rule_for
 from evidence.model.base import say
 from evidence.model.dossier import Recorded
-from evidence.model.quantity import DecisionRule
+from evidence.model.quantity import DecisionRule, page_words
 from evidence.model.vehicle import MakerFigure
 from evidence.rules.criteria import Between, Bound, Number, Relative
 
@@ -111,8 +111,7 @@ def _by_maker(value: Value, asked: Bound | Between, figure: MakerFigure, rule: D
 
 
 def _paper(figure: MakerFigure) -> str:
-    page = f", page {figure.page}" if figure.page else ""
-    return f"maker's figure, {figure.document}{page}"
+    return ", ".join(filter(None, ("maker's figure", figure.document, page_words(figure.page))))
 
 
 def _reference(of: str, unit: str, known: References) -> tuple[Value, str, DecisionRule | None] | None:

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from evidence.measure.figures import chance_words, cut_to, two_digits, with_unit
+from evidence.measure.uncertainty import Value
 from evidence.measure.verdicts import RULES
 from evidence.model.base import say
-from evidence.model.dossier import Recorded
 from evidence.model.examination import Measurement
 from evidence.model.instrument import Accuracy, Instrument
 from evidence.model.kinds import enumerated
-from evidence.model.quantity import Limit
+from evidence.model.quantity import DecisionRule, Limit
 from evidence.report.blocks import Block, Bullets, Column, Heading, Para, Section
 from evidence.report.given import ReportInput
 from evidence.report.pages.readings import circumstances, taken_words, which_words
@@ -19,65 +21,83 @@ from evidence.report.words import labels, when
 from evidence.rules.holdings import Holdings
 from evidence.rules.own_limits import OwnVerdict, own_verdict, rules_used
 
+_READ_SO = (
+    "Values are printed as read. Uncertainties are expanded (k = 2 unless it is said below), about 95 %. p is the probability that "
+    "the true value is as the limit says, by a normal model."
+)
+
 
 def measurements(given: ReportInput) -> Section:
     """Numbers with their conditions, instrument, limit, uncertainty and verdict; then the instruments."""
     dossier, holdings = given.dossier, Holdings(given.dossier)
     found = {r.subject: own_verdict(holdings, r) for r in dossier.all_of(Measurement)}
-
-    def reading(r: Recorded[Measurement]) -> str:
-        value = found[r.subject].value
-        spread = (
-            f"± {with_unit(two_digits(value.expanded), value.unit)}" if value.standard and not value.beyond else None
-        )
-        repeats = f"repeats {', '.join(r.value.repeats)}" if r.value.repeats else None
-        return joined([r.value.reading_words(), spread, repeats], "\n")
-
-    blocks: list[Block] = [
-        Para(f"Verdicts are {RULES[rule]}." if n == 0 else f"Where a verdict says so: {RULES[rule]}.", tone="small")
-        for n, rule in enumerate(rules_used(holdings, list(found.values())))
-    ]
-    blocks.append(Para(
-        "Values are printed as read. Uncertainties are expanded (k = 2 unless it is said below), about 95 %. p is the probability "
-            "that the true value is as the limit says, by a normal model.",
-            tone="small"))  # fmt: skip
-    blocks += records(
+    usual, *others = rules_used(holdings, list(found.values()))
+    rows = records(
         dossier,
         Measurement,
         [
             (Column("Quantity and points", 1.7), lambda r: f"{first_up(r.value.quantity)}, {say(r.value.point())}"
                 + (f" ({which_words(r.value)})" if r.value.which else "")),
-            (Column("Value and uncertainty", 1.05, "right"), reading),
+            (Column("Value and uncertainty", 1.05, "right"), lambda r: _reading(r.value, found[r.subject].value)),
             (Column("Limit and its source", 1.4), lambda r: limit_words(r.value.limit)),
-            (Column("Verdict", 1.25), lambda r: verdict_words(found[r.subject])),
-            (Column("Conditions", 1.8), lambda r: circumstances(given, r.value)),
-            (Column("When, who, instrument", 1.7), lambda r: taken_words(given, r.value)),
+            (Column("Verdict", 1.4), lambda r: verdict_words(found[r.subject], usual)),
+            (Column("Conditions", 1.7), lambda r: circumstances(given, r.value)),
+            (Column("When, who, instrument", 1.65), lambda r: taken_words(given, r.value)),
         ],
         none="No measurement recorded.",
     )  # fmt: skip
-    bases: dict[str, list[str]] = {}
-    for r in dossier.of(Measurement):
-        bases.setdefault(found[r.subject].value.basis, []).append(r.label)
-    if bases:
-        blocks.append(Heading("Where the uncertainties come from"))
-        blocks.append(Bullets(tuple(f"{first_up(basis)}: {enumerated(labels)}" for basis, labels in bases.items())))
-    return Section("Measurements", (*blocks, *instruments(given)))
+    standing = dossier.of(Measurement)
+    blocks: tuple[Block, ...] = (
+        Para(f"Decision rule: {RULES[usual]}.", tone="small"),
+        *(Para(f"Where a verdict says so, it is by another rule: {RULES[rule]}.", tone="small") for rule in others),
+        Para(_READ_SO, tone="small"),
+        *rows,
+        *_listed("Where the uncertainties come from", ((found[r.subject].value.basis, r.label) for r in standing)),
+        *_listed("Readings that support nothing", ((found[r.subject].unusable, r.label) for r in standing)),
+        *instruments(given),
+    )
+    return Section("Measurements", blocks)
 
 
-def verdict_words(found: OwnVerdict) -> str:
-    """Verdict, probability, what would decide it, and whether the reading supports anything."""
+def _reading(measurement: Measurement, value: Value) -> str:
+    """As read, with repeats and their mean, and how far it can be off."""
+    spread = f"± {with_unit(two_digits(value.expanded), value.unit)}" if value.standard and not value.beyond else None
+    repeats = (
+        f"repeats {', '.join(measurement.repeats)}\nmean {value.words().partition(' ±')[0]}"
+        if measurement.repeats
+        else None
+    )
+    return joined([measurement.reading_words(), repeats, spread], "\n")
+
+
+def _listed(heading: str, told: Iterable[tuple[str, str]]) -> tuple[Block, ...]:
+    """What is said of several records alike, once each."""
+    together: dict[str, list[str]] = {}
+    for text, label in told:
+        if text:
+            together.setdefault(text, []).append(label)
+    if not together:
+        return ()
+    return (
+        Heading(heading),
+        Bullets(tuple(f"{text[:1].upper()}{text[1:]}: {enumerated(found)}" for text, found in together.items())),
+    )
+
+
+def verdict_words(found: OwnVerdict, usual: DecisionRule) -> str:
+    """Verdict, its rule where that is not the ``usual`` one, probability, and what would decide it."""
     held = found.judgement
     if held is None:
-        told = [first_up(found.incomparable)] if found.incomparable else ["–"]
+        told = [found.incomparable[:1].upper() + found.incomparable[1:]] if found.incomparable else ["–"]
     else:
-        needed = with_unit(f"{cut_to(held.needed, 2):f}", found.value.unit) if held.needed is not None else None
+        needed = with_unit(f"{cut_to(held.needed, 2):f}", held.unit) if held.needed is not None else ""
         told = [
             first_up(held.verdict),
-            f"({say(held.rule)} acceptance)" if held.rule in ("simple", "guarded") else "",
+            f"({RULES[held.rule].partition(':')[0]})" if held.rule and held.rule != usual else "",
             f"p {chance_words(held.probability)}" if held.probability is not None else "",
             f"a reading good to ± {needed} would decide it" if needed else "",
         ]
-    told.append(f"supports nothing: {found.unusable}" if found.unusable else "")
+    told.append("supports nothing (below)" if found.unusable else "")
     return joined([t for t in told if t], "\n")
 
 
