@@ -181,7 +181,7 @@ def _aged(accuracy: Accuracy, instrument: Instrument, at: TimeSpan | None) -> st
     """Why the statement is too old to be relied on for a reading then. What the times leave open does not help."""
     if accuracy.valid_months is None:
         return ""
-    months = f"{accuracy.valid_months} months"
+    months = f"{accuracy.valid_months} month{'s' if accuracy.valid_months > 1 else ''}"
     if instrument.calibrated is None:
         return f"rests on no dated calibration, and the accuracy of its instrument holds for {months} after one"
     end = _months_later(instrument.calibrated.span.earliest, accuracy.valid_months) + dt.timedelta(days=1)

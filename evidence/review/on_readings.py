@@ -29,9 +29,20 @@ _UNDECIDED = re.compile(r": undecided(?: \(|$)")
 
 
 def calibration_out_of_date(grounds: Grounds) -> Iterator[Raised]:
-    """Readings with an instrument whose calibration had run out by then."""
+    """Readings with an instrument whose calibration, or whose statement of accuracy, had run out by then or did not hold there."""
     for instrument, readings in _by_instrument(grounds):
-        if instrument is None or not instrument.value.calibration_due:
+        if instrument is None:
+            continue
+        for why, doubtful in grouped((_unreliable(grounds, r), r) for r in readings):
+            if why:
+                yield _of_instrument(
+                    grounds, "calibration_out_of_date", doubtful,
+                    f"The accuracy stated for {instrument.label} cannot be relied on: what it read "
+                    f"({enumerated(r.label for r in doubtful)}) {why}.",
+                    "The document of the calibration that stood then; a check of the instrument against a reference now, under the "
+                    "same temperature, stated as made afterwards.",
+                )  # fmt: skip
+        if not instrument.value.calibration_due:
             continue
         due = instrument.value.calibration_due
         late = [r for r in readings if sure_before(due.span, _span(grounds, r))]
@@ -92,6 +103,11 @@ def _by_instrument(grounds: Grounds) -> Iterator[tuple[Recorded[Instrument] | No
         yield grounds.holdings.instruments.get(subject), found
 
 
+def _unreliable(grounds: Grounds, reading: Recorded[Taken]) -> str:
+    items = grounds.holdings.by_subject.get(reading.subject, ())
+    return next((i.value.unreliable for i in items if i.value and i.value.unreliable), "")
+
+
 def _span(grounds: Grounds, reading: Recorded[Taken]) -> TimeSpan | None:
     items = grounds.holdings.by_subject.get(reading.subject, ())
     return items[0].span if items else (reading.value.time.span if reading.value.time else None)
@@ -112,7 +128,8 @@ def _of_instrument(grounds: Grounds, code: Code, readings: list[Recorded[Taken]]
 def _sound_instrument(grounds: Grounds, readings: list[Recorded[Taken]]) -> Instrument:
     held = grounds.holdings.instruments.get(readings[0].value.instrument or "")
     base = held.value if held else Instrument(description="an instrument in order")
-    return base.model_copy(update={"checked_against": "a reference", "calibration_due": None})
+    holding = tuple(a.model_copy(update={"valid_months": None, "temperature": None}) for a in base.accuracies)
+    return base.model_copy(update={"checked_against": "a reference", "calibration_due": None, "accuracies": holding})
 
 
 def inside_uncertainty(grounds: Grounds) -> Iterator[Raised]:

@@ -318,3 +318,11 @@ def test_a_part_that_left_for_good_takes_what_was_read_on_it_along():
 def test_facts_of_the_trade_are_marked():
     assert "common practice, no source" in one(TWINS["recorded_late"][0](), "recorded_late").answer
     assert "common practice, no source" in one(TWINS["state_disturbed"][0](), "state_disturbed").answer
+
+
+def test_an_accuracy_that_had_run_out_is_held_against_the_readings():
+    aged = {"quantity": "voltage", "unit": "V", "percent": "0.5", "counts": "2", "valid_months": 1}
+    found = [r for r in raised(metered(accuracies=[aged])) if r.code == "calibration_out_of_date"]
+    assert len(found) == 1
+    assert "1 month after the calibration of 2026-01-10" in found[0].sentence
+    assert not [r for r in raised(metered(accuracies=[{**aged, "valid_months": 12}])) if r.code == "calibration_out_of_date"]
