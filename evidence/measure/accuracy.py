@@ -73,7 +73,7 @@ def limits_of(shown: Shown, instrument: Instrument | None) -> Limits:
 
     basis = f"± ({' + '.join(parts)}) by the instrument's statement"
     if not includes_step:
-        basis += f", and half of the last digit of {with_unit(plain(step), accuracy.unit)}"
+        basis += f", and half of one step of {with_unit(plain(step), accuracy.unit)}"
     return Limits(
         half_width=half_width(warmth.degrees), strict=half_width(warmth.strict),
         resolution=Decimal(0) if includes_step else convert_difference(step, accuracy.unit, shown.unit) / 2,
