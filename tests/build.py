@@ -11,11 +11,14 @@ from functools import cache
 from evidence.capture.packs import load_packs, load_vocabulary
 from evidence.model.dossier import Step, fold
 from evidence.model.kinds import KINDS
+from evidence.model.quantity import QUANTITIES, UNITS
 from evidence.rules.assess import assess
 
 START = dt.datetime(2026, 6, 1, 8, 0, tzinfo=dt.UTC)
 ZONE = "Europe/Lisbon"
 COIL = "ign-coil-ground-left-off"
+# An instrument that states its accuracy for everything: half of the last digit, so that a test's numbers may stand close.
+FINE = [{"quantity": dict(map(reversed, QUANTITIES.items()))[d], "unit": next(iter(u)), "counts": "0.5"} for d, u in UNITS.items()]
 
 
 @cache
@@ -160,7 +163,7 @@ def coil_case(**order):
     case.record("exhibit", caption="invoice", form="physical", description="invoice on paper")
     case.record(
         "instrument", description="multimeter and scope", serial="7", calibrated="2026-01-10",
-        accuracies=[{"quantity": "voltage", "unit": "V", "percent": "0.5", "counts": "2"}],
+        accuracies=[{"quantity": "voltage", "unit": "V", "percent": "0.5", "counts": "2"}, *(a for a in FINE if a["unit"] != "V")],
     )  # fmt: skip
     case.record(
         "work_order",

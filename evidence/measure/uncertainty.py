@@ -1,22 +1,31 @@
-"""How far a reading can be off, from the instrument's own statement or, without one, from the digits that were read.
+"""How far a reading can be off: limits of the instrument, last digit and scatter of repeats, combined and expanded.
 
-Limits of error a = reading x percent + counts x resolution + fixed, taken as rectangular: u = a / sqrt(3)
-(JCGM 100, 4.3.7). Repeats add the standard deviation of their mean (4.2.3). U = 2 u. Counts of things are exact.
+Limits and last digit are rectangular (JCGM 100:2008, 4.3.7), repeats add the standard deviation of their mean (4.2.3), the
+sum is that of 5.1.2, and U = k u with the factor for 95.45 % at the effective degrees of freedom (annex G): 2 where no
+number of readings bounds it. Counts of things are exact.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Literal
 
+from evidence.measure.accuracy import Limits, Shown, limits_of, matching
+from evidence.measure.combining import (
+    COVERAGE,
+    combined,
+    coverage_factor,
+    effective_freedom,
+    rectangular,
+    standard_of_mean,
+)
+from evidence.measure.figures import last_digit, plain, round_to, with_unit
 from evidence.measure.quantities import convert, convert_difference
-from evidence.model.examination import Accuracy, Instrument, Measurement
-from evidence.model.quantity import QUANTITIES
-
-_ROOT_3 = Decimal(3).sqrt()
-COVERAGE = 2
+from evidence.model.examination import Measurement
+from evidence.model.instrument import AMBIENT, Instrument
+from evidence.model.when import TimeSpan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,148 +33,127 @@ class Value:
     """A value with its standard uncertainty, both in ``unit``, and where the uncertainty comes from.
 
     ``beyond`` marks an instrument that showed over- or under-range: the true value lies above or below ``value``.
+    ``freedom`` are the degrees of freedom, ``None`` where no number of readings bounds them. ``strict`` is the same value
+    as it counts where it is to support something, if that is another; ``unreliable`` why it cannot support at all.
     """
 
     value: Decimal
     unit: str
     standard: Decimal = Decimal(0)
-    half_width: Decimal = Decimal(0)
+    half_width: Decimal = Decimal(0)  # limits of error by the instrument's statement
     basis: str = "exact"
     beyond: Literal["above", "below"] | None = None
+    freedom: int | None = None
+    strict: Value | None = None
+    unreliable: str = ""
+
+    @property
+    def factor(self) -> Decimal:
+        """k of U = k u, for 95.45 %."""
+        return coverage_factor(self.freedom)
 
     @property
     def expanded(self) -> Decimal:
-        """U = 2 u, about 95 % coverage."""
-        return COVERAGE * self.standard
+        """U = k u, about 95 % coverage."""
+        return self.factor * self.standard
+
+    def to_support(self) -> Value:
+        """The value as it counts where it is to support something: never with a smaller uncertainty."""
+        return self.strict or self
 
     def into(self, unit: str) -> Value:
         """The same in another unit of the dimension."""
         if unit == self.unit:
             return self
-        return Value(
-            value=convert(self.value, self.unit, unit), unit=unit,
+        return replace(
+            self, value=convert(self.value, self.unit, unit), unit=unit,
             standard=abs(convert_difference(self.standard, self.unit, unit)),
-            half_width=abs(convert_difference(self.half_width, self.unit, unit)), basis=self.basis, beyond=self.beyond,
+            half_width=abs(convert_difference(self.half_width, self.unit, unit)),
+            strict=self.strict.into(unit) if self.strict else None,
         )  # fmt: skip
 
     def words(self) -> str:
         """``0.240 V ± 0.0037 V``; the uncertainty with two significant digits."""
         sign = {"above": "> ", "below": "< "}.get(self.beyond or "", "")
-        unit = "" if self.unit in ("count", "ratio") else f" {self.unit}"
         if not self.standard:
-            return f"{sign}{plain(self.value)}{unit}"
+            return sign + with_unit(plain(self.value), self.unit)
         margin, value = round_to(self.expanded, 2), self.value
         if len(value.as_tuple().digits) > 9:  # digits that only arithmetic made end where the uncertainty ends
             value = value.quantize(margin)
-        return f"{sign}{plain(value)}{unit} ± {margin:f}{unit}"
+        return f"{sign}{with_unit(plain(value), self.unit)} ± {with_unit(f'{margin:f}', self.unit)}"
 
 
-def of_measurement(measurement: Measurement, instrument: Instrument | None) -> Value:
-    """The measured value with its uncertainty; repeats are further readings of the same thing, and are averaged."""
-    readings = [measurement.number, *(Decimal(r) for r in measurement.repeats)]
+def of_measurement(measurement: Measurement, instrument: Instrument | None, at: TimeSpan | None = None) -> Value:
+    """The measured value with its uncertainty; repeats are further readings of the same thing, and are averaged.
+
+    ``at`` is when it was read, where that is better known than by the record's own time.
+    """
+    texts = [measurement.value, *measurement.repeats]
+    readings = [Decimal(t) for t in texts]
     mean = sum(readings, Decimal(0)) / len(readings) if len(readings) > 1 else readings[0]
-    half_width, basis = limits_of_error(mean, measurement.quantity, measurement.unit, measurement.value, instrument)
-    systematic = half_width / _ROOT_3
-    scatter = standard_of_mean(readings)
-    standard = (systematic**2 + scatter**2).sqrt() if scatter else systematic
+    limits = limits_of(
+        Shown(
+            value=mean, quantity=measurement.quantity, unit=measurement.unit, step=max(map(last_digit, texts)),
+            ambient=measurement.circumstances.get(AMBIENT), at=at or (measurement.time.span if measurement.time else None),
+        ),
+        instrument,
+    )  # fmt: skip
+    plainly = _value(measurement, mean, limits, limits.half_width, readings)
+    if limits.strict == limits.half_width:
+        return plainly
+    return replace(plainly, strict=_value(measurement, mean, limits, limits.strict, readings))
+
+
+def _value(
+    measurement: Measurement, mean: Decimal, limits: Limits, half_width: Decimal, readings: Sequence[Decimal]
+) -> Value:
+    scatter, basis = standard_of_mean(readings), limits.basis
+    fixed = (
+        combined([rectangular(half_width), rectangular(limits.resolution)])
+        if limits.resolution
+        else rectangular(half_width)
+    )
+    freedom = effective_freedom([(fixed, None), (scatter, len(readings) - 1)]) if scatter else None
     if scatter:
         basis += f"; scatter of {len(readings)} readings"
+        if freedom is not None:
+            basis += f", expanded with k = {round_to(coverage_factor(freedom), 3):f} for {freedom} degrees of freedom"
     return Value(
-        value=mean, unit=measurement.unit, standard=standard, half_width=half_width, basis=basis,
-        beyond=measurement.beyond_range,
+        value=mean, unit=measurement.unit, standard=combined([fixed, scatter]) if scatter else fixed, half_width=half_width,
+        basis=basis, beyond=measurement.beyond_range, freedom=freedom, unreliable=limits.unreliable,
     )  # fmt: skip
+
+
+def off_by_instrument(read: Value, shown: Shown, instrument: Instrument | None) -> Value:
+    """A value read off something that the instrument made, such as a trace, with the instrument's own limits added.
+
+    As it is where the instrument states no accuracy for the quantity.
+    """
+    if instrument is None or matching(instrument.accuracies, shown.value, shown.quantity, shown.unit) is None:
+        return read
+    limits = limits_of(shown, instrument)
+
+    def widened(half_width: Decimal) -> Value:
+        standard = combined([read.standard, rectangular(half_width)])
+        basis = f"{read.basis}, and {limits.basis}"
+        return replace(read, standard=standard, half_width=half_width, basis=basis, unreliable=limits.unreliable)
+
+    plainly = widened(limits.half_width)
+    return plainly if limits.strict == limits.half_width else replace(plainly, strict=widened(limits.strict))
 
 
 def of_reading(text: str, unit: str, *, stated: str | None = None) -> Value:
     """A number read without an instrument of its own. ``stated`` is an expanded uncertainty, from whoever read it."""
     number = Decimal(text)
     if stated is not None:
-        standard = abs(Decimal(stated)) / COVERAGE
-        return Value(
-            value=number, unit=unit, standard=standard, half_width=standard * _ROOT_3, basis="as stated with it"
-        )
-    half_width, basis = limits_of_error(number, "", unit, text, None)
-    return Value(value=number, unit=unit, standard=half_width / _ROOT_3, half_width=half_width, basis=basis)
-
-
-def limits_of_error(
-    value: Decimal, quantity: str, unit: str, text: str, instrument: Instrument | None
-) -> tuple[Decimal, str]:
-    """Half-width a in ``unit``, and where it comes from in words."""
+        return Value(value=number, unit=unit, standard=abs(Decimal(stated)) / COVERAGE, basis="as stated with it")
     if unit == "count":
-        return Decimal(0), "a count is exact"
-    step = last_digit(text)
-    accuracy = matching(instrument.accuracies, value, quantity, unit) if instrument else None
-    if accuracy is None:
-        return step / 2, "half of the last digit read; no accuracy stated for the instrument"
-    half_width, parts = Decimal(0), []
-    if accuracy.percent:
-        half_width += abs(value) * Decimal(accuracy.percent) / 100
-        parts.append(f"{accuracy.percent} % of reading")
-    if accuracy.counts:
-        if accuracy.resolution:
-            step = convert_difference(Decimal(accuracy.resolution), accuracy.unit, unit)
-        half_width += Decimal(accuracy.counts) * step
-        parts.append(f"{accuracy.counts} counts of {plain(step)} {unit}")
-    if accuracy.fixed:
-        half_width += convert_difference(Decimal(accuracy.fixed), accuracy.unit, unit)
-        parts.append(f"{accuracy.fixed} {accuracy.unit}")
-    if not parts:
-        return step / 2, "half of the last digit read; no accuracy stated for the instrument"
-    return half_width, "± (" + " + ".join(parts) + ") by the instrument's statement"
-
-
-def matching(accuracies: Sequence[Accuracy], value: Decimal, quantity: str, unit: str) -> Accuracy | None:
-    """The statement for this function and the narrowest range that holds the value.
-
-    One for the very quantity goes before one for its dimension (a meter states volts, and reads a voltage drop).
-    """
-    dimension = QUANTITIES.get(quantity)
-    fitting: list[tuple[bool, Decimal, int, Accuracy]] = []
-    for place, accuracy in enumerate(accuracies):
-        if QUANTITIES[accuracy.quantity] != dimension:
-            continue
-        here = convert(value, unit, accuracy.unit)
-        low = Decimal(accuracy.low) if accuracy.low is not None else None
-        high = Decimal(accuracy.high) if accuracy.high is not None else None
-        inside = (low is None or low <= here) and (high is None or abs(here) <= high)
-        if inside:
-            width = convert(high, accuracy.unit, unit) if high is not None else Decimal("Infinity")
-            fitting.append((accuracy.quantity != quantity, width, place, accuracy))
-    return min(fitting, key=lambda f: f[:3])[3] if fitting else None
-
-
-def standard_of_mean(readings: Sequence[Decimal]) -> Decimal:
-    """Experimental standard deviation of the mean; zero for a single reading."""
-    n = len(readings)
-    if n < 2:
-        return Decimal(0)
-    mean = sum(readings, Decimal(0)) / n
-    return (sum(((r - mean) ** 2 for r in readings), Decimal(0)) / (n - 1) / n).sqrt()
-
-
-def last_digit(text: str) -> Decimal:
-    """The resolution that the digits show: "0.240" was read to 0.001."""
-    exponent = Decimal(text).as_tuple().exponent
-    return Decimal(1).scaleb(exponent) if isinstance(exponent, int) else Decimal(0)
-
-
-def plain(value: Decimal) -> str:
-    """Without exponent and without digits that only arithmetic made."""
-    if len(value.as_tuple().digits) > 9:
-        value = value.normalize()
-        if len(value.as_tuple().digits) > 9:
-            value = round_to(value, 6)
-    return f"{value:f}"
-
-
-def two_digits(value: Decimal) -> str:
-    """Two significant digits, as uncertainties are given (JCGM 100, 7.2.6)."""
-    return f"{round_to(value, 2):f}"
-
-
-def round_to(value: Decimal, digits: int) -> Decimal:
-    """``value`` with that many significant digits."""
-    if not value:
-        return Decimal(0)
-    return value.quantize(Decimal(1).scaleb(value.adjusted() - digits + 1))
+        return Value(value=number, unit=unit, basis="a count is exact")
+    half_width = last_digit(text) / 2
+    return Value(
+        value=number,
+        unit=unit,
+        standard=rectangular(half_width),
+        half_width=half_width,
+        basis="half of the last digit read",
+    )

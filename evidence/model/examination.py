@@ -26,63 +26,9 @@ from evidence.model.base import (
     say,
     shorten,
 )
+from evidence.model.instrument import AMBIENT
 from evidence.model.quantity import QUANTITIES, Condition, Limit, Reading, State, Which, check_unit, unit_of
 from evidence.model.when import When
-
-
-class Accuracy(Value):
-    """An accuracy statement: ± (percent of reading + counts of the last digit + fixed) within a range."""
-
-    quantity: Line
-    unit: str
-    low: Plain | None = None
-    high: Plain | None = None
-    percent: Plain | None = None
-    counts: Plain | None = None
-    fixed: Plain | None = None  # in ``unit``
-    resolution: Plain | None = None  # in ``unit``
-
-    @model_validator(mode="after")
-    def _fits(self) -> Accuracy:
-        check_unit(self.quantity, self.unit)
-        return self
-
-    @field_validator("unit")
-    @classmethod
-    def _unit(cls, value: str) -> str:
-        return unit_of(value)
-
-
-class Instrument(Record):
-    """A device used to measure: what it is, how good it is, and when that was last shown."""
-
-    kind: ClassVar[str] = "instrument"
-    label: ClassVar[str] = "Instrument"
-
-    description: Line  # type and function, no brand needed
-    serial: Line | None = None
-    accuracies: tuple[Accuracy, ...] = ()
-    calibrated: When | None = None
-    calibration_due: When | None = None
-    calibration_document: Line | None = None
-    checked_against: Line | None = None
-    software: Line | None = None
-    owner: PartyRef | None = None
-    exhibits: tuple[ExhibitRef, ...] = ()
-
-    @model_validator(mode="after")
-    def _order(self) -> Instrument:
-        if (
-            self.calibrated
-            and self.calibration_due
-            and self.calibration_due.span.latest <= self.calibrated.span.earliest
-        ):
-            raise ValueError("calibration is due before it was done")
-        return self
-
-    def summary(self) -> str:
-        """What and which."""
-        return self.description + (f", serial {self.serial}" if self.serial else ", serial not stated")
 
 
 class Taken(Record):
@@ -134,6 +80,8 @@ class Measurement(Taken):
         for name, reading in self.circumstances.items():
             if name in QUANTITIES:
                 check_unit(name, reading.unit)
+            elif name == AMBIENT:
+                check_unit("temperature", reading.unit)
         return self
 
     @property

@@ -19,7 +19,7 @@ from evidence.model.base import (
     shorten,
 )
 from evidence.model.clock import MICROSECONDS
-from evidence.model.quantity import Distance, Money, Reading
+from evidence.model.quantity import DecisionRule, Distance, Money, Reading
 from evidence.model.reviewing import Reviewed
 from evidence.model.when import When, known_zone
 
@@ -36,6 +36,7 @@ class DossierOpening(Record):
     complaint: Text | None = None  # in the customer's words
     complaint_tags: tuple[ComplaintTag, ...] = ()
     claimed_damage: tuple[Component, ...] = ()
+    decision_rule: DecisionRule | None = None  # for every limit that states none of its own
     demonstration: bool | None = None
     reviews: Reviewed | None = None  # where this is a review of a dossier that somebody else handed over
 

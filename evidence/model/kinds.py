@@ -7,9 +7,10 @@ from itertools import groupby
 
 from evidence.model.base import Record, nearest
 from evidence.model.clock import ClockReference
-from evidence.model.examination import ActuatorTest, CodeScan, Instrument, Measurement, Observation, Waveform
+from evidence.model.examination import ActuatorTest, CodeScan, Measurement, Observation, Waveform
 from evidence.model.exhibit import Exhibit
 from evidence.model.happening import DossierOpening, Event, LossItem, TimeRelation
+from evidence.model.instrument import Instrument
 from evidence.model.people import (
     Binding,
     CallNote,

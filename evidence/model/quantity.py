@@ -7,12 +7,13 @@ reach a unit parser). The third column is the name under which the units library
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from decimal import Decimal
 from typing import Any, Literal, cast
 
 from pydantic import field_validator, model_validator
 
-from evidence.model.base import Plain, Value, nearest
+from evidence.model.base import Plain, Value, nearest, say
 
 _TABLE = """
 voltage            V volt; mV millivolt; kV kilovolt
@@ -23,6 +24,7 @@ power              W watt; kW kilowatt; hp horsepower; PS metric_horsepower
 charge             Ah ampere_hour; C coulomb
 energy             J joule; mJ millijoule; kWh kilowatt_hour
 pressure           kPa kilopascal; Pa pascal; MPa megapascal; bar bar; mbar millibar; psi psi; inHg inch_Hg; mmHg mmHg; inH2O inch_H2O
+pressure           atm atmosphere
 torque             Nm newton*meter; lbf·ft foot*force_pound; lbf·in inch*force_pound
 force              N newton; kN kilonewton; lbf force_pound
 temperature        °C degree_Celsius; °F degree_Fahrenheit; K kelvin
@@ -34,7 +36,7 @@ rotation           rpm revolution/minute
 frequency          Hz hertz; kHz kilohertz; MHz megahertz
 ratio              % percent; ppm ppm; ratio dimensionless
 count              count dimensionless
-volume             L liter; mL milliliter; gal gallon; qt quart
+volume             L liter; mL milliliter; gal gallon; qt quart; gal(UK) imperial_gallon
 mass               kg kilogram; g gram; mg milligram; lb pound; oz ounce
 flow               L/min liter/minute; mL/min milliliter/minute
 mass_flow          g/s gram/second; g/a gram/year
@@ -48,6 +50,7 @@ _SPELLINGS = {
     "l": "L", "ml": "mL", "l/min": "L/min", "litre": "L", "liter": "L", "miles": "mi", "mile": "mi", "amp": "A",
     "volt": "V", "volts": "V", "amps": "A", "pct": "%", "percent": "%", "1/min": "rpm", "r/min": "rpm", "sec": "s",
     "days": "d", "Ω": "Ω", "\u2126": "Ω", "m\u2126": "mΩ", "k\u2126": "kΩ", "M\u2126": "MΩ", "pcs": "count",
+    "imp.gal": "gal(UK)", "gal(imp)": "gal(UK)", "gal(US)": "gal",
 }  # fmt: skip
 
 
@@ -55,7 +58,8 @@ def _units() -> dict[str, dict[str, str]]:
     table: dict[str, dict[str, str]] = {}
     for row in _TABLE.strip().splitlines():
         dimension, units = row.split(None, 1)
-        table[dimension] = dict(pair.strip().split(" ", 1) for pair in units.split(";"))
+        named = dict(pair.strip().split(" ", 1) for pair in units.split(";"))
+        table.setdefault(dimension, {}).update(named)
     return table
 
 
@@ -90,6 +94,9 @@ Condition = Literal[
     "removed", "trim-in-place", "trim-removed", "lights-on", "fan-on", "compressor-on",
 ]  # fmt: skip
 
+# What a condition says besides itself.
+_IMPLIED = {"idle": ("running",), "raised-speed": ("running",)}
+
 State = Literal["undisturbed", "disturbed", "after_repair"]
 Which = Literal[
     "original",
@@ -103,6 +110,12 @@ Which = Literal[
 ]
 Operator = Literal["<", "<=", "==", ">=", ">"]
 LimitSource = Literal["maker", "standard", "common_practice", "prior_document"]
+_SOURCES: dict[LimitSource, str] = {
+    "maker": "maker", "standard": "standard", "common_practice": "common practice, no source",
+    "prior_document": "prior document",
+}  # fmt: skip
+# How a verdict is made of value, uncertainty and limit: see evidence.measure.verdicts.
+DecisionRule = Literal["simple", "guarded", "guarded_both_sides"]
 
 
 def unit_of(spelling: str) -> str:
@@ -132,6 +145,12 @@ def check_unit(quantity: str, unit: str) -> None:
     if not fits(quantity, unit):
         right = ", ".join(UNITS[QUANTITIES[quantity]])
         raise ValueError(f"a {quantity.replace('_', ' ')} is not measured in {unit}; right would be {right}")
+
+
+def implied(conditions: Iterable[str]) -> frozenset[str]:
+    """The conditions with those that they imply: what idles, runs."""
+    stated = frozenset(conditions)
+    return stated.union(*(_IMPLIED.get(c, ()) for c in stated))
 
 
 class Reading(Value):
@@ -187,15 +206,27 @@ class Distance(Reading):
         return self.number if self.unit == "km" else self.number * Decimal("1.609344")
 
 
+def page_words(page: str | None) -> str:
+    """``page 12``, or as it was written where that says so already: ``p. 12``."""
+    return "" if not page else page if page.lower().startswith("p") else f"page {page}"
+
+
 class Limit(Value):
-    """What a reading is held against, and where that comes from. A person may write ``> 0.2 V``."""
+    """What a reading is held against, and where that comes from. A person may write ``> 0.2 V``.
+
+    ``conditions`` are those it holds for: a reading under others is not comparable with it. ``decision_rule`` goes before
+    that of the dossier.
+    """
 
     op: Operator | None = None
     value: Plain | None = None
     between: tuple[Plain, Plain] | None = None
     unit: str
     source: LimitSource | None = None
-    document: str | None = None  # number, title, page
+    document: str | None = None  # number and title
+    page: str | None = None
+    conditions: tuple[Condition, ...] = ()
+    decision_rule: DecisionRule | None = None
 
     @model_validator(mode="before")
     @classmethod
@@ -222,8 +253,17 @@ class Limit(Value):
             raise ValueError("the lower end of the limit stands above its upper end")
         return self
 
+    def source_words(self) -> str:
+        """Where it comes from: ``maker, WM-4, page 12``; never silent about a missing source."""
+        told = _SOURCES[self.source] if self.source else "source not stated"
+        return ", ".join(filter(None, (told, self.document, page_words(self.page))))
+
     def words(self) -> str:
-        """As printed."""
+        """As printed, with the conditions it holds for."""
+        held_for = f" ({', '.join(map(say, self.conditions))})" if self.conditions else ""
+        return f"{self._bare()}{held_for}"
+
+    def _bare(self) -> str:
         if self.between:
             return f"{self.between[0]} to {self.between[1]} {self.unit}"
         signs = {"<=": "≤", ">=": "≥", "==": "="}

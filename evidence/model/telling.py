@@ -41,7 +41,9 @@ def _text(owner: Value, field: str, held: Any, label: Label) -> str:
 
 
 def _plain(field: str, held: Any, label: Label) -> str:
-    if isinstance(held, When | Reading | Limit | Money):
+    if isinstance(held, Limit):
+        return f"{held.words()}; {held.source_words()}"
+    if isinstance(held, When | Reading | Money):
         return held.words()
     if isinstance(held, Operation):
         return held.said()

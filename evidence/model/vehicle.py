@@ -12,7 +12,7 @@ from vininfo import Vin
 from vininfo.exceptions import ValidationError as BadVin
 
 from evidence.model.base import Component, Count, ExhibitRef, Line, PartyRef, Plain, Record, Slug, Text, say
-from evidence.model.quantity import Distance, Which, unit_of
+from evidence.model.quantity import Condition, DecisionRule, Distance, Which, unit_of
 from evidence.model.when import When
 
 
@@ -135,7 +135,10 @@ class ModuleIdentity(Record):
 
 
 class MakerFigure(Record):
-    """A value from the maker's document for this vehicle; it replaces the default of a rule."""
+    """A value from the maker's document for this vehicle; it replaces the default of a rule.
+
+    A reading that does not state the ``conditions`` of the figure is not comparable with it.
+    """
 
     kind: ClassVar[str] = "maker_figure"
     label: ClassVar[str] = "Maker's figure"
@@ -147,6 +150,8 @@ class MakerFigure(Record):
     document: Line
     page: Line | None = None
     valid_on: When | None = None
+    conditions: tuple[Condition, ...] = ()
+    decision_rule: DecisionRule | None = None
     text: Text | None = None
     exhibits: tuple[ExhibitRef, ...] = ()
 

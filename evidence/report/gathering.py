@@ -11,7 +11,7 @@ from evidence.rules.assessment import Near
 
 _REASON = re.compile(r"(?:(?P<of>[A-Z]\d+): )?(?P<label>[A-Z][a-z' ]* \d+)(?:, (?P<part>[^:]+))?: (?P<text>.+)")
 _READ = re.compile(
-    r"(?P<what>[a-z][^<>≤≥=]*?) (?P<value>[-−]?\d[\d.]*(?: \S+)?(?: ± [\d.]+(?: \S+)?)?) (?P<test>(?:[<>≤≥=]|within) .+)"
+    r"(?P<what>[a-z][^<>≤≥=]*?) (?P<value>[-−]?\d[\d.]*(?: \S+)?(?: ± [\d.]+(?: \S+)?)?) (?P<test>(?:is|lies|cannot be|may lie) .+)"
 )
 _MOST_VALUES = 12
 
@@ -39,7 +39,7 @@ class _Group:
         if not values:
             return ""
         more = f" and {len(values) - _MOST_VALUES} more" if len(values) > _MOST_VALUES else ""
-        return f" {', '.join(values[:_MOST_VALUES])}{more}{';' if len(values) > 1 else ''} {self.test}"
+        return f" {', '.join(values[:_MOST_VALUES])}{more}{'; each' if len(values) > 1 else ''} {self.test}"
 
 
 def gathered(reasons: Iterable[str]) -> list[str]:

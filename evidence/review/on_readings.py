@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Callable, Iterator
 
 from evidence.model.base import Record
 from evidence.model.dossier import Dossier, Recorded, Version
-from evidence.model.examination import Accuracy, Instrument, Measurement, Taken, Waveform
+from evidence.model.examination import Measurement, Taken, Waveform
 from evidence.model.exhibit import Exhibit
 from evidence.model.happening import Event
+from evidence.model.instrument import Accuracy, Instrument
 from evidence.model.kinds import KINDS, enumerated
 from evidence.model.people import OwnerDeclaration
 from evidence.model.when import TimeSpan
@@ -23,12 +25,24 @@ LATE = dt.timedelta(days=7)  # common practice, no source: a record made within 
 _SOUND = "sound-instrument"
 _CONCLUSIONS = ("opinion", "resolution", "binding", "outcome")
 _PICTURES = ("photo", "video")
+_UNDECIDED = re.compile(r": undecided(?: \(|$)")
 
 
 def calibration_out_of_date(grounds: Grounds) -> Iterator[Raised]:
-    """Readings with an instrument whose calibration had run out by then."""
+    """Readings with an instrument whose calibration, or whose statement of accuracy, had run out by then or did not hold there."""
     for instrument, readings in _by_instrument(grounds):
-        if instrument is None or not instrument.value.calibration_due:
+        if instrument is None:
+            continue
+        for why, doubtful in grouped((_unreliable(grounds, r), r) for r in readings):
+            if why:
+                yield _of_instrument(
+                    grounds, "calibration_out_of_date", doubtful,
+                    f"The accuracy stated for {instrument.label} cannot be relied on: what it read "
+                    f"({enumerated(r.label for r in doubtful)}) {why}.",
+                    "The document of the calibration that stood then; a check of the instrument against a reference now, under the "
+                    "same temperature, stated as made afterwards.",
+                )  # fmt: skip
+        if not instrument.value.calibration_due:
             continue
         due = instrument.value.calibration_due
         late = [r for r in readings if sure_before(due.span, _span(grounds, r))]
@@ -89,6 +103,11 @@ def _by_instrument(grounds: Grounds) -> Iterator[tuple[Recorded[Instrument] | No
         yield grounds.holdings.instruments.get(subject), found
 
 
+def _unreliable(grounds: Grounds, reading: Recorded[Taken]) -> str:
+    items = grounds.holdings.by_subject.get(reading.subject, ())
+    return next((i.value.unreliable for i in items if i.value and i.value.unreliable), "")
+
+
 def _span(grounds: Grounds, reading: Recorded[Taken]) -> TimeSpan | None:
     items = grounds.holdings.by_subject.get(reading.subject, ())
     return items[0].span if items else (reading.value.time.span if reading.value.time else None)
@@ -109,7 +128,8 @@ def _of_instrument(grounds: Grounds, code: Code, readings: list[Recorded[Taken]]
 def _sound_instrument(grounds: Grounds, readings: list[Recorded[Taken]]) -> Instrument:
     held = grounds.holdings.instruments.get(readings[0].value.instrument or "")
     base = held.value if held else Instrument(description="an instrument in order")
-    return base.model_copy(update={"checked_against": "a reference", "calibration_due": None})
+    holding = tuple(a.model_copy(update={"valid_months": None, "temperature": None}) for a in base.accuracies)
+    return base.model_copy(update={"checked_against": "a reference", "calibration_due": None, "accuracies": holding})
 
 
 def inside_uncertainty(grounds: Grounds) -> Iterator[Raised]:
@@ -119,7 +139,7 @@ def inside_uncertainty(grounds: Grounds) -> Iterator[Raised]:
             unclear = {
                 label: reason for label in finding.records for reason in finding.reasons
                 if finding.answer == "undecided" and reason.startswith((f"{label}:", f"{label},"))
-                and reason.endswith(": undecided")
+                and _UNDECIDED.search(reason)
             }  # fmt: skip
             readings = [r for label in unclear if (r := grounds.labelled(label)) and isinstance(r.value, Measurement)]
             if not readings:
@@ -145,7 +165,8 @@ def _exactly(grounds: Grounds, readings: list[Recorded[Record]]) -> Callable[[],
             base = (
                 held.value if held else Instrument(description="an instrument in order", checked_against="a reference")
             )
-            exact = Accuracy(quantity=r.value.quantity, unit=r.value.unit, fixed="0")
+            # No person may state an instrument that is never off; this one is only imagined.
+            exact = Accuracy.model_construct(quantity=r.value.quantity, unit=r.value.unit, counts="0")
             name = f"{_SOUND} {r.subject}"
             dossier = added(dossier, name, base.model_copy(update={"accuracies": (exact,)}))
             values[r.subject] = r.value.model_copy(update={"instrument": name, "repeats": ()})

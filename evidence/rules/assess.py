@@ -36,6 +36,7 @@ from evidence.rules.weighing import SCALE, level
 _MOST_FIRM = (
     3  # candidates, best first, of which is told what carries and would change their band, and what a change showed
 )
+_TOLD_BELOW = Fraction(95, 100)  # an answer less sure than what a coverage of 95 % gives is said to be so; by choice
 _SIDES = {"mechanism": 0, "neither": 1, "none": 2, "other": 3}
 
 
@@ -139,7 +140,7 @@ def _result(finding: Finding, examined: Examined, gone: str, separate: frozenset
 
 
 def _unsure(reply: Reply) -> tuple[str, ...]:
-    if reply.answer != "met" or reply.sure == 1:
+    if reply.answer != "met" or reply.sure >= _TOLD_BELOW:
         return ()
     return (f"this answer is itself only probable ({float(reply.sure):.2f}), and weighs less than a sure one",)
 

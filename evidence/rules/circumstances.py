@@ -44,6 +44,7 @@ class Setting:
     components: tuple[str, ...]
     prior: Recorded[WorkOrder] | None = None  # the prior work order that called the mechanism up
     excused: frozenset[str] = frozenset()  # interventions of which a person says that they cannot matter
+    limit_source: str = ""  # where the limits of the rule itself come from
     strict: bool = False  # only what may support is looked at
     bound: frozenset[str] = frozenset()  # records that a person binds to the finding
     unbound: frozenset[str] = frozenset()

@@ -6,7 +6,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from evidence.measure.uncertainty import COVERAGE, Value
+from evidence.measure.combining import COVERAGE
+from evidence.measure.uncertainty import Value
 from evidence.model.base import say
 from evidence.model.vehicle import MakerFigure
 from evidence.rules.asks import Change, Computed, parts_of
@@ -133,7 +134,10 @@ def _span(ask: Computed, setting: Setting) -> Reply:
         return Reply(answer="not measured", reasons=("no odometer reading on either side",))
     half = (found[1] - found[0]) / 2
     value = Value(value=found[0] + half, unit=unit, standard=half / COVERAGE)
-    held = held_against(value, ask.held, References(figures=setting.holdings.figures))
+    known = References(
+        figures=setting.holdings.figures, rule=setting.holdings.decision_rule, source=setting.limit_source
+    )  # fmt: skip
+    held = held_against(value, ask.held, known)
     if held is None:
         return Reply(answer="not measured", reasons=("no figure to hold it against",))
     return Reply(answer=held.verdict, labels=interval.records, reasons=(held.words,))

@@ -9,7 +9,8 @@ from collections.abc import Callable
 from dataclasses import replace
 from decimal import Decimal
 
-from evidence.measure.uncertainty import COVERAGE, Value
+from evidence.measure.derived import difference, quotient
+from evidence.measure.uncertainty import Value
 from evidence.measure.verdicts import Judgement
 from evidence.model.base import say
 from evidence.rules.assessment import Answer, Near
@@ -84,7 +85,8 @@ def reduced(
             by_part.setdefault(position, item)
     if not by_part:
         return Reply(answer="not measured", near=tuple(near))
-    ordered = sorted(by_part.values(), key=lambda i: (i.value.value if i.value else Decimal(0), i.label))
+    unit = next(i.value.unit for i in by_part.values() if i.value)
+    ordered = sorted(by_part.values(), key=lambda i: (i.value.into(unit).value if i.value else Decimal(0), i.label))
     value = _reduction(over.reduce or "spread", ordered[0].value, ordered[-1].value)
     held = held_by(value) if value else None
     covered = count is not None and len(by_part) >= count
@@ -96,18 +98,12 @@ def reduced(
     how = "lowest over highest" if over.reduce == "low/high" else "highest less lowest"
     ends = f"lowest {ordered[0].label}, highest {ordered[-1].label}"
     unusable = [r for r in told.reasons if "supports nothing" in r]
-    return replace(told, reasons=(f"{how} {held.words} ({ends})", *unusable))
+    return replace(told, reasons=(f"{how} {held.words} ({ends})", *unusable), sure=min(told.sure, held.holds))
 
 
 def _reduction(how: str, low: Value | None, high: Value | None) -> Value | None:
     if low is None or high is None:
         return None
-    low = low.into(high.unit)
     if how == "spread":
-        standard = (low.standard**2 + high.standard**2).sqrt()
-        return Value(value=high.value - low.value, unit=high.unit, standard=standard, basis="highest less lowest")
-    if not high.value or not low.value:
-        return None
-    ratio = low.value / high.value
-    standard = abs(ratio) * ((low.standard / low.value) ** 2 + (high.standard / high.value) ** 2).sqrt()
-    return Value(value=ratio, unit="ratio", standard=standard, basis=f"lowest over highest, k = {COVERAGE}")
+        return difference(high, low, basis="highest less lowest")
+    return quotient(low, high, basis="lowest over highest") if high.value and low.value else None

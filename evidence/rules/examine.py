@@ -109,6 +109,7 @@ def examine(call: Call, holdings: Holdings, vocabulary: Vocabulary) -> Examined:
     setting = Setting(
         holdings=holdings, vocabulary=vocabulary, components=mechanism.components,
         prior=call.prior or (holdings.prior_orders[-1] if holdings.prior_orders else None),
+        limit_source=call.pack.limit_source(mechanism),
     )  # fmt: skip
     said = _Said(holdings, mechanism.id)
     known = Known(mechanism=mechanism, replies={}, statuses={})

@@ -17,11 +17,12 @@ from typing import Any
 
 from evidence.measure.uncertainty import Value, of_measurement, of_reading
 from evidence.model.dossier import Dossier, Recorded
-from evidence.model.examination import ActuatorTest, CodeScan, Instrument, Measurement, Observation, Taken, Waveform
+from evidence.model.examination import ActuatorTest, CodeScan, Measurement, Observation, Taken, Waveform
 from evidence.model.exhibit import Exhibit
 from evidence.model.happening import DossierOpening
+from evidence.model.instrument import Instrument
 from evidence.model.people import Binding, Resolution
-from evidence.model.quantity import Reading
+from evidence.model.quantity import DecisionRule, Reading, implied
 from evidence.model.repair import WorkOrder
 from evidence.model.vehicle import MakerFigure, ModuleIdentity, Vehicle
 from evidence.model.when import TimeSpan
@@ -31,7 +32,6 @@ from evidence.timeline.stated import stated
 from evidence.timeline.states import StateMet, States, sure_before
 from evidence.timeline.tightened import Tightened, tighten
 
-_IMPLIED = {"idle": ("running",), "raised-speed": ("running",)}
 # Kinds on which nothing else of the dossier depends.
 READINGS = frozenset(
     {"measurement", "waveform", "observation", "code_scan", "actuator_test", "module_identity", "owner_declaration"}
@@ -72,7 +72,9 @@ class Holdings:
         self.clocks = Clocks.of(dossier)
         self.exhibits = originals(dossier)
         self.instruments = {i.subject: i for i in dossier.of(Instrument)}
-        self.figures: dict[str, Recorded[MakerFigure]] = {f.value.figure: f for f in dossier.of(MakerFigure)}
+        self.figures: dict[str, tuple[Recorded[MakerFigure], ...]] = {}  # by name, the newest first
+        for figure in dossier.of(MakerFigure):
+            self.figures[figure.value.figure] = (figure, *self.figures.get(figure.value.figure, ()))
         self.prior_orders = tuple(o for o in dossier.of(WorkOrder) if o.value.side == "prior_repairer")
         self.counts: dict[str, int] = {}
         for vehicle in dossier.of(Vehicle):
@@ -108,6 +110,11 @@ class Holdings:
         return next(iter(self.dossier.of(DossierOpening)), None)
 
     @cached_property
+    def decision_rule(self) -> DecisionRule | None:
+        """The rule that the dossier states for its verdicts."""
+        return self.opening.value.decision_rule if self.opening else None
+
+    @cached_property
     def by_subject(self) -> Mapping[str, tuple[Item, ...]]:
         """Every item of a record."""
         found: dict[str, list[Item]] = defaultdict(list)
@@ -133,7 +140,7 @@ class Holdings:
         found: dict[str, list[Item]] = defaultdict(list)
         for r in self.dossier.of(Measurement):
             instrument = self.instruments.get(r.value.instrument or "")
-            value = of_measurement(r.value, instrument.value if instrument else None)
+            value = of_measurement(r.value, instrument.value if instrument else None, self._span(r.subject, r.value))
             item = self._item(r, r.value, of=r.value.of, to=r.value.to, value=value, needs_instrument=True)
             found[r.value.quantity].append(item)
         return {q: tuple(items) for q, items in found.items()}
@@ -211,17 +218,13 @@ class Holdings:
         codes: tuple[str, ...] = (), all_modules: bool | None = None,
     ) -> Item:  # fmt: skip
         span = self._span(recorded.subject, taken)
-        conditions = frozenset(taken.conditions) | more
-        for condition, implied in _IMPLIED.items():
-            if condition in conditions:
-                conditions |= frozenset(implied)
         return Item(
             label=recorded.label, subject=recorded.subject, kind=recorded.kind, of=of, to=to,
-            position=position or taken.position, which=taken.which, conditions=conditions,
+            position=position or taken.position, which=taken.which, conditions=implied(taken.conditions) | more,
             circumstances={**(beside or {}), **taken.circumstances}, state=taken.state or self._state(taken),
             met=self.states.met_by(taken, span), span=span, value=value, word=word,
-            unusable=self._unusable(taken, span, needs_instrument=needs_instrument), codes=codes,
-            all_modules=all_modules,
+            unusable=self._unusable(taken, span, needs_instrument=needs_instrument) or (value.unreliable if value else ""),
+            codes=codes, all_modules=all_modules,
         )  # fmt: skip
 
     def _span(self, subject: str, taken: Taken) -> TimeSpan | None:

@@ -245,6 +245,14 @@ class Pack(Closed):
         """The working probability of a grade in this pack."""
         return Fraction(self.grades[grade]) if grade in self.grades else GRADES[grade]
 
+    def limit_source(self, mechanism: Mechanism) -> str:
+        """Where the limits in the asks of an entry come from, in words; what is common practice is called so."""
+        known = [s for s in mechanism.sources if s in self.sources and self.sources[s].status != "common_practice"]
+        common = len(known) < len(mechanism.sources)
+        if not known:
+            return "common practice, no source"
+        return f"sources {', '.join(known)}" + (" and common practice" if common else "")
+
 
 def _word(value: str, info: ValidationInfo, family: str) -> str:
     known: Mapping[str, Any] = info.context or {}

@@ -12,7 +12,8 @@ from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 
-from evidence.measure.uncertainty import COVERAGE, Value
+from evidence.measure.combining import COVERAGE
+from evidence.measure.uncertainty import Value
 from evidence.measure.verdicts import Judgement
 from evidence.model.base import say
 from evidence.model.quantity import UNITS
@@ -69,14 +70,16 @@ def _asked(ask: Taken, setting: Setting) -> Reply:
     count = setting.holdings.counts.get(over.every) if over else None
     if over and over.reduce:
         number = _number(ask)
-        return reduced(over, items, near, count, lambda v: held_against(v, number, _references(setting)))
+        shared = frozenset.intersection(*(i.conditions for i in items)) if items else frozenset()
+        references = _references(setting, conditions=shared)
+        return reduced(over, items, near, count, lambda v: held_against(v, number, references))
     judged: list[Judged] = []
     for item in items:
         held, why = _held(ask, item, items, setting)
         if held is None:
             near.append(Near(record=item.label, why=why))
         else:
-            judged.append(Judged(item, held.verdict, held.words, _place(ask, item), _sure(item)))
+            judged.append(Judged(item, held.verdict, held.words, _place(ask, item), _sure(item, held)))
     if over:
         return over_parts(over, judged, near, count)
     return _one_place(judged, near)
@@ -90,7 +93,8 @@ def _fitting(ask: Taken, setting: Setting) -> tuple[list[Item], list[Near]]:
         if how.kind == "fits" and not (setting.strict and how.unusable):
             # A person's word can make a record answer; it cannot make it one of the undisturbed state.
             state = None if how.why == BY_WORD else item.state
-            found.append(replace(item, unusable=how.unusable, state=state, by_word=how.why == BY_WORD))
+            value = item.value.to_support() if item.value and setting.strict else item.value
+            found.append(replace(item, unusable=how.unusable, state=state, value=value, by_word=how.why == BY_WORD))
         elif how.kind != "other":
             near.append(Near(record=item.label, why=how.why or how.unusable))
     return found, near
@@ -144,15 +148,16 @@ def _held(ask: Taken, item: Item, items: Sequence[Item], setting: Setting) -> tu
     others: tuple[Value, ...] = ()
     if getattr(criterion, "of", "") == "others":
         others = tuple(o.value for o in items if o.value and o.position != item.position)
-    held = held_against(item.value, criterion, _references(setting, others, item))
+    references = _references(setting, others, item)
+    held = held_against(item.value, criterion, references)
     if held is None:
-        return None, missing_figure(criterion)
-    return Judgement(verdict=held.verdict, words=f"{_what(ask)} {held.words}"), ""
+        return None, missing_figure(criterion, references)
+    return replace(held, words=f"{_what(ask)} {held.words}"), ""
 
 
-def _sure(item: Item) -> Fraction:
-    """How probable it is that the verdict on the item holds."""
-    return A_PERSONS_WORD if item.by_word else Fraction(1)
+def _sure(item: Item, held: Judgement) -> Fraction:
+    """How probable it is that the verdict on the item holds: by what the reading can be off, and by a person's word."""
+    return min(held.holds, A_PERSONS_WORD) if item.by_word else held.holds
 
 
 def _what(ask: Taken) -> str:
@@ -181,11 +186,16 @@ def _number(ask: Taken) -> Number:
     return ask.held
 
 
-def _references(setting: Setting, others: tuple[Value, ...] = (), item: Item | None = None) -> References:
+def _references(
+    setting: Setting, others: tuple[Value, ...] = (), item: Item | None = None, conditions: frozenset[str] = frozenset()
+) -> References:
     def since(name: str, unit: str) -> Value | None:
         return _since(setting, name, unit, item) if item else None
 
-    return References(figures=setting.holdings.figures, others=others, moment=since)
+    return References(
+        figures=setting.holdings.figures, others=others, moment=since, conditions=item.conditions if item else conditions,
+        rule=setting.holdings.decision_rule, source=setting.limit_source,
+    )  # fmt: skip
 
 
 def _since(setting: Setting, name: str, unit: str, item: Item) -> Value | None:

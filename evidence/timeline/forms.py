@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from evidence.errors import EvidenceError
 from evidence.model.base import shorten
 from evidence.model.dossier import Dossier
-from evidence.model.examination import Instrument
 from evidence.model.exhibit import Exhibit
+from evidence.model.instrument import Instrument
 from evidence.model.people import Party
 from evidence.model.vehicle import Vehicle
 from evidence.timeline.chains import Chain

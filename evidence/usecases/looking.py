@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import cast
 
 from evidence.errors import EvidenceError, NotFound
+from evidence.measure.figures import chance_words
 from evidence.model.base import Json, Record
 from evidence.model.dossier import Dossier, Recorded
+from evidence.model.examination import Measurement
 from evidence.model.exhibit import Exhibit
 from evidence.model.kinds import enumerated, label_of
 from evidence.model.telling import history, tell
 from evidence.model.when import span_of, utc_text
 from evidence.ports import Desk, DossierRow
 from evidence.record.entry import Header
+from evidence.rules.holdings import Holdings
+from evidence.rules.own_limits import own_verdict
 from evidence.timeline.clock_telling import spread
 from evidence.timeline.clocks import Clocks, Correction
 from evidence.usecases.pen import need, read_dossier
@@ -113,13 +118,31 @@ def detail(desk: Desk, dossier: str, which: str) -> Detail:
         held = read_dossier(view, ledger)
     found = held.by_subject[known.subject]
     moved = Clocks.of(held).corrections.get(found.subject)
-    rows = [*tell(found.value, held.mention), *(_put_right(moved) if moved else ())]
+    rows = [*tell(found.value, held.mention), *_judged(held, found), *(_put_right(moved) if moved else ())]
     return Detail(
         label=found.label, subject=found.subject, summary=found.value.summary(), withdrawn=found.withdrawn,
         body=found.value.body(), rows=tuple(rows), history=tuple(history(found.versions)), clock=moved,
         used_by=tuple(f"{r.label}: {r.value.summary()}" for r in resting_on(held, found.subject)),
         signs=_signs(desk, held, found),
     )  # fmt: skip
+
+
+def _judged(held: Dossier, found: Recorded[Record]) -> list[tuple[str, str]]:
+    """Uncertainty and verdict of a measurement by the limit written beside it."""
+    if not isinstance(found.value, Measurement):
+        return []
+    own = own_verdict(Holdings(held), cast("Recorded[Measurement]", found))
+    rows = [("value with uncertainty", own.value.words()), ("uncertainty from", own.value.basis)]
+    if told := own.words():
+        chance = own.judgement.probability if own.judgement else None
+        rows.append(("against its limit", told))
+        rows += (
+            [("probability", f"{chance_words(chance)} that the true value is as the limit says")]
+            if chance is not None
+            else []
+        )
+        rows += [("decision rule", own.rule_words)] if own.rule_words else []
+    return [*rows, *([("supports nothing", f"{found.label} {own.unusable}")] if own.unusable else [])]
 
 
 def _put_right(moved: Correction) -> list[tuple[str, str]]:

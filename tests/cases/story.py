@@ -14,7 +14,7 @@ from evidence.rules.asks import AllOf, AnyOf, Change, Computed, Document, Measur
 from evidence.rules.common import general_alternatives
 from numbers_asked import Place, figure, quantity_of, relation, unit_for, written
 
-from build import Case, vocabulary
+from build import FINE, Case, vocabulary
 
 CLOSED = dt.datetime(2026, 3, 2, 16)  # noqa: DTZ001 - the prior work; wall-clock times of one place
 OUT_KM = 61_000
@@ -112,7 +112,8 @@ class Story:
         c.record("vehicle", description="vehicle", vin=VIN, counts=counts)
         c.record("exhibit", caption="order", form="physical", description="order on paper")
         c.record(
-            "instrument", description="instrument", serial="1", calibrated="2026-01-10", calibration_due="2029-01-10"
+            "instrument", description="instrument", serial="1", calibrated="2026-01-10", calibration_due="2029-01-10",
+            accuracies=FINE,
         )
         if "C2" not in self.row.without:
             c.record("event", what="last_shown_good", text="in order", time="2026-02-27 10:00", basis="seen")

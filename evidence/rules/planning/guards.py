@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from evidence.model.examination import CodeScan, Instrument
+from evidence.model.examination import CodeScan
+from evidence.model.instrument import Instrument
 from evidence.model.people import OwnerDeclaration
 from evidence.rules.asks import Change, Measure, Read, Taken, parts_of
 from evidence.rules.capture_plan import Warned

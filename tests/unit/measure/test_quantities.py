@@ -4,7 +4,7 @@ from decimal import Decimal
 
 import pytest
 from evidence.measure.quantities import convert, convert_difference
-from evidence.model.quantity import UNITS
+from evidence.model.quantity import UNITS, unit_of
 
 SP_811 = [
     ("1", "psi", "kPa", "6.894757293168361"),
@@ -19,11 +19,15 @@ SP_811 = [
     ("1", "inH2O", "Pa", "249.08891"),
     ("1", "mmHg", "Pa", "133.322387415"),
     ("195", "°F", "°C", "90.5555555555"),
+    ("20", "inHg", "Pa", "67727.77"),
+    ("0", "°F", "°C", "-17.7777777778"),
 ]
 EXACT = [
     ("1", "mi", "km", "1.609344"),
     ("62.5", "mi", "km", "100.584"),
     ("1", "gal", "L", "3.785411784"),
+    ("1", "gal(UK)", "L", "4.54609"),
+    ("1", "atm", "Pa", "101325"),
     ("1", "PS", "kW", "0.73549875"),
     ("-40", "°F", "°C", "-40"),
     ("32", "°F", "°C", "0"),
@@ -44,6 +48,15 @@ def test_factors_of_sp_811_to_seven_digits(value, unit, to, expected):
 @pytest.mark.parametrize(("value", "unit", "to", "expected"), EXACT)
 def test_exact_definitions_stay_exact(value, unit, to, expected):
     assert convert(Decimal(value), unit, to) == Decimal(expected)
+
+
+def test_a_length_rounded_as_sp_811_b_7_does():  # 36 ft is 10.9728 m, given to as many digits as were read: 11.0 m
+    assert round(convert(Decimal(36), "ft", "m"), 1) == Decimal("11.0")
+
+
+@pytest.mark.parametrize(("spelt", "unit"), [("imp.gal", "gal(UK)"), ("gal(US)", "gal"), ("atm", "atm")])
+def test_a_gallon_says_whose_it_is(spelt, unit):
+    assert unit_of(spelt) == unit
 
 
 def test_a_rise_is_not_a_temperature():  # SP 811: a rise of 18 °F is a rise of 10 °C

@@ -4,7 +4,8 @@ from decimal import Decimal
 
 import pytest
 from evidence.measure.uncertainty import of_measurement, of_reading, standard_of_mean
-from evidence.model.examination import Instrument, Measurement
+from evidence.model.examination import Measurement
+from evidence.model.instrument import Instrument
 
 
 def meter(**accuracy):

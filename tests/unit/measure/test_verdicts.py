@@ -5,7 +5,8 @@ from decimal import Decimal
 import pytest
 from evidence.measure.uncertainty import Value, of_measurement
 from evidence.measure.verdicts import judge, judge_between, judge_limit
-from evidence.model.examination import Instrument, Measurement
+from evidence.model.examination import Measurement
+from evidence.model.instrument import Instrument
 from evidence.model.quantity import Limit
 
 
@@ -18,23 +19,26 @@ def value(text, u="0", unit="V", **more):
 
 
 def test_voltage_drop_of_0_240_against_0_200():
-    # half-width 0.0032 V, u 0.0018 V, U 0.0037 V; 0.236 >= 0.200 (worked by the rule of JCGM 100 and 106)
+    # half-width 0.0032 V, half a digit 0.0005 V, u 0.00187 V, U 0.0037 V; 0.236 >= 0.200 (worked by the rule of JCGM 100 and 106)
     meter = Instrument(
         description="m", accuracies=[{"quantity": "voltage", "unit": "V", "percent": "0.5", "fixed": "0.002"}]
     )
     drop = of_measurement(Measurement(quantity="voltage_drop", value="0.240", unit="V", of="x"), meter)
     assert drop.half_width == Decimal("0.0032")
-    assert round(drop.standard, 4) == Decimal("0.0018")
+    assert round(drop.standard, 4) == Decimal("0.0019")  # 0.00185 of the statement, 0.00029 of the last digit
     assert round(drop.expanded, 4) == Decimal("0.0037")
     assert judge(drop, ">", exact("0.200")).verdict == "met"
-    assert judge(drop, ">", exact("0.200")).words == "0.240 V ± 0.0037 V > 0.200 V: met"
+    told = judge(drop, ">", exact("0.200"), source="common practice, no source").words
+    assert told == (
+        "0.240 V ± 0.0037 V is above 0.200 V (common practice, no source) by more than the reading can be off: met"
+    )
 
 
 def test_breakaway_torque_that_straddles_its_limit():
     # 21.0 Nm against 0.3 x 70 Nm with a 4 % wrench: a 0.84, u 0.485, U 0.97
     wrench = Instrument(description="w", accuracies=[{"quantity": "torque", "unit": "Nm", "percent": "4"}])
     torque = of_measurement(Measurement(quantity="breakaway_torque", value="21.0", unit="Nm", of="x"), wrench)
-    assert round(torque.standard, 3) == Decimal("0.485")
+    assert round(torque.standard, 3) == Decimal("0.486")  # 0.485 of the statement, and half of the last digit read
     assert round(torque.expanded, 2) == Decimal("0.97")
     assert judge(torque, "<", exact("21.0", "Nm")).verdict == "undecided"
 

@@ -8,19 +8,20 @@ from evidence.rules.assessment import Near
 from hypothesis import given
 from hypothesis import strategies as st
 
-DROPS = [f"Measurement {n}, coil {n - 1}: voltage drop 4.8{n} V ± 0.030 V > 0.1 V: met (maker's figure)" for n in (2, 3, 4, 5)]
+MET = "is above 0.1 V (maker's figure, WM 4, page 2) by more than the reading can be off: met"
+DROPS = [f"Measurement {n}, coil {n - 1}: voltage drop 4.8{n} V ± 0.030 V {MET}" for n in (2, 3, 4, 5)]
 
 
 def test_readings_of_one_quantity_and_limit_are_one_line_with_every_value():
     values = "4.82 V ± 0.030 V, 4.83 V ± 0.030 V, 4.84 V ± 0.030 V, 4.85 V ± 0.030 V"
-    assert gathered(DROPS) == [f"Measurements 2 to 5, coils 1 to 4: voltage drop {values}; > 0.1 V: met (maker's figure)"]
+    assert gathered(DROPS) == [f"Measurements 2 to 5, coils 1 to 4: voltage drop {values}; each {MET}"]
 
 
 def test_another_verdict_another_limit_or_another_quantity_is_another_line():
     other = [
-        "Measurement 6, coil 1: voltage drop 0.05 V ± 0.030 V > 0.1 V: not met (maker's figure)",
-        "Measurement 7, coil 1: voltage drop 4.85 V ± 0.030 V > 0.2 V: met (maker's figure)",
-        "Measurement 8, coil 1: peak voltage 4.85 V ± 0.030 V > 0.1 V: met (maker's figure)",
+        "Measurement 6, coil 1: voltage drop 0.05 V ± 0.030 V is below 0.1 V (maker's figure, WM 4) by more than the reading can be off: not met",
+        "Measurement 7, coil 1: voltage drop 4.85 V ± 0.030 V is above 0.2 V (maker's figure, WM 4) by more than the reading can be off: met",
+        "Measurement 8, coil 1: peak voltage 4.85 V ± 0.030 V is above 0.1 V (maker's figure, WM 4) by more than the reading can be off: met",
     ]
     assert gathered([*DROPS, *other])[1:] == other
 
@@ -46,8 +47,8 @@ def test_reasons_under_two_findings_are_not_mixed():
 
 
 readings = st.builds(
-    "Measurement {}, coil {}: voltage drop {}.{} V ± 0.030 V {} 0.{} V: {}".format,
-    st.integers(1, 40), st.integers(1, 9), st.integers(0, 9), st.integers(0, 9), st.sampled_from("<>≤≥"), st.integers(1, 3),
+    "Measurement {}, coil {}: voltage drop {}.{} V ± 0.030 V is {} 0.{} V (by S1) by more than the reading can be off: {}".format,
+    st.integers(1, 40), st.integers(1, 9), st.integers(0, 9), st.integers(0, 9), st.sampled_from(("above", "below")), st.integers(1, 3),
     st.sampled_from(("met", "not met")),
 )  # fmt: skip
 

@@ -151,7 +151,7 @@ TWINS = {
     "alternative_supported": (lambda: supply("3.00"), lambda: supply("0.10")),
     "state_disturbed": (lambda: after(coil_case(), lambda c: c.touch("coil-ground-eyelet")), lambda: after(shown_case(), lambda c: c.touch("coil-ground-eyelet"))),
     "owner_work": (lambda: owner_order("2026-05-03"), lambda: owner_order("2026-03-03")),
-    "effect_before": (lambda: coil_case(complaint_tags=["crank-no-start"]), coil_case),
+    "effect_before": (lambda: after(coil_case(complaint_tags=["crank-no-start"]), Case.drops), lambda: after(coil_case(), Case.drops)),
     "outside_window": (lambda: onset("2026-12-04 07:00", "71044 km"), lambda: onset("2026-05-04 07:00", "61044 km")),
     "alternative_untested": (lambda: fair_case().drop("owner_declaration-1"), None),
     "custody": (lambda: in_a_bag(handed_over=False), lambda: in_a_bag(handed_over=True)),
@@ -320,3 +320,11 @@ def test_a_part_that_left_for_good_takes_what_was_read_on_it_along():
 def test_facts_of_the_trade_are_marked():
     assert "common practice, no source" in one(TWINS["recorded_late"][0](), "recorded_late").answer
     assert "common practice, no source" in one(TWINS["state_disturbed"][0](), "state_disturbed").answer
+
+
+def test_an_accuracy_that_had_run_out_is_held_against_the_readings():
+    aged = {"quantity": "voltage", "unit": "V", "percent": "0.5", "counts": "2", "valid_months": 1}
+    found = [r for r in raised(metered(accuracies=[aged])) if r.code == "calibration_out_of_date"]
+    assert len(found) == 1
+    assert "1 month after the calibration of 2026-01-10" in found[0].sentence
+    assert not [r for r in raised(metered(accuracies=[{**aged, "valid_months": 12}])) if r.code == "calibration_out_of_date"]

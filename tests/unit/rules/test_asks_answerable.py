@@ -34,6 +34,8 @@ from evidence.rules.holdings import Holdings
 from evidence.rules.papers import of_document
 from evidence.rules.predicates import answer
 
+from build import FINE
+
 VOCABULARY = load_vocabulary()
 MECHANISMS = [m for p in load_packs(VOCABULARY) for m in p.mechanisms]
 WHEN = dt.datetime(2026, 3, 1, 12, tzinfo=dt.UTC)
@@ -130,7 +132,7 @@ def written(ask, *, met):
         {"description": "van", "vin": VIN, "counts": dict.fromkeys([ask.over.every] if ask.over else [], 4)},
     )
     made.add("instrument", "meter", {
-        "description": "meter", "serial": "1", "calibrated": when("2026-01-01"), "calibration_due": when("2027-01-01"),
+        "description": "meter", "serial": "1", "calibrated": when("2026-01-01"), "calibration_due": when("2027-01-01"), "accuracies": FINE,
     })  # fmt: skip
     made.add("party", "first", {"full_name": "First", "roles": ["prior_repairer"]})
     order = {"side": "prior_repairer", "repairer": "first", "opened": when("2026-02-01"), "closed": when("2026-02-02")}
