@@ -186,7 +186,7 @@ def _input(
     desk: Desk, found: Publication, options: ReportOptions, key: DocumentKey | None, unsigned: str
 ) -> ReportInput:  # fmt: skip
     from evidence.bundle.layout import original_name
-    from evidence.capture.waveform_file import read_columns
+    from evidence.capture.traces.envelope import read_columns
     from evidence.report.attachments import originals, record_files
     from evidence.report.given import ReportInput
 

@@ -10,7 +10,8 @@ from evidence.capture.marked_yaml import Marked, load_marked
 from evidence.capture.preview import make_preview
 from evidence.capture.reading import read_file
 from evidence.capture.scan_text import code_of_bytes, codes_in
-from evidence.capture.waveform_file import columns_in, read_columns
+from evidence.capture.traces.envelope import read_columns
+from evidence.capture.traces.layout import columns_in
 from evidence.errors import MistakesFound
 from evidence.model.exhibit import FileFacts
 from hypothesis import HealthCheck, given, settings
