@@ -32,7 +32,7 @@ from evidence.usecases.photos import signs_of
 from evidence.usecases.publish import Publication, publication
 
 if TYPE_CHECKING:
-    from evidence.model.examination import Waveform
+    from evidence.model.waveform import Waveform
     from evidence.report.given import Integrity, ReportInput, Trace
 
 KEYS, PUBLISHED = "keys", "published"

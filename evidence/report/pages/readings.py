@@ -12,19 +12,18 @@ from evidence.model.dossier import Recorded
 from evidence.model.examination import (
     Accuracy,
     ActuatorTest,
-    Channel,
     CodeScan,
     Instrument,
     Measurement,
     ModuleRead,
     Observation,
     Taken,
-    Waveform,
 )
 from evidence.model.exhibit import Exhibit
 from evidence.model.kinds import enumerated
 from evidence.model.quantity import Limit
 from evidence.model.vehicle import ModuleIdentity
+from evidence.model.waveform import Channel, Waveform
 from evidence.report.blocks import Block, Bullets, Column, Heading, Panel, Para, Plot, Row, Section, Table
 from evidence.report.figures import thousands
 from evidence.report.given import ReportInput, Trace
