@@ -17,8 +17,8 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
 
-from evidence import __version__
 from evidence.edges.document_key import DocumentKeyFile
+from evidence.edges.program import program
 from evidence.edges.published_shelf import PublishedShelf
 from evidence.edges.token import need_seal
 from evidence.errors import HeadBehind, WorkspaceUnusable
@@ -250,4 +250,4 @@ def _witness_words(found: Witnessed) -> str:
 def versions() -> dict[str, str]:
     """This program and the libraries on which the bytes of a report depend."""
     libraries = {"ReportLab": "reportlab", "Pillow": "pillow", "NumPy": "numpy", "pypdfium2": "pypdfium2"}
-    return {"evidence": __version__, **{shown: version(package) for shown, package in libraries.items()}}
+    return {"evidence": program(), **{shown: version(package) for shown, package in libraries.items()}}

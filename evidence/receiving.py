@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from evidence import __version__
 from evidence.bundle.position import Resumed
 from evidence.bundle.reader import check_bytes, open_bundle
 from evidence.capture.packs import rules_of_files
 from evidence.edges.pdf_signature import check_pdf
+from evidence.edges.program import program
 from evidence.edges.token import check_token, system_roots
 from evidence.ports import Progress
 from evidence.record.chain import Fault
@@ -62,6 +62,6 @@ def verify_received(path: Path, asked: Asked, progress: Progress, position: Path
         roots = (*asked.roots, *system_roots())
         judges = Judges(
             rules=rules_of_files, token=lambda token, data: check_token(token, data, roots), pdf=check_pdf,
-            version=__version__,
+            version=program(),
         )  # fmt: skip
         return verify_bundle(bundle, bytes_found, judges, quick=asked.quick)

@@ -3,7 +3,7 @@
 import shutil
 from functools import cache
 from pathlib import Path
-from tempfile import mkdtemp
+from tempfile import TemporaryDirectory
 
 from evidence.bootstrap import demo_dossiers, make_workspace, open_desk
 from evidence.capture.sources import open_handed
@@ -14,9 +14,12 @@ from fakes import quiet
 NAME = "van-no-start"
 
 
+_HELD = TemporaryDirectory(prefix="van-")  # gone with the run
+
+
 @cache
 def _made():
-    folder = Path(mkdtemp(prefix="van-"))
+    folder = Path(_HELD.name)
     make_workspace(folder / "shop", recorder="Ida Ansgar", zone="Europe/Dublin")
     with open_desk(folder / "shop") as desk:
         intake_folder(desk, open_handed(demo_dossiers()[NAME]), Answers(), quiet)

@@ -79,7 +79,13 @@ class Judge:
             self._process.stdin.flush()
         _load()  # meanwhile
         said, problem = self._process.communicate()
-        found = json.loads(said) if said else [f"it could not be judged ({problem.strip()[-200:]})"]
+        found = (
+            json.loads(said)
+            if said
+            else [
+                f"it could not be judged: {problem.strip()[-200:] or 'the process that judges was ended from outside'}"
+            ]
+        )
         if found:
             raise EvidenceError(
                 f"the PDF is no PDF/A-3b and was not signed: {'; '.join(found[:3])}",

@@ -141,6 +141,8 @@ def _state(item: Item, ask: Taken, setting: Setting) -> Fit:
     before = _before(item, ask, setting)
     if before.kind != "fits":
         return before
+    if ask.before is None and (earlier := _before_the_work(item, setting)):
+        return earlier
     if setting.exactly:
         state = _right_after(item, frozenset({setting.exactly}), setting)
     elif ask.after:
@@ -167,6 +169,14 @@ def _before(item: Item, ask: Taken, setting: Setting) -> Fit:
     if sure_before(item.span, moment.span):
         return Fit("fits")
     return Fit("fits", unusable=f"its time does not show that it came before the {say(ask.before)} ({moment.record})")
+
+
+def _before_the_work(item: Item, setting: Setting) -> Fit | None:
+    """What was read before the prior work was done shows nothing of what that work left."""
+    done = milestone(setting.holdings.dossier, "prior_work_closed", setting.prior)
+    if done and sure_before(item.span, done.span):
+        return Fit("near", f"came before the prior work was finished ({done.record})")
+    return None
 
 
 def _right_after(item: Item, wanted: frozenset[str], setting: Setting) -> Fit:

@@ -66,6 +66,10 @@ def _parts(alternative: Alternative, examined: Examined, *, general: bool) -> li
         for ask in asked
         if ask is not None
     ]
+    person = _PERSON.get(alternative.kind)
+    if person and "C4" not in alternative.excluded_by:  # whatever else excludes him: a hand on these parts keeps him in
+        there = examined.ask(Computed.model_validate({"computed": "nobody_else", "by": person}))
+        parts += [_Part("C4", there, turns=False)] if there.answer == "not met" else []
     for name in alternative.excluded_by:
         if name == "C4":
             person = _PERSON.get(alternative.kind, "anyone")

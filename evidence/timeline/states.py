@@ -1,7 +1,8 @@
 """Which state of the vehicle a record met. Every intervention opens a new state; order is said only where it is known.
 
 Known means: the record names the intervention it came after, or the spans of time do not overlap. What the prior
-repairer did is the work under dispute and opens no state of its own: the vehicle "as found" is what that work left.
+repairer did is the work under dispute and opens no state of its own: the vehicle "as found" is what that work left. What
+he does once the vehicle has left him is a step like anybody's: a comeback to the same shop, a repair at the inspection.
 """
 
 from __future__ import annotations
@@ -48,13 +49,14 @@ class States:
 
     @classmethod
     def of(cls, dossier: Dossier) -> States:
-        """Read the interventions of everyone but the prior repairer."""
-        prior = _prior_repairers(dossier)
+        """Read the interventions of everyone, without the work under dispute."""
+        prior, left = _prior_repairers(dossier), _left(dossier)
         orders = {o.subject: o.value for o in dossier.of(WorkOrder)}
         steps: dict[str, Recorded[Intervention]] = {}
         for step in dossier.of(Intervention):
             order = orders.get(step.value.work_order or "")
-            if (order.side == "prior_repairer") if order else step.value.by in prior:
+            at_it = step.value.by in prior and not sure_before(left.get(step.value.by), step.value.time.span)
+            if order.side == "prior_repairer" if order else at_it:
                 continue
             steps[step.subject] = step
         spans = {s: step.value.time.span for s, step in steps.items()}
@@ -98,6 +100,18 @@ def _prior_repairers(dossier: Dossier) -> frozenset[str]:
     others = {o.value.repairer for o in dossier.of(WorkOrder) if o.value.side != "prior_repairer"}
     roles = {p.subject for p in dossier.of(Party) if "prior_repairer" in p.value.roles}
     return frozenset((named | roles) - others)
+
+
+def _left(dossier: Dossier) -> dict[str, TimeSpan]:
+    """When the vehicle last left each prior repairer, as far as his orders say."""
+    found: dict[str, TimeSpan] = {}
+    for order in dossier.of(WorkOrder):
+        when = order.value.closed or order.value.opened
+        if order.value.side == "prior_repairer" and when:
+            known = found.get(order.value.repairer)
+            if known is None or known.latest < when.span.latest:
+                found[order.value.repairer] = when.span
+    return found
 
 
 def _closure(

@@ -9,7 +9,7 @@ import json
 
 import pytest
 from bag_kit import SHOP, Files, Receiver, Sealed, packed, resealed
-from evidence import __version__
+from evidence.edges.program import program
 from evidence.review.verdict import Verdict
 
 FINDINGS, PACK, WORDS = "data/findings.json", "data/rules/packs/body-glass.yaml", "data/rules/components.yaml"
@@ -45,7 +45,7 @@ def test_findings_by_another_version_are_told_as_that(sealed: Sealed, receiver: 
     assert (same.exit_code, same.findings) == (0, "agree")
     differ = _sealed(receiver, {**files, FINDINGS: b"{}\n"})
     assert (differ.exit_code, differ.faults, differ.findings) == (0, (), "other version")
-    assert any(f"computed by version 99.1, this is {__version__}, and they differ" in r for r in differ.remarks)
+    assert any(f"computed by version 99.1, this is {program()}, and they differ" in r for r in differ.remarks)
     assert not any("findings are exactly" in s for s in differ.shown)
 
 

@@ -82,7 +82,7 @@ def test_row_14_another_key_is_never_just_intact(sealed: Sealed, receiver: Recei
     again = resealed(with_head(sealed.files, ATTACKER), ATTACKER)
     verdict = _told(receiver, again)
     assert verdict.exit_code == 1
-    message = next(f.message for f in verdict.faults if f.check == "K1")
+    message = next(f.message for f in verdict.faults if f.check == "N1")
     assert ATTACKER.fingerprint in message
     assert sealed.key in message
     unasked = _told(receiver, again, told=False)
@@ -106,7 +106,7 @@ def test_row_16_two_histories_print_both_heads(sealed: Sealed, receiver: Receive
     split = Receiver(receiver.folder, sealed.key, f"evidence-ledger/{ledger} {size} {other}", receiver.remembered)
     verdict = split.verdict(bundle)
     assert (verdict.exit_code, split.alone(bundle)) == (1, 1)
-    message = next(f.message for f in verdict.faults if f.check == "K2")
+    message = next(f.message for f in verdict.faults if f.check == "N2")
     assert "two histories" in message
     assert root in message
     assert other in message

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import random
 
 import pytest
@@ -34,7 +35,26 @@ def test_sound_bytes_changed(sealed: Sealed, which: str, rounds: int) -> None:
             elif deed == 1:
                 del data[at : at + rng.randrange(1, 40)]
             elif deed == 2:
-                data[at:at] = rng.choice((b"\n", b"\r\n", b"\0", b"\xff", b"{", b'"', b"[" * 2000, b"9" * 5000, rng.randbytes(9)))
+                data[at:at] = rng.choice(
+                    (b"\n", b"\r\n", b"\0", b"\xff", b"{", b'"', b"[" * 2000, b"9" * 5000, rng.randbytes(9))
+                )
             else:
                 data[at:at] = data[at : at + 60]
         PARSERS[which](bytes(data))
+
+
+# Inputs that coverage-guided fuzzing (fuzz.py) found to crash; each was mended.
+CRASHED = [
+    (
+        "zip",  # the long end record says a place beyond 2^64
+        (
+            "MGVLAVBLBgZkaXNjZG9zdXJlL3RhUEsGB56RmYyWLXNoYTEyOC50eHRQSwUGAAAA/////////3JlL3RhUEsGB56RmYyWLXNoYTEyOC50eHRQSwUG"
+            "AAAA////////////////////AA0ADQDwAwAAZGlzY6EA"
+        ),
+    ),
+]
+
+
+@pytest.mark.parametrize(("which", "data"), CRASHED)
+def test_what_crashed_once(which: str, data: str) -> None:
+    PARSERS[which](base64.b64decode(data))

@@ -110,7 +110,7 @@ def test_the_first_bad_number_and_what_differs_are_told(sealed: Sealed, receiver
     verdict = receiver.verdict(bundle)
     told = [(f.check, f.item) for f in verdict.faults if f.check in ("R2", "R3")]
     assert told[:2] == [("R2", "entry 5"), ("R3", "entry 5")]
-    assert any(f.check == "K2" and f"rolled back from {len(headers)} to {len(headers) - 1} entries" in f.message for f in verdict.faults)
+    assert any(f.check == "N2" and f"rolled back from {len(headers)} to {len(headers) - 1} entries" in f.message for f in verdict.faults)
 
 
 def test_every_content_changed_swapped_dropped_or_hidden(sealed: Sealed, receiver: Receiver) -> None:

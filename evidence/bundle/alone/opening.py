@@ -164,11 +164,11 @@ class _Zip:
             count, length, start = struct.unpack("<3Q", tail[at - 44 : at - 20])
         if len(tail) > at + 22:
             self._wrong("the zip", f"{len(tail) - at - 22} bytes after its end")
-        if tail[begin : at + 22] != end_bytes(count, length, start, long_form):
-            self._wrong("the zip", "its end record is not that of such a zip")
         if count > MOST_MEMBERS or length > _DIRECTORY or start + length > first + begin:
             self._wrong("the zip", "its directory cannot be as large as it says")
             return None
+        if tail[begin : at + 22] != end_bytes(count, length, start, long_form):
+            self._wrong("the zip", "its end record is not that of such a zip")
         if start + length != first + begin:
             self._wrong("the zip", f"{first + begin - start - length} bytes that belong to no member")
         return count, start, length

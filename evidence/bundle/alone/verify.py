@@ -11,7 +11,7 @@ Z1 the zip is one plain row of stored members   Z2 names are safe and unique on 
 B1 tag files well formed (RFC 8493)   B2 every file listed, every listed file there   B3 contents are those listed
 R1-R6 headers, numbers, chain, contents, succession of the ledger   W1 what is missing is said to be withheld
 E1 every exhibit shown has its file   S1 signed by the key beside it   S2 the seal speaks of this ledger and bag
-S3 kept heads are those of the ledger   T1 time-stamps are over their head   K1 the key you named   K2 the head you named
+S3 kept heads are those of the ledger   T1 time-stamps are over their head   N1 the key you named   N2 the head you named
 """
 
 from __future__ import annotations
@@ -114,7 +114,7 @@ def _outside(found: Checked, ledger: Ledger, key: str, head: str) -> None:
         found.key_confirmed = bool(found.signer) and "".join(key.lower().split()).replace(":", "") == found.signer
         if not found.key_confirmed:
             signer = f"signed by a key that you did not name: {found.signer}" if found.signer else "not signed"
-            found.faults.append(Fault("K1", "the signer", f"is {signer}; you named {key}"))
+            found.faults.append(Fault("N1", "the signer", f"is {signer}; you named {key}"))
     if not head:
         return
     try:
@@ -123,12 +123,12 @@ def _outside(found: Checked, ledger: Ledger, key: str, head: str) -> None:
         raise Unusable(f"--head: {err}") from None
     there = len(ledger.leaves)
     if of != ledger.ledger:
-        found.faults.append(Fault("K2", "the head you named", "is that of another ledger"))
+        found.faults.append(Fault("N2", "the head you named", "is that of another ledger"))
     elif size > there:
-        found.faults.append(Fault("K2", "the head you named", f"rolled back from {size} to {there} entries"))
+        found.faults.append(Fault("N2", "the head you named", f"rolled back from {size} to {there} entries"))
     elif ledger.root(size) != root:
         message = f"two histories at {size} entries: you were told {root}, the bundle has {ledger.root(size)}"
-        found.faults.append(Fault("K2", "the head you named", message))
+        found.faults.append(Fault("N2", "the head you named", message))
     else:
         found.head_confirmed = True
         found.remarks.append(f"It continues the head you named; {there - size} entries were added since.")

@@ -33,6 +33,8 @@ def cover(given: ReportInput) -> Cover:
     counted = f"{len(exhibits)}: {len(exhibits) - physical} files, {physical} physical" if exhibits else "none"
     facts.append(("Exhibits", counted + (f"; {withdrawn} withdrawn" if withdrawn else "")))
     facts.append(("Record", f"{dossier.size} entries in the ledger"))
+    if hidden := _hidden(given):
+        facts.append(("Withheld", f"{hidden}; see the page 'What is withheld'"))
     facts.append(("Report date", f"{given.at:%Y-%m-%d %H:%M} UTC"))
     return Cover(
         kicker="Evidence after a repair: technical dossier",
@@ -41,6 +43,11 @@ def cover(given: ReportInput) -> Cover:
         facts=tuple(facts),
         mark=DEMONSTRATION if dossier.opening.demonstration else "",
     )
+
+
+def _hidden(given: ReportInput) -> str:
+    counts = (("record", sum(given.withheld.values())), ("file", len(given.withheld_files)))
+    return " and ".join(f"{n} {what}{'s' * (n != 1)}" for what, n in counts if n)
 
 
 def absent(given: ReportInput) -> list[str]:

@@ -397,7 +397,7 @@ def test_a_page_says_how_much_is_withheld_and_of_what_kind(rich):
     less = dataclasses.replace(report, withheld={"call note": 2, "opinion": 1}, withheld_files=frozenset({"0" * 64}))
     build_report(less, out.with_name("w.pdf"))
     text = " ".join(text_of(out.with_name("w.pdf")).split())
-    for part in ("What is withheld", "Call notes 2", "Opinion 1", "Files of exhibits 1"):
+    for part in ("What is withheld", "3 records and 1 file; see the page", "Call notes 2", "Opinion 1", "Files of exhibits 1"):
         assert part in text
 
 
