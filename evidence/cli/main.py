@@ -29,6 +29,7 @@ from evidence.cli import (
 from evidence.cli.common import WORKSPACE_VARIABLE, Place, tell_error
 from evidence.cli.custody import custody_app
 from evidence.cli.recording import record_app
+from evidence.cli.traces import waveform_app
 from evidence.errors import EvidenceError, ExitCode
 
 app = typer.Typer(
@@ -77,6 +78,7 @@ app.command("recheck")(looking.recheck)
 app.command("clocks")(timing.clocks)
 app.command("assess")(judging.assess)
 app.add_typer(custody_app, name="custody")
+app.add_typer(waveform_app, name="waveform")
 app.command("challenge")(reviewing.challenge)
 app.command("report")(making.report)
 app.command("disclose")(disclosing.disclose)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import ClassVar, Literal
 
 from pydantic import field_validator, model_validator
@@ -16,6 +17,14 @@ FeatureName = Literal[
     "pulse_period", "events_per_cycle", "missing_events", "cycles_read", "ripple_count", "pump_speed", "peak_pressure",
     "event_to_top",
 ]  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Engine:
+    """What the vehicle record says of the engine."""
+
+    cylinders: int | None = None
+    firing_order: tuple[str, ...] = ()
 
 
 class Channel(Value):

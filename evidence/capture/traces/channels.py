@@ -6,7 +6,6 @@ What a channel does not allow raises :class:`CannotRead` again whenever it is as
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable
-from dataclasses import dataclass
 from typing import Any, Final, TypeVar
 
 from evidence.capture.traces import cycles, humps, ripple
@@ -14,19 +13,11 @@ from evidence.capture.traces.levels import Levels, Spread, levels_of, like, spre
 from evidence.capture.traces.pulses import Edges, Pulses, edges_of, pulses_of, require_polarity
 from evidence.capture.traces.recording import CannotRead, Recording
 from evidence.model.quantity import QUANTITIES
-from evidence.model.waveform import Channel, Waveform
+from evidence.model.waveform import Channel, Engine, Waveform
 
 T = TypeVar("T")
 _OF_HUMPS: Final = frozenset({"relative_compression", "cranking_compression", "peak_pressure"})
 _STATED_SPEED: Final = 0.05  # of a speed that a person states: how far it may be off
-
-
-@dataclass(frozen=True, slots=True)
-class Engine:
-    """What the vehicle record says of the engine."""
-
-    cylinders: int | None = None
-    firing_order: tuple[str, ...] = ()
 
 
 class Channels:

@@ -12,13 +12,13 @@ from typing import Final, cast
 
 from evidence import __version__
 from evidence.capture.traces import cycles, humps, plateaus, pulse_features, ripple
-from evidence.capture.traces.channels import Channels, Engine
+from evidence.capture.traces.channels import Channels
 from evidence.capture.traces.marking import marks
 from evidence.capture.traces.recording import CannotRead, Recording
-from evidence.capture.traces.values import Found, in_time_unit, positive, texts
+from evidence.capture.traces.values import Found, in_time_unit, positive, texts, with_clock
 from evidence.model.base import shorten
 from evidence.model.quantity import QUANTITIES
-from evidence.model.waveform import Channel, Feature, FeatureName, NotRead, TraceReading, Waveform
+from evidence.model.waveform import Channel, Engine, Feature, FeatureName, NotRead, TraceReading, Waveform
 
 PROGRAM: Final = f"comeback-evidence {__version__}"
 
@@ -51,7 +51,7 @@ def read_trace(path: Path, waveform: Waveform, engine: Engine) -> TraceReading:
 
 
 def _feature(name: FeatureName, channel: Channel, position: str | None, found: Found) -> Feature:
-    found = in_time_unit(found)
+    found = in_time_unit(with_clock(found))
     value, off = texts(found)
     assert channel.of is not None
     return Feature(
