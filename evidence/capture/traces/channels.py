@@ -10,7 +10,7 @@ from typing import Any, Final, TypeVar
 
 from evidence.capture.traces import cycles, humps, ripple
 from evidence.capture.traces.levels import Levels, Spread, levels_of, like, spread_of
-from evidence.capture.traces.pulses import Edges, Pulses, edges_of, pulses_of, require_polarity
+from evidence.capture.traces.pulses import Edges, Pulses, edges_of, pulses_of
 from evidence.capture.traces.recording import CannotRead, Recording
 from evidence.model.quantity import QUANTITIES
 from evidence.model.waveform import Channel, Engine, Waveform
@@ -78,10 +78,7 @@ class Channels:
     def _pulses(self, channel: Channel) -> Pulses:
         base = self.recording.base
         base.require()
-        edges = self.edges(channel)
-        if channel.active is None:
-            require_polarity(edges, base.start, base.end)
-        return pulses_of(edges, step=base.step)
+        return pulses_of(self.edges(channel), base, assumed=channel.active is None)
 
     def humps(self, channel: Channel) -> humps.Humps:
         """Its compressions."""

@@ -98,15 +98,11 @@ def levels_of(spread: Spread, threshold: float | None = None, active: str | None
 
     With a stated ``threshold`` the second level need not occur: nothing may have crossed it.
     """
-    import numpy as np
-
-    found = _two_modes(spread)
-    if found is not None and threshold is not None and not min(found) < threshold < max(found):
-        found = None
+    found = _two_modes(spread) if threshold is None else _two_sides(spread, threshold)
     if found is None:
-        middle = float(np.average(_centres(spread), weights=spread.counts))
         if threshold is None:
             raise CannotRead("it keeps to one level, and no threshold is stated that a pulse would cross")
+        middle = (spread.low + spread.high) / 2
         if spread.low - 6 * spread.noise < threshold < spread.high + 6 * spread.noise:
             raise CannotRead("it keeps to one level, too near to the stated threshold")
         if active and (active == "high") == (middle > threshold):
@@ -116,6 +112,19 @@ def levels_of(spread: Spread, threshold: float | None = None, active: str | None
     if active:
         found = (high, low) if active == "low" else (low, high)
     return _levels(spread, *found, threshold)
+
+
+def _two_sides(spread: Spread, threshold: float) -> tuple[float, float] | None:
+    """Means of what lies on either side of a stated threshold, the more frequent side first."""
+    import numpy as np
+
+    above = _centres(spread) > threshold
+    counts = spread.counts
+    if min(counts[above].sum(), counts[~above].sum()) < 2:
+        return None
+    sides = [(counts[part].sum(), float(np.average(_centres(spread)[part], weights=counts[part]))) for part in (above, ~above)]
+    (_, often), (_, seldom) = sorted(sides, reverse=True)
+    return often, seldom
 
 
 def like(spread: Spread, sibling: Levels) -> Levels:
@@ -129,7 +138,7 @@ def like(spread: Spread, sibling: Levels) -> Levels:
 def _levels(spread: Spread, idle: float, active: float, threshold: float | None) -> Levels:
     middle = (idle + active) / 2 if threshold is None else threshold
     room = min(abs(middle - idle), abs(active - middle))
-    band = max(4 * spread.noise, 0.2 * room)
+    band = max(4 * spread.noise, (0.2 if threshold is None else 0.05) * room)
     if band > 0.8 * room:
         raise CannotRead("the two levels are too close together for its noise")
     return Levels(idle, active, middle, band, spread.noise, max(spread.noise, spread.bin) if threshold is None else 0.0)

@@ -25,6 +25,7 @@ def pulse_count(pulses: Pulses, base: TimeBase) -> Found:
 
 def pulse_width(pulses: Pulses, _base: TimeBase) -> Found:
     """Mean width of the whole pulses, at the threshold."""
+    pulses.require_polarity()
     widths = pulses.widths
     if not len(widths):
         raise CannotRead("it shows no whole pulse")
@@ -50,6 +51,7 @@ def frequency(pulses: Pulses, base: TimeBase) -> Found:
 
 def duty(pulses: Pulses, base: TimeBase) -> Found:
     """Time on the pulse's level in percent, over whole periods."""
+    pulses.require_polarity()
     starts, off = regular_starts(pulses, base)
     inside = (pulses.starts >= starts[0]) & (pulses.starts < starts[-1])
     widths = (pulses.ends - pulses.starts)[inside]

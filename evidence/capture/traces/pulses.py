@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 from evidence.capture.traces.levels import Levels
-from evidence.capture.traces.recording import CannotRead, Recording
+from evidence.capture.traces.recording import CannotRead, Recording, TimeBase
 
 if TYPE_CHECKING:
     import numpy as np
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 _LONGEST_PASSAGE: Final = 1 << 20  # samples between the levels; a trace that stays there longer has no edge
 _SURE: Final = 3.0  # noises allowed for
-_MOSTLY: Final = 0.35  # of the time: a level kept longer than this may as well be the level at rest
+_MOSTLY: Final = 0.1  # of the time: a level kept longer than this may as well be the level at rest
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +42,13 @@ class Pulses:
     start_off: Array
     end_off: Array
     glitches: int  # excursions of one sample, left out
+    share: float  # of the time, on the level taken as the pulse
+    assumed: bool = False  # nobody said which level is the pulse: the rarer one is taken
+
+    def require_polarity(self) -> None:
+        """:class:`CannotRead` where it cannot be told which level is the pulse."""
+        if self.assumed and self.share > _MOSTLY:
+            raise CannotRead("both levels are kept long; state which of them is the pulse (active: low or high)")
 
     @property
     def count(self) -> int:
@@ -116,7 +123,7 @@ def _crossings(
     return t[at] + share * gap, off, rising
 
 
-def pulses_of(edges: Edges, *, step: float) -> Pulses:
+def pulses_of(edges: Edges, base: TimeBase, *, assumed: bool = False) -> Pulses:
     """Pulses from edges; what lasts no longer than one sample is a glitch and is left out."""
     import numpy as np
 
@@ -126,19 +133,11 @@ def pulses_of(edges: Edges, *, step: float) -> Pulses:
     if edges.ended:
         times, off = np.append(times, np.nan), np.append(off, 0.0)
     starts, ends = times[0::2], times[1::2]
-    short = (ends - starts) < 1.5 * step
-    if len(short) and short.all() and not np.isnan(ends - starts).any():
-        raise CannotRead("its pulses last no longer than a sample")
+    short = (ends - starts) < 1.5 * base.step
     keep = ~short
-    return Pulses(starts[keep], ends[keep], off[0::2][keep], off[1::2][keep], int(short.sum()))
+    if short.any() and np.isnan((ends - starts)[keep]).all():
+        raise CannotRead("its pulses last no longer than a sample")
+    lasted = np.nan_to_num(ends, nan=base.end) - np.nan_to_num(starts, nan=base.start)
+    share = float(lasted[keep].sum()) / base.duration
+    return Pulses(starts[keep], ends[keep], off[0::2][keep], off[1::2][keep], int(short.sum()), share, assumed)
 
-
-def require_polarity(edges: Edges, base_start: float, base_end: float) -> None:
-    """:class:`CannotRead` where it cannot be told which level is the pulse."""
-    import numpy as np
-
-    bounds = np.concatenate(([base_start], edges.times, [base_end]))
-    lengths = np.diff(bounds)
-    active = lengths[0 if edges.begun else 1 :: 2].sum()
-    if active > _MOSTLY * (base_end - base_start):
-        raise CannotRead("both levels are kept long; state which of them is the pulse (active: low or high)")

@@ -7,6 +7,7 @@ reason. The limits come from noise, sampling and digits; the accuracy of probe a
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Final, cast
 
@@ -15,7 +16,7 @@ from evidence.capture.traces import cycles, humps, plateaus, pulse_features, rip
 from evidence.capture.traces.channels import Channels
 from evidence.capture.traces.marking import marks
 from evidence.capture.traces.recording import CannotRead, Recording
-from evidence.capture.traces.values import Found, in_time_unit, positive, texts, with_clock
+from evidence.capture.traces.values import Found, counted, in_time_unit, positive, texts, with_clock
 from evidence.model.base import shorten
 from evidence.model.quantity import QUANTITIES
 from evidence.model.waveform import Channel, Engine, Feature, FeatureName, NotRead, TraceReading, Waveform
@@ -62,7 +63,14 @@ def _feature(name: FeatureName, channel: Channel, position: str | None, found: F
 
 def _of_pulses(work: Callable[..., Found]) -> Callable[[Channels, Channel], Answers]:
     def read(channels: Channels, channel: Channel) -> Answers:
-        yield channel.position, work(channels.pulses(channel), channels.recording.base)
+        pulses = channels.pulses(channel)
+        found = work(pulses, channels.recording.base)
+        remarks = [found.note] if found.note else []
+        if pulses.assumed and pulses.count:
+            remarks.append("the rarer level taken as the pulse")
+        if pulses.glitches:
+            remarks.append(f"{counted(pulses.glitches, 'excursion')} of a single sample left out")
+        yield channel.position, replace(found, note="; ".join(remarks))
 
     return read
 
@@ -108,7 +116,9 @@ def _event_to_top(channels: Channels, channel: Channel) -> Answers:
     tops = channels.hump_channels()
     if not tops:
         raise CannotRead("no column shows compressions: starter current or cylinder pressure")
-    times, off = channels.pulses(channel).seen(channel.event or "start")
+    pulses = channels.pulses(channel)
+    pulses.require_polarity()
+    times, off = pulses.seen(channel.event or "start")
     yield channel.position, cycles.to_top(times, off, channels.humps(tops[0]))
 
 
