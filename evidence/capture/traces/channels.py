@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Hashable
 from typing import Any, Final, TypeVar
 
-from evidence.capture.traces import cycles, humps, ripple
+from evidence.capture.traces import cycles, humps, pressure, ripple
 from evidence.capture.traces.levels import Levels, Spread, levels_of, like, spread_of
 from evidence.capture.traces.pulses import Edges, Pulses, edges_of, pulses_of
 from evidence.capture.traces.recording import CannotRead, Recording
@@ -82,14 +82,15 @@ class Channels:
 
     def humps(self, channel: Channel) -> humps.Humps:
         """Its compressions."""
+        return self._once(("humps", channel.column), lambda: self._humps(channel))
+
+    def _humps(self, channel: Channel) -> humps.Humps:
         current = QUANTITIES[channel.quantity] == "current"
         single = 1 if not current and channel.position is not None else self.engine.cylinders
-        return self._once(
-            ("humps", channel.column),
-            lambda: humps.humps_of(
-                self.recording, channel.column, self.spread(channel), channel.per_cycle or single, current=current
-            ),
-        )
+        per_cycle, spread = channel.per_cycle or single, self.spread(channel)
+        if per_cycle == 1 and not current:
+            return pressure.rises_of(self.recording, channel.column, spread)
+        return humps.humps_of(self.recording, channel.column, spread, per_cycle, current=current)
 
     def ripple(self, channel: Channel) -> ripple.Ripple:
         """Its ripple."""

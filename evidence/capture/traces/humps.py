@@ -7,14 +7,13 @@ cosine from bottom to bottom), so the shape that all of them share cancels out o
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
-from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Final
 
 from evidence.capture.traces.levels import Spread, cut_off
 from evidence.capture.traces.phase import Course, follow, strongest_line
-from evidence.capture.traces.plateaus import CUT_OFF, top_of
+from evidence.capture.traces.plateaus import CUT_OFF
 from evidence.capture.traces.recording import CannotRead, Recording
 from evidence.capture.traces.values import Found, positive
 
@@ -26,7 +25,10 @@ if TYPE_CHECKING:
 _SLOWEST, _FASTEST = 40.0, 600.0  # turns a minute of an engine on its starter
 _BIN: Final = 1 / 2000  # seconds
 _MOST_BINS: Final = 1 << 18
+_FEWEST_BINS: Final = 64
 _INRUSH: Final = 1.6  # of the usual current: more is the starter getting going
+_WEAK: Final = 0.3  # of the usual height: lower, and a hump does not say where its top is
+_REACH: Final = 0.6  # of the sway: what neighbours then add to the height of a hump, at most
 _SEEN: Final = 0.7  # of the samples of a hump must be there
 _T99: Final = {1: 63.66, 2: 9.92, 3: 5.84, 4: 4.60, 5: 4.03, 6: 3.71, 7: 3.50, 8: 3.36, 10: 3.17, 12: 3.05, 16: 2.92,
                20: 2.85, 30: 2.75, 60: 2.66}  # fmt: skip  # Student's t, two-sided 99 %, by degrees of freedom
@@ -41,6 +43,8 @@ class Humps:
     first: int  # number of the first hump: whole turns of the course
     heights: Array
     height_off: Array  # standard deviation of each, from the noise
+    turn_off: float  # how far a top may be off, in turns of the course
+    sway: float = 0.0  # how far single tops lie off a smooth course, in turns: humps then reach into each other
 
     @cached_property
     def tops(self) -> Array:
@@ -52,7 +56,7 @@ class Humps:
     @property
     def top_off(self) -> float:
         """How far the time of a top may be off."""
-        return self.course.off / self.course.frequency
+        return self.turn_off / self.course.frequency
 
     def of_position(self) -> list[Array]:
         """Heights by place within the cycle, counted from the first hump."""
@@ -63,6 +67,8 @@ def humps_of(
     recording: Recording, column: str, spread: Spread, per_cycle: int | None, *, current: bool
 ) -> Humps:  # fmt: skip
     """Find the humps. ``current``: leave out the inrush and what lies before and after the cranking."""
+    import numpy as np
+
     if not per_cycle:
         raise CannotRead(
             "it is not stated how many humps make one engine cycle (per_cycle, or the vehicle's cylinders)"
@@ -73,18 +79,34 @@ def humps_of(
         times, values, filled = _cranking(times, values, filled)
     values = _bridged(values, filled)
     step = float(times[1] - times[0]) if len(times) > 1 else 0.0
-    if len(values) < 64:
+    if len(values) < _FEWEST_BINS:
         raise CannotRead("it is too short for compressions to show")
     low, high = (speed * per_cycle / 120 for speed in (_SLOWEST, _FASTEST))
     line = strongest_line(values, step, low, min(high, 0.2 / step))
     noise = spread.noise / max(1.0, step / recording.base.step) ** 0.5
     course = follow(values, float(times[0]), step, line, per_cycle / line, noise)
-    first, heights, off = _heights(values, filled, course, noise)
-    if len(heights) < 2 * per_cycle:
+    rough = _fit(values, filled, course, noise)
+    if len(rough.heights) < 2 * per_cycle:
         raise CannotRead("it shows fewer than two whole engine cycles")
-    if float(heights.max()) < 6 * float(off.max()):
+    if float(rough.heights.max()) < 6 * float(rough.height_off.max()):
         raise CannotRead("its humps do not stand out of its noise")
-    return Humps(course, per_cycle, first, heights, off)
+    course = _sharpened(course, rough)
+    fit = _fit(values, filled, course, noise)
+    if len(fit.heights) < 2 * per_cycle:
+        raise CannotRead("it shows fewer than two whole engine cycles")
+    strong = _strong(fit)
+    noisy = 3 * float(np.median(fit.shift_off[strong]))
+    top_off = noisy + 2 * float(np.quantile(np.abs(fit.shifts[strong]), 0.9))
+    end_off = noisy + 3 * float(np.abs(np.diff(rough.shifts[_strong(rough)])).max(initial=0.0))
+    return Humps(
+        replace(course, off=end_off),
+        per_cycle,
+        fit.first,
+        fit.heights,
+        fit.height_off,
+        top_off,
+        float(np.quantile(np.abs(rough.shifts[_strong(rough)]), 0.9)),
+    )
 
 
 def engine_speed(humps: Humps) -> Found:
@@ -115,49 +137,11 @@ def relative_compression(humps: Humps, spread: Spread, full: tuple[float, float]
     found = []
     for mean, spread_of_mean, place in zip(means, off, places, strict=True):
         share = float(mean / means[best])
-        may_be_off = 100 * (factor * float(np.hypot(spread_of_mean, share * off[best])) + 0.003)
+        may_be_off = 100 * (factor * float(np.hypot(spread_of_mean, share * off[best])) + 0.003 + _REACH * humps.sway)
         if may_be_off > 15:
             raise CannotRead("its humps differ too much from cycle to cycle to be compared")
         found.append(Found(100 * share, may_be_off, "%", f"mean of {len(place)} humps"))
     return found
-
-
-def peak_pressure(
-    recording: Recording, column: str, spread: Spread, humps: Humps, full: tuple[float, float] | None, unit: str
-) -> Found:
-    """Mean of the peaks of all whole humps, each by a parabola through its top."""
-    import numpy as np
-
-    low_end, high_end = full or (None, None)
-    if cut_off(spread, top=True, low_end=low_end, high_end=high_end):
-        raise CannotRead(CUT_OFF)
-    bottoms = humps.course.when(humps.first - 0.5 + np.arange(len(humps.heights) + 1))
-    tops = [
-        top_of(t, v, int(v.argmax()), spread)
-        for begin, end in pairwise(bottoms.tolist())
-        for t, v in (_between(recording, column, begin, end),)
-        if len(v)
-    ]
-    if not tops:
-        raise CannotRead("it shows no whole hump")
-    values, off = np.array(tops).T
-    note = f"mean of {len(values)} peaks, {values.min():.4g} to {values.max():.4g} {unit}"
-    return positive(float(values.mean()), float(off.mean()), unit, note)
-
-
-def _between(recording: Recording, column: str, begin: float, end: float) -> tuple[Array, Array]:
-    """The samples of one hump."""
-    import numpy as np
-
-    if not begin < end:  # not seen
-        return np.empty(0), np.empty(0)
-    base = recording.base
-    lead = int((begin - base.start - base.missing) / base.step) - 2
-    first = max(0, lead)
-    count = int((end - begin + base.missing) / base.step) + 8
-    times, values = recording.part(column, first, count)
-    inside = (times >= begin) & (times <= end)
-    return times[inside], values[inside]
 
 
 def _t99(free: int) -> float:
@@ -212,28 +196,62 @@ def _cranking(times: Array, values: Array, filled: Array) -> tuple[Array, Array,
     over = np.flatnonzero(late[: len(late) // 2] > _INRUSH * usual)
     if len(over) or begin > 0:
         begin += (int(over[-1]) + 1 if len(over) else 0) + round(0.1 / (times[1] - times[0]))
+    if end - begin < _FEWEST_BINS:
+        raise CannotRead("it shows no stretch of cranking")
     return times[begin:end], values[begin:end], filled[begin:end]
 
 
-def _heights(values: Array, filled: Array, course: Course, noise: float) -> tuple[int, Array, Array]:
-    """Number of the first whole hump, the heights of all whole ones, and the standard deviation of each."""
+@dataclass(frozen=True)
+class _Fit:
+    """One turn of a cosine laid through every whole hump: heights, how far the tops lie off the course, and the noise."""
+
+    first: int
+    heights: Array
+    shifts: Array  # turns, later ones positive
+    height_off: Array  # standard deviations
+    shift_off: Array
+
+
+def _fit(values: Array, filled: Array, course: Course, noise: float) -> _Fit:
     import numpy as np
 
     turns = course.turns
     numbers = np.floor(turns + 0.5).astype(int)
     first, last = int(numbers[0]), int(numbers[-1])
-    found, off = [], []
+    rows: list[tuple[float, ...]] = []
     for number in range(first, last + 1):
-        here = numbers == number
+        here = slice(int(np.searchsorted(numbers, number)), int(np.searchsorted(numbers, number, side="right")))
         phase = turns[here] - number
-        if len(phase) < 8 or phase[-1] - phase[0] < 0.9 or filled[here].clip(0, 1).sum() < _SEEN * len(phase):
-            if found and number < last:
+        share = filled[here].clip(0, 1)
+        if len(phase) < 8 or phase[-1] - phase[0] < 0.9 or share.sum() < _SEEN * len(phase):
+            if rows and number < last:
                 raise CannotRead("samples are missing over a whole hump")
-            first = number + 1 if not found else first
+            first = number + 1 if not rows else first
             continue
-        weight = np.sqrt(filled[here].clip(0, 1))
-        shape = np.column_stack((np.ones(len(phase)), phase, np.cos(2 * np.pi * phase))) * weight[:, None]
+        weight = np.sqrt(share)
+        angle = 2 * np.pi * phase
+        shape = np.column_stack((np.ones(len(phase)), np.cos(angle), np.sin(angle))) * weight[:, None]
         answer, *_ = np.linalg.lstsq(shape, values[here] * weight)
-        found.append(2 * float(answer[2]))
-        off.append(2 * noise * float(np.sqrt(np.linalg.inv(shape.T @ shape)[2, 2])))
-    return first, np.array(found), np.array(off)
+        wide = float(np.hypot(answer[1], answer[2]))
+        scatter = noise * float(np.sqrt(np.linalg.inv(shape.T @ shape)[1, 1]))
+        shift = float(np.arctan2(answer[2], answer[1])) / (2 * np.pi)
+        rows.append((2 * wide, shift, 2 * scatter, min(scatter / max(wide, 1e-300), 1.0) / (2 * np.pi)))
+    columns = np.array(rows).reshape(-1, 4).T
+    return _Fit(first, *columns)
+
+
+def _strong(fit: _Fit) -> Any:
+    """Humps high enough to say where their tops are."""
+    import numpy as np
+
+    return fit.heights > _WEAK * float(np.median(fit.heights))
+
+
+def _sharpened(course: Course, fit: _Fit) -> Course:
+    """The course through the tops of the single humps, which a window of a whole cycle smooths away."""
+    import numpy as np
+
+    strong = _strong(fit)
+    numbers = fit.first + np.flatnonzero(strong)
+    turns = course.turns - np.interp(course.turns, numbers, fit.shifts[strong])
+    return Course(course.start, course.step, np.maximum.accumulate(turns), course.off)

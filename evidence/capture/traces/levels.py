@@ -122,7 +122,10 @@ def _two_sides(spread: Spread, threshold: float) -> tuple[float, float] | None:
     counts = spread.counts
     if min(counts[above].sum(), counts[~above].sum()) < 2:
         return None
-    sides = [(counts[part].sum(), float(np.average(_centres(spread)[part], weights=counts[part]))) for part in (above, ~above)]
+    sides = [
+        (counts[part].sum(), float(np.average(_centres(spread)[part], weights=counts[part])))
+        for part in (above, ~above)
+    ]
     (_, often), (_, seldom) = sorted(sides, reverse=True)
     return often, seldom
 

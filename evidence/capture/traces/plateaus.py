@@ -22,6 +22,7 @@ _AROUND: Final = 20_000  # samples looked at around a peak
 _SURE: Final = 3.0  # noises allowed for
 _SHARP: Final = 1 / 3  # of a peak: more from its highest sample to the one beside, and the top itself was missed
 _MISSING: Final = 0.05  # of the time may be without samples
+_AT_AN_END: Final = 3.0  # noises of the mean at the end of a parabola laid through samples
 _SETTLING: Final = 0.1  # of a stretch on one level, left out at either end
 
 CUT_OFF = "the trace is cut off at the end of the recorder's range"
@@ -66,11 +67,8 @@ def top_of(times: Array, values: Array, at: int, spread: Spread) -> tuple[float,
     fits = [np.polynomial.Polynomial.fit(scaled, part, degree)(scaled) for degree in (2, 4)]
     height = float(fits[0].max())
     noise = float(np.std(part - fits[1]))
-    off = (
-        _SURE * 1.8 * max(noise, spread.noise) / len(part) ** 0.5
-        + abs(float(fits[1].max()) - height)
-        + spread.digit / 2
-    )
+    off = _SURE * _AT_AN_END * max(noise, spread.noise) / len(part) ** 0.5 + abs(float(fits[1].max()) - height)
+    off += max(abs(float(fits[0][0] - fits[0][1])), abs(float(fits[0][-1] - fits[0][-2]))) + spread.digit / 2
     return height, off
 
 

@@ -140,4 +140,3 @@ def pulses_of(edges: Edges, base: TimeBase, *, assumed: bool = False) -> Pulses:
     lasted = np.nan_to_num(ends, nan=base.end) - np.nan_to_num(starts, nan=base.start)
     share = float(lasted[keep].sum()) / base.duration
     return Pulses(starts[keep], ends[keep], off[0::2][keep], off[1::2][keep], int(short.sum()), share, assumed)
-

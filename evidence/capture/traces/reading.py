@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Final, cast
 
 from evidence import __version__
-from evidence.capture.traces import cycles, humps, plateaus, pulse_features, ripple
+from evidence.capture.traces import cycles, humps, plateaus, pressure, pulse_features, ripple
 from evidence.capture.traces.channels import Channels
 from evidence.capture.traces.marking import marks
 from evidence.capture.traces.recording import CannotRead, Recording
@@ -174,7 +174,7 @@ def _peak_pressure(channels: Channels, channel: Channel) -> Answers:
 def _peak_pressure_of(channels: Channels, channel: Channel) -> Found:
     if QUANTITIES[channel.quantity] != "pressure":
         raise CannotRead("it is no pressure")
-    return humps.peak_pressure(
+    return pressure.peak_pressure(
         channels.recording,
         channel.column,
         channels.spread(channel),

@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 SECONDS: Final = {"s": 1.0, "ms": 1e-3, "µs": 1e-6}
 _BLOCK: Final = 1 << 19  # samples handed out at a time
 _A_GAP: Final = 1.5  # usual steps from one sample to the next: more means that samples are missing
+_FEW: Final = 8  # different values
+_FINE: Final = 0.05  # of the range: a wider step is no digit but a level
 _STEPS: Final = 1 << 20  # steps looked at for the usual one
 
 
@@ -190,10 +192,21 @@ def noise_of(parts: Sequence[Array]) -> tuple[float, float]:
     import numpy as np
 
     steps = np.concatenate([np.abs(np.diff(part)) for part in parts if len(part) > 1] or [np.zeros(1)])
-    moved = steps[steps > 0]
-    if not len(moved):
-        return 0.0, 0.0
-    reach = max(float(part.max()) for part in parts) - min(float(part.min()) for part in parts)
-    digit = float(np.quantile(moved, 0.001))
-    digit = digit if digit < 0.02 * reach else 0.0
+    digit = _digit(np.concatenate(list(parts)))
     return max(float(np.median(steps)) / 0.6745 / 2**0.5, digit / 12**0.5), digit
+
+
+def _digit(values: Array) -> float:
+    """The step in which values are written: that of the converter where many share few values, else a power of ten."""
+    import numpy as np
+
+    different = np.unique(values)
+    if 2 < len(different) < len(values) / 4:
+        step = float(np.diff(different).min())
+        if step < _FINE * (different[-1] - different[0]):
+            return step
+    size = float(np.abs(values).max())
+    for places in range(7):
+        if size and np.abs(values - np.round(values, places)).max() < 1e-9 * size:
+            return 10.0**-places if places or len(different) > _FEW else 0.0
+    return 0.0
