@@ -34,8 +34,7 @@ def read(times, columns, channels, *, cylinders=None, order=(), circumstances=No
         trace="x", title="t", time_column="t", time_unit="s", channels=channels, circumstances=circumstances or {}
     )
     with patch.object(recording, "open_rows", lambda _path, _wanted: Rows(block)):
-        found = reading.read_trace(Path("none"), made, Engine(cylinders, order))
-    return found
+        return reading.read_trace(Path("none"), made, Engine(cylinders, order))
 
 
 def value(found, feature, position=None):

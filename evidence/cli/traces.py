@@ -62,15 +62,13 @@ def read(
     from evidence.usecases.traces import differences, read_again
 
     with desk() as opened:
-        found, now = read_again(opened, dossier, waveform)
-        assert now.read is not None
-        before = found.value.read
-        other = differences(before, now.read) if before else []
-        entered = amend_reading(opened, dossier, waveform, now.read, reason) if reason else None
+        before, now = read_again(opened, dossier, waveform)
+        other = differences(before, now) if before else []
+        entered = amend_reading(opened, dossier, waveform, now, reason) if reason else None
     if as_json:
-        print_json(now.read.model_dump(exclude_none=True))
+        print_json(now.model_dump(exclude_none=True))
         return
-    _tell(now.read)
+    _tell(now)
     if before is None:
         typer.echo("Nothing was read by the program when it was recorded.")
     elif other:

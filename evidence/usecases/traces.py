@@ -62,8 +62,8 @@ def files_of(records: Iterable[tuple[str, Record]]) -> Mapping[str, str]:
     return {subject: r.file.sha256 for subject, r in records if isinstance(r, Exhibit) and r.file}
 
 
-def read_again(desk: Desk, dossier: str, which: str) -> tuple[Recorded[Waveform], Waveform]:
-    """A waveform as it stands in the record, and with what the program reads from its file now. Nothing is recorded."""
+def read_again(desk: Desk, dossier: str, which: str) -> tuple[TraceReading | None, TraceReading]:
+    """What the program read from a waveform when it was recorded, and what it reads now. Nothing is recorded."""
     with desk.ledgers.reading() as view:
         ledger = need(view, dossier)
         known = view.named(ledger, which)
@@ -76,7 +76,9 @@ def read_again(desk: Desk, dossier: str, which: str) -> tuple[Recorded[Waveform]
             "does not say what is to be read", item=found.label,
             advice="Name features under 'find' of its channels; 'evidence schema waveforms' lists them.",
         )  # fmt: skip
-    return found, with_reading_from(desk, held, found.value)
+    now = with_reading_from(desk, held, found.value).read
+    assert now is not None
+    return found.value.read, now
 
 
 def rereadings(dossier: Dossier, read: ReadTrace, path: Callable[[str], FilePath | None]) -> Iterator[Reread]:

@@ -31,6 +31,7 @@ import floors  # noqa: E402
 import ours  # noqa: E402
 import pictures  # noqa: E402
 import received  # noqa: E402
+import traces  # noqa: E402
 import trees  # noqa: E402
 
 Found = dict[str, list[dict[str, float]]]  # measure -> one result for each round
@@ -113,6 +114,9 @@ MEASURES: dict[str, Callable[[Bench, Path], dict[str, float]]] = {
     "tree": lambda _, work: trees.tree(work),
     "leaf": lambda _, work: trees.leaf(work),
     "assess": lambda _, work: ours.assess(work),
+    "trace 2.5M": lambda _, work: traces.features(work, traces.SIZES[0]),
+    "trace 10M": lambda _, work: traces.features(work, traces.SIZES[1]),
+    "polars 10M": lambda _, work: traces.library(work, traces.SIZES[1]),
     "likeness": lambda _, work: pictures.query(work),
     "marks": lambda b, _: pictures.marks(b.pictures(b.photos)),
     "H": lambda b, _: received.hashing(b.folder),
@@ -172,9 +176,11 @@ class Target:
 class Growth(Target):
     """The exponent of a figure between two sizes: 0 is constant, 1 is proportional."""
 
+    sizes: tuple[int, int] = (PDF_SIZES[0], PDF_SIZES[2])
+
     def _ratio(self, value: float, floor: float | None) -> float:
         assert floor
-        return math.log(value / floor) / math.log(PDF_SIZES[2] / PDF_SIZES[0])
+        return math.log(value / floor) / math.log(self.sizes[1] / self.sizes[0])
 
 
 TARGETS: Sequence[Target] = (
@@ -213,6 +219,11 @@ TARGETS: Sequence[Target] = (
     Target("18", "keeping the tree, for each event", ("tree", "append"), None, 0.00002, "ms"),
     Target("18", "tree of 1,000,000 made anew (plain, level by level)", ("tree", "seconds"), ("leaf", "seconds"), 1.5),
     Target("assess", "read, fold and assess 1,000 records, CPU", ("assess", "cpu"), None, 0.5),
+    Target("traces", "10,000,000 rows of a waveform to features, CPU", ("trace 10M", "cpu"), None, 6.0),
+    Target("traces", "the same, CPU (polars reads it whole, no more), report only", ("trace 10M", "cpu"), ("polars 10M", "cpu"), math.inf),
+    Target("traces", "the same, peak memory of the process", ("trace 10M", "peak"), None, 500, "MB"),
+    Growth("traces", "growth of the CPU time, 2.5 to 10 million rows (exponent)", ("trace 10M", "cpu"), ("trace 2.5M", "cpu"), 1.15, sizes=traces.SIZES),
+    Growth("traces", "growth of the peak memory (exponent)", ("trace 10M", "peak"), ("trace 2.5M", "peak"), 0.15, "MB", sizes=traces.SIZES),
     Target("photos", "like pictures among 1,000,000, one query", ("likeness", "each"), None, 0.05, "ms"),
     Target("photos", "marks of a photo, as signs are computed", ("marks", "each"), None, 0.01, "ms"),
     Target("start", "evidence --version, CPU", ("version", "cpu"), None, 0.3),

@@ -112,7 +112,7 @@ def ripple(seed, tally):
     worn = np.where(np.floor(turns).astype(int) % bars == 2, rng.uniform(0.5, 1), 1.0)
     clean = 5 + 0.4 * worn * np.abs(np.sin(np.pi * turns)) + 0.05 * np.sin(2 * np.pi * turns / bars)
     noisy = clean + rng.normal(0, 0.4 * rng.uniform(0.02, 0.25), len(t))
-    t, keep, columns = spoiled(rng, t, {"i": noisy}, jitter=rng.choice([0, 0.1]), digit=rng.choice([0, 0.01]))
+    t, _, columns = spoiled(rng, t, {"i": noisy}, jitter=rng.choice([0, 0.1]), digit=rng.choice([0, 0.01]))
     ask = i(of="fuel-pump", bars=[bars], find=["ripple_frequency", "ripple_count", "pump_speed", "mean_current"])
     found = read(t, columns, [ask])
     span = (turns[-1] - turns[0]) / (t[-1] - t[0])

@@ -9,9 +9,12 @@ from collections.abc import Callable, Hashable
 from typing import Any, Final, TypeVar
 
 from evidence.capture.traces import cycles, humps, pressure, ripple
+from evidence.capture.traces.cycles import Cycles
+from evidence.capture.traces.humps import Humps
 from evidence.capture.traces.levels import Levels, Spread, levels_of, like, spread_of
 from evidence.capture.traces.pulses import Edges, Pulses, edges_of, pulses_of
 from evidence.capture.traces.recording import CannotRead, Recording
+from evidence.capture.traces.ripple import Ripple
 from evidence.model.quantity import QUANTITIES
 from evidence.model.waveform import Channel, Engine, Waveform
 
@@ -80,11 +83,11 @@ class Channels:
         base.require()
         return pulses_of(self.edges(channel), base, assumed=channel.active is None)
 
-    def humps(self, channel: Channel) -> humps.Humps:
+    def humps(self, channel: Channel) -> Humps:
         """Its compressions."""
         return self._once(("humps", channel.column), lambda: self._humps(channel))
 
-    def _humps(self, channel: Channel) -> humps.Humps:
+    def _humps(self, channel: Channel) -> Humps:
         current = QUANTITIES[channel.quantity] == "current"
         single = 1 if not current and channel.position is not None else self.engine.cylinders
         per_cycle, spread = channel.per_cycle or single, self.spread(channel)
@@ -92,7 +95,7 @@ class Channels:
             return pressure.rises_of(self.recording, channel.column, spread)
         return humps.humps_of(self.recording, channel.column, spread, per_cycle, current=current)
 
-    def ripple(self, channel: Channel) -> ripple.Ripple:
+    def ripple(self, channel: Channel) -> Ripple:
         """Its ripple."""
         return self._once(
             ("ripple", channel.column), lambda: ripple.ripple_of(self.recording, channel.column, self.spread(channel))
@@ -114,7 +117,7 @@ class Channels:
         """All of those."""
         return [c for c in self.waveform.channels if self.has_humps(c)]
 
-    def cycles(self, channel: Channel) -> cycles.Cycles:
+    def cycles(self, channel: Channel) -> Cycles:
         """Engine cycles by another channel than this one, else by the speed that the record states."""
         base = self.recording.base
         base.require()
@@ -137,10 +140,10 @@ class Channels:
             return cycles.by_speed(base, speed, _STATED_SPEED * speed)
         raise CannotRead(why)
 
-    def counts(self, channel: Channel) -> tuple[list[int], cycles.Cycles]:
+    def counts(self, channel: Channel) -> tuple[list[int], Cycles]:
         """Pulses in each whole engine cycle."""
 
-        def work() -> tuple[list[int], cycles.Cycles]:
+        def work() -> tuple[list[int], Cycles]:
             known = self.cycles(channel)
             return cycles.per_cycle(self.pulses(channel), self.recording.base, known), known
 

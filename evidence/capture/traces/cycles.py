@@ -7,18 +7,14 @@ a cycle, by the humps of compressions, or by a stated speed.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from typing import Final
 
+from evidence.capture.traces.arrays import Array
 from evidence.capture.traces.humps import Humps
 from evidence.capture.traces.pulse_features import regular_starts
 from evidence.capture.traces.pulses import Pulses
 from evidence.capture.traces.recording import CannotRead, TimeBase
 from evidence.capture.traces.values import Found, counted
-
-if TYPE_CHECKING:
-    import numpy as np
-
-    Array = np.ndarray[Any, np.dtype[np.float64]]
 
 _FEWEST: Final = 2  # whole cycles from which a number per cycle can be read
 _CLEAR: Final = 0.1  # of a cycle between events and the bounds between which they are counted

@@ -6,14 +6,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
+from evidence.capture.traces.arrays import Array
 from evidence.capture.traces.rows import open_rows
-
-if TYPE_CHECKING:
-    import numpy as np
-
-    Array = np.ndarray[Any, np.dtype[np.float64]]
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,18 +9,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
+from evidence.capture.traces.arrays import Array
 from evidence.capture.traces.levels import Spread, cut_off
 from evidence.capture.traces.phase import Course, follow, strongest_line
 from evidence.capture.traces.plateaus import CUT_OFF
 from evidence.capture.traces.recording import CannotRead, Recording
 from evidence.capture.traces.values import Found, positive
-
-if TYPE_CHECKING:
-    import numpy as np
-
-    Array = np.ndarray[Any, np.dtype[np.float64]]
 
 _SLOWEST, _FASTEST = 40.0, 600.0  # turns a minute of an engine on its starter
 _BIN: Final = 1 / 2000  # seconds
@@ -98,15 +94,9 @@ def humps_of(
     noisy = 3 * float(np.median(fit.shift_off[strong]))
     top_off = noisy + 2 * float(np.quantile(np.abs(fit.shifts[strong]), 0.9))
     end_off = noisy + 3 * float(np.abs(np.diff(rough.shifts[_strong(rough)])).max(initial=0.0))
-    return Humps(
-        replace(course, off=end_off),
-        per_cycle,
-        fit.first,
-        fit.heights,
-        fit.height_off,
-        top_off,
-        float(np.quantile(np.abs(rough.shifts[_strong(rough)]), 0.9)),
-    )
+    sway = float(np.quantile(np.abs(rough.shifts[_strong(rough)]), 0.9))
+    course = replace(course, off=end_off)
+    return Humps(course, per_cycle, fit.first, fit.heights, fit.height_off, top_off, sway)
 
 
 def engine_speed(humps: Humps) -> Found:

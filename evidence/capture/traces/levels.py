@@ -3,14 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
+from evidence.capture.traces.arrays import Array
 from evidence.capture.traces.recording import CannotRead, Recording, noise_of
-
-if TYPE_CHECKING:
-    import numpy as np
-
-    Array = np.ndarray[Any, np.dtype[np.float64]]
 
 _BINS: Final = 4096
 _PARTS: Final = 64  # parts of the trace on which noise is looked at

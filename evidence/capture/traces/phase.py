@@ -7,14 +7,10 @@ engine cycle (or one turn of a pump) makes what differs from cylinder to cylinde
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
+from evidence.capture.traces.arrays import Array
 from evidence.capture.traces.recording import CannotRead
-
-if TYPE_CHECKING:
-    import numpy as np
-
-    Array = np.ndarray[Any, np.dtype[np.float64]]
 
 _FALSE: Final = 7.0  # natural logarithm of one over the chance that noise alone makes such a line
 _RIVAL: Final = 0.5  # of the line's power, at a half or a third of its frequency: two lines compete
@@ -46,7 +42,7 @@ class Course:
         import numpy as np
 
         times = self.start + self.step * np.arange(len(self.turns))
-        return np.interp(turns, self.turns, times, left=np.nan, right=np.nan)
+        return np.asarray(np.interp(turns, self.turns, times, left=np.nan, right=np.nan))
 
     @property
     def frequency(self) -> float:

@@ -6,17 +6,13 @@ accuracy of probe and recorder is not in it: that stands with the instrument.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Final
+from typing import Final
 
+from evidence.capture.traces.arrays import Array
 from evidence.capture.traces.levels import Levels, Spread, cut_off
 from evidence.capture.traces.pulses import Edges
 from evidence.capture.traces.recording import CannotRead, Recording
 from evidence.capture.traces.values import Found, positive
-
-if TYPE_CHECKING:
-    import numpy as np
-
-    Array = np.ndarray[Any, np.dtype[np.float64]]
 
 _AROUND: Final = 20_000  # samples looked at around a peak
 _SURE: Final = 3.0  # noises allowed for

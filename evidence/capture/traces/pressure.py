@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any, Final
+from typing import Final
 
+from evidence.capture.traces.arrays import Array
 from evidence.capture.traces.humps import Humps
 from evidence.capture.traces.levels import Levels, Spread, cut_off
 from evidence.capture.traces.phase import Course
@@ -13,11 +14,6 @@ from evidence.capture.traces.pulse_features import regular_starts
 from evidence.capture.traces.pulses import Pulses, edges_of, pulses_of
 from evidence.capture.traces.recording import CannotRead, Recording
 from evidence.capture.traces.values import Found, positive
-
-if TYPE_CHECKING:
-    import numpy as np
-
-    Array = np.ndarray[Any, np.dtype[np.float64]]
 
 _CLEAR: Final = 20.0  # noises that a rise must have
 _HALF, _NEAR_TOP = 0.5, 0.8  # of the height: where a rise is cut to find its middle

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Final
+from typing import Final
 
+from evidence.capture.traces.arrays import Array
 from evidence.capture.traces.pulses import Pulses
 from evidence.capture.traces.recording import CannotRead, TimeBase
 from evidence.capture.traces.values import Found, counted, positive
-
-if TYPE_CHECKING:
-    import numpy as np
-
-    Array = np.ndarray[Any, np.dtype[np.float64]]
 
 _REGULAR: Final = 1.5  # longest period over shortest: above that a pulse may be missing, or one too many
 

@@ -7,15 +7,11 @@ the time between them, by what noise makes of its slope, and by the jitter of th
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
+from evidence.capture.traces.arrays import Array
 from evidence.capture.traces.levels import Levels
 from evidence.capture.traces.recording import CannotRead, Recording, TimeBase
-
-if TYPE_CHECKING:
-    import numpy as np
-
-    Array = np.ndarray[Any, np.dtype[np.float64]]
 
 _LONGEST_PASSAGE: Final = 1 << 20  # samples between the levels; a trace that stays there longer has no edge
 _SURE: Final = 3.0  # noises allowed for
@@ -60,15 +56,15 @@ class Pulses:
         """Of the whole ones."""
         import numpy as np
 
-        widths = self.ends - self.starts
-        return widths[~np.isnan(widths)]
+        widths: Array = self.ends - self.starts
+        return np.asarray(widths[~np.isnan(widths)])
 
     @property
     def width_off(self) -> Array:
         """How far each of those may be off."""
         import numpy as np
 
-        return (self.start_off + self.end_off)[~np.isnan(self.ends - self.starts)]
+        return np.asarray((self.start_off + self.end_off)[~np.isnan(self.ends - self.starts)])
 
     def seen(self, which: str) -> tuple[Array, Array]:
         """Times of the ``start`` or the ``end`` of the pulses where they were seen, and how far each may be off."""

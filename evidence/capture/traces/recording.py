@@ -11,14 +11,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
-from typing import IO, TYPE_CHECKING, Any, Final, Self
+from typing import IO, Final, Self
 
+from evidence.capture.traces.arrays import Array
 from evidence.capture.traces.rows import open_rows
-
-if TYPE_CHECKING:
-    import numpy as np
-
-    Array = np.ndarray[Any, np.dtype[np.float64]]
 
 SECONDS: Final = {"s": 1.0, "ms": 1e-3, "µs": 1e-6}
 _BLOCK: Final = 1 << 19  # samples handed out at a time

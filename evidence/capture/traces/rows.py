@@ -11,15 +11,13 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from evidence.capture.traces.arrays import Array
 from evidence.capture.traces.layout import Columns, columns_of
 from evidence.capture.traces.lines import blocks
 from evidence.model.base import nearest
 
 if TYPE_CHECKING:
-    import numpy as np
     import polars as pl
-
-    Array = np.ndarray[Any, np.dtype[np.float64]]
 
 _MOST_NAMED: Final = 20  # bad lines named
 _BLANK: Final = b" \t"

@@ -221,7 +221,7 @@ NOISE = np.random.default_rng(4).normal(0, 1, len(T))
         (5 + np.sin(9 * T), channel(find=["ripple_count"]), "rise and fall"),
         (12 + 0.1 * NOISE, channel(find=["voltage_drop"]), "both states"),
         (np.minimum(5 + 3 * np.sin(30 * T) + 0.2 * NOISE, 6), channel(find=["peak_voltage"]), "cut off"),
-        (np.where(T == T[5000], 60.0, 0.0), channel(find=["peak_voltage"]), "too narrow"),
+        (np.where(T[5000] == T, 60.0, 0.0), channel(find=["peak_voltage"]), "too narrow"),
         (12 + NOISE, channel(find=["mean_current"]), "no current"),
     ],
 )
