@@ -81,10 +81,9 @@ def read(
 
 def _tell(reading: TraceReading) -> None:
     from evidence.model.base import say
-    from evidence.usecases.traces import words_of
 
     rows = [
-        (say(f.feature), say(f"{f.of} {f.position or ''}").strip(), words_of(f), f.note or "") for f in reading.features
+        (say(f.feature), say(f"{f.of} {f.position or ''}").strip(), f.amount(), f.note or "") for f in reading.features
     ]
     rows += [
         (say(n.feature), say(f"{n.of} {n.position or ''}").strip(), "cannot be read", n.why) for n in reading.not_read

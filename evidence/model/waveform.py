@@ -7,7 +7,7 @@ from typing import ClassVar, Literal
 
 from pydantic import field_validator, model_validator
 
-from evidence.model.base import Component, Count, ExhibitRef, Line, Plain, Slug, Value
+from evidence.model.base import Component, Count, ExhibitRef, Line, Plain, Slug, Value, say
 from evidence.model.examination import Taken
 from evidence.model.quantity import check_unit, unit_of
 
@@ -79,6 +79,16 @@ class Feature(Value):
     def _unit(cls, value: str) -> str:
         return unit_of(value)
 
+    def amount(self) -> str:
+        """Value, uncertainty, unit: ``11.18 ± 0.10 ms``."""
+        off = f" ± {self.uncertainty}" if self.uncertainty else ""
+        return self.value + off + ("" if self.unit == "count" else f" {self.unit}")
+
+    def words(self) -> str:
+        """One line."""
+        how = f" ({self.note})" if self.note else ""
+        return f"{say(self.feature)}, {_place(self.of, self.position)}: {self.amount()}{how}, read by {self.read_by}"
+
 
 class NotRead(Value):
     """A feature that the trace does not allow to be read, and why."""
@@ -87,6 +97,10 @@ class NotRead(Value):
     of: Component
     position: Slug | None = None
     why: Line
+
+    def words(self) -> str:
+        """One line."""
+        return f"{say(self.feature)}, {_place(self.of, self.position)}: cannot be read, {self.why}"
 
 
 class Marked(Value):
@@ -107,6 +121,15 @@ class TraceReading(Value):
     features: tuple[Feature, ...] = ()
     not_read: tuple[NotRead, ...] = ()
     marked: tuple[Marked, ...] = ()
+
+    def words(self) -> str:
+        """A line for each feature; what is only there for the plot is left out."""
+        lines = [f.words().removesuffix(f", read by {self.program}") for f in self.features]
+        return "\n".join([f"by {self.program}", *lines, *(n.words() for n in self.not_read)])
+
+
+def _place(of: str, position: str | None) -> str:
+    return say(of) + (f" {say(position)}" if position else "")
 
 
 class Waveform(Taken):

@@ -117,20 +117,14 @@ def differences(old: TraceReading, new: TraceReading) -> list[str]:
     for place in dict.fromkeys((*before, *refused_before, *after, *refused_after)):
         was, is_ = before.get(place), after.get(place)
         if was and is_ and not _agree(was, is_):
-            told.append(f"{_named(place)} {words_of(was)}, now {words_of(is_)}")
+            told.append(f"{_named(place)} {was.amount()}, now {is_.amount()}")
         elif was and not is_:
-            told.append(f"{_named(place)} {words_of(was)}, now not read")
+            told.append(f"{_named(place)} {was.amount()}, now not read")
         elif is_ and not was:
-            told.append(f"{_named(place)} not read, now {words_of(is_)}")
+            told.append(f"{_named(place)} not read, now {is_.amount()}")
         elif not was and (place in refused_before) != (place in refused_after):
             told.append(f"{_named(place)} asked for once and not both times")
     return told
-
-
-def words_of(feature: Feature) -> str:
-    """Value, uncertainty, unit: ``11.18 ± 0.10 ms``."""
-    unit = "" if feature.unit == "count" else f" {feature.unit}"
-    return feature.value + (f" ± {feature.uncertainty}" if feature.uncertainty else "") + unit
 
 
 def _by_place(found: Sequence[Feature] | Sequence[NotRead]) -> dict[tuple[str, str, str | None], Feature]:

@@ -84,7 +84,11 @@ def _engine_speed(channels: Channels, channel: Channel) -> Answers:
 
 
 def _pulses_per_cycle(channels: Channels, channel: Channel) -> Answers:
-    yield channel.position, cycles.pulses_per_cycle(*channels.counts(channel))
+    found = cycles.pulses_per_cycle(*channels.counts(channel))
+    if found.value == 0:
+        short = in_time_unit(Found(2 * channels.recording.base.step, 0.0, "s"))
+        found = replace(found, note=f"{found.note}; a pulse of less than {short.value:.3g} {short.unit} would not show")
+    yield channel.position, found
 
 
 def _cycles_read(channels: Channels, channel: Channel) -> Answers:
