@@ -6,13 +6,21 @@ from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from pathlib import Path
+from typing import Protocol
 
 from evidence.capture.preview import make_preview
 from evidence.model.exhibit import FileFacts
-from evidence.ports import Originals, PreviewSize, Progress
+from evidence.ports import PreviewSize, Progress
 
 _BOXES: dict[PreviewSize, tuple[int, int]] = {"screen": (400, 300), "print": (1600, 1200)}  # long and short side
 _WORKERS = 2  # decoding is outside the interpreter lock
+
+
+class Originals(Protocol):
+    """Where originals lie, by their SHA-256."""
+
+    def path(self, sha256: str) -> str | Path:
+        """The file, to be read."""
 
 
 class PreviewShelf:

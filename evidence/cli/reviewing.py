@@ -55,12 +55,15 @@ def challenge(
     from evidence.usecases.challenge import challenge_dossier, challenge_held
 
     if _is_bundle(dossier):
+        from evidence.received_photos import signs_in_bundle
         from evidence.reviewing import received_bundle
+        from evidence.usecases.photos import signs_by_exhibit
 
         with progress() as shower:
             received = received_bundle(Path(dossier), shower)
+            signs = signs_by_exhibit(signs_in_bundle(Path(dossier), received.dossier, shower))
         title = received.dossier.title
-        found = challenge_held(received.dossier, received.packs, received.vocabulary, received.withheld)
+        found = challenge_held(received.dossier, received.packs, received.vocabulary, received.withheld, signs=signs)
     else:
         with desk() as opened:
             title, found = challenge_dossier(opened, dossier)

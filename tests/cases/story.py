@@ -272,6 +272,8 @@ class Story:
     # --- readings -------------------------------------------------------------------------------------------------
 
     def _taken(self, ask, *, met, limb, slot):
+        if ask.before and "prior_order" in self.row.without:
+            return  # before what, nobody knows
         if slot is None and ask.after:
             slot = self._slot(ask.after.on[0], ask.after.action[0] if ask.after.action else None)
         here = slot or self.as_found

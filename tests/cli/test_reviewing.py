@@ -89,6 +89,9 @@ def test_a_bundle_can_be_challenged_and_says_what_it_withholds(shop: Person, tmp
     assert "left something out" not in whole
     shop("disclose", "wet-footwell", "-o", tmp_path / "part.zip", "--withhold", "call note 1")
     assert "Not shown here: Call note 1." in shop("challenge", tmp_path / "part.zip", "--brief")
+    shop("disclose", "wet-footwell", "-o", tmp_path / "all.zip")
+    mine, theirs = (json.loads(shop("challenge", what, "--json"))["challenges"] for what in ("wet-footwell", tmp_path / "all.zip"))
+    assert [c for c in mine if c["code"] == "photo_signs"] == [c for c in theirs if c["code"] == "photo_signs"]
     plain = json.loads(shop("challenge", "wet-footwell", "--json"))
     assert [c["place"] for c in plain["challenges"]] == list(range(1, len(plain["challenges"]) + 1))
 
