@@ -6,8 +6,11 @@ reason. The limits come from noise, sampling and digits; the accuracy of probe a
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from functools import cache
+from importlib.resources import files
 from pathlib import Path
 from typing import Final, cast
 
@@ -21,9 +24,17 @@ from evidence.model.base import shorten
 from evidence.model.quantity import QUANTITIES
 from evidence.model.waveform import Channel, Engine, Feature, FeatureName, NotRead, TraceReading, Waveform
 
-PROGRAM: Final = f"comeback-evidence {__version__}"
-
 Answers = Iterator[tuple[str | None, Found]]  # position, what was found there
+
+
+@cache
+def program() -> str:
+    """Version, and a mark of the code that reads traces, so that two builds of one version are told apart."""
+    seen = hashlib.sha256()
+    for source in sorted(files("evidence.capture.traces").iterdir(), key=lambda s: s.name):
+        if source.name.endswith(".py"):
+            seen.update(source.name.encode() + hashlib.sha256(source.read_bytes()).digest())
+    return f"comeback-evidence {__version__}+{seen.hexdigest()[:8]}"
 
 
 def read_trace(path: Path, waveform: Waveform, engine: Engine) -> TraceReading:
@@ -46,7 +57,7 @@ def read_trace(path: Path, waveform: Waveform, engine: Engine) -> TraceReading:
                 features += [_feature(name, channel, at, value) for at, value in found]
         marked = marks(channels)
     return TraceReading(
-        program=PROGRAM, cylinders=engine.cylinders, firing_order=engine.firing_order,
+        program=program(), cylinders=engine.cylinders, firing_order=engine.firing_order,
         features=tuple(dict.fromkeys(features)), not_read=tuple(dict.fromkeys(refused)), marked=marked,
     )  # fmt: skip
 
@@ -56,7 +67,7 @@ def _feature(name: FeatureName, channel: Channel, position: str | None, found: F
     value, off = texts(found)
     assert channel.of is not None
     return Feature(
-        feature=name, value=value, unit=found.unit, uncertainty=off, of=channel.of, position=position, read_by=PROGRAM,
+        feature=name, value=value, unit=found.unit, uncertainty=off, of=channel.of, position=position, read_by=program(),
         note=shorten(found.note, 400) or None,
     )  # fmt: skip
 
