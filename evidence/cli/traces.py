@@ -35,10 +35,9 @@ def look(file: Annotated[Path, typer.Argument(help="A file of delimited numbers.
         f"decimal sign '{layout.decimal}'"
     )
     if trace.bad_rows:
-        lines = ", ".join(map(str, trace.bad_lines))
-        typer.echo(
-            f"{trace.bad_rows:,} rows are no numbers (line {lines}{' …' if trace.bad_rows > len(trace.bad_lines) else ''})"
-        )
+        lines = ", ".join(map(str, trace.bad_lines)) + (" …" if trace.bad_rows > len(trace.bad_lines) else "")
+        many = f"{trace.bad_rows:,} rows are no numbers (lines" if trace.bad_rows > 1 else "1 row is no numbers (line"
+        typer.echo(f"{many} {lines})")
     if trace.steps_back:
         typer.echo(f"{layout.names[0]} goes back in {trace.steps_back:,} rows: as a time column it tells nothing")
     rows = [(c.name, u or "not stated", f"{c.low[0]:.6g}", f"{c.high[0]:.6g}")

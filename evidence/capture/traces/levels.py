@@ -85,7 +85,7 @@ def cut_off(spread: Spread, *, top: bool, low_end: float | None = None, high_end
         margin = 0.002 * abs(high_end - low_end) if high_end is not None and low_end is not None else 0.0
         if (spread.high >= end - margin) if top else (spread.low <= end + margin):
             return True
-    noisy = spread.noise > 2 * spread.bin and spread.noise > 1e-9
+    noisy = spread.noise > max(2 * spread.bin, 0.8 * spread.digit, 1e-9)
     return noisy and (spread.flat_high if top else spread.flat_low) >= 4
 
 

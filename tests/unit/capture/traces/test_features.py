@@ -261,3 +261,26 @@ def test_a_dead_cylinder_and_a_trace_without_compressions():
     assert "how many humps" in why(read(t, {"i": i}, ask), "relative_compression")
     clipped = np.minimum(i, 185.0)
     assert "cut off" in why(read(t, {"i": clipped}, ask, cylinders=4), "relative_compression")
+
+
+@pytest.mark.parametrize(("unit", "per_second"), [("s", 1), ("ms", 1e3), ("µs", 1e6)])
+def test_times_and_scales_of_a_file(put, unit, per_second):
+    """Pulses of 20 ms in a file of decimal commas, in its own time unit, through a probe of 20:1; one row lost."""
+    from evidence.capture.traces.reading import read_trace
+    from evidence.model.waveform import Engine, Waveform
+
+    t = np.arange(0, 1, 1e-3)
+    high = (t - 0.03) % 0.2 < 0.02
+    rows = [f"{x * per_second:.4f};{0.6 if up else 0.01:.3f}".replace(".", ",") for x, up in zip(t, high, strict=True)]
+    rows[500] = "---;---"
+    path = put("w.csv", f"t;v\n({unit});(V)\n{chr(10).join(rows)}\n".encode())
+    ask = channel(scale="20", active="high", find=["pulse_width", "pulse_count", "peak_voltage"])
+    made = Waveform(trace="x", title="t", time_column="t", time_unit=unit, channels=[ask])
+    found = read_trace(path, made, Engine())
+    got, off, shown = value(found, "pulse_width")
+    assert (shown, abs(got - 20) <= off, off <= 1.1) == ("ms", True, True)
+    assert value(found, "pulse_count")[0] == 5
+    peak, off, _ = value(found, "peak_voltage")
+    assert abs(peak - 12) <= off < 0.1
+    (starts,) = (m for m in found.marked if m.what == "pulse_start")
+    assert float(starts.at[0]) == pytest.approx(0.0295 * per_second, rel=0.02)  # in the file's own unit
