@@ -7,12 +7,13 @@ cosine from bottom to bottom), so the shape that all of them share cancels out o
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any, Final
 
 from evidence.capture.traces.arrays import Array
-from evidence.capture.traces.levels import Spread, cut_off
+from evidence.capture.traces.levels import Spread, cut_off, flat_topped
 from evidence.capture.traces.phase import Course, follow, strongest_line
 from evidence.capture.traces.plateaus import CUT_OFF
 from evidence.capture.traces.recording import CannotRead, Recording
@@ -40,6 +41,7 @@ class Humps:
     heights: Array
     height_off: Array  # standard deviation of each, from the noise
     turn_off: float  # how far a top may be off, in turns of the course
+    samples: float = math.inf  # of the trace to a hump
     sway: float = 0.0  # how far single tops lie off a smooth course, in turns: humps then reach into each other
 
     @cached_property
@@ -96,7 +98,8 @@ def humps_of(
     end_off = noisy + 3 * float(np.abs(np.diff(rough.shifts[_strong(rough)])).max(initial=0.0))
     sway = float(np.quantile(np.abs(rough.shifts[_strong(rough)]), 0.9))
     course = replace(course, off=end_off)
-    return Humps(course, per_cycle, fit.first, fit.heights, fit.height_off, top_off, sway)
+    samples = 1 / (course.frequency * recording.base.step)
+    return Humps(course, per_cycle, fit.first, fit.heights, fit.height_off, top_off, samples, sway)
 
 
 def engine_speed(humps: Humps) -> Found:
@@ -113,6 +116,8 @@ def relative_compression(humps: Humps, spread: Spread, full: tuple[float, float]
 
     low_end, high_end = full or (None, None)
     if any(cut_off(spread, top=top, low_end=low_end, high_end=high_end) for top in (True, False)):
+        raise CannotRead(CUT_OFF)
+    if flat_topped(spread, float(humps.heights.max()), humps.samples):
         raise CannotRead(CUT_OFF)
     places = humps.of_position()
     means = np.array([p.mean() for p in places])

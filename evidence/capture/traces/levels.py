@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -87,6 +88,13 @@ def cut_off(spread: Spread, *, top: bool, low_end: float | None = None, high_end
             return True
     noisy = spread.noise > max(2 * spread.bin, 0.8 * spread.digit, 1e-9)
     return noisy and (spread.flat_high if top else spread.flat_low) >= 4
+
+
+def flat_topped(spread: Spread, height: float, samples: float) -> bool:
+    """Whether the longest flat top is longer than rounding makes of the top of a sine of that height and length."""
+    step = max(spread.digit, spread.bin)
+    rounded = 2 / math.pi * samples * (step / height) ** 0.5 if height > 0 else math.inf
+    return spread.flat_high > 3 * rounded + 4
 
 
 def levels_of(spread: Spread, threshold: float | None = None, active: str | None = None) -> Levels:

@@ -7,7 +7,7 @@ from typing import Final
 
 from evidence.capture.traces.arrays import Array
 from evidence.capture.traces.humps import Humps
-from evidence.capture.traces.levels import Levels, Spread, cut_off
+from evidence.capture.traces.levels import Levels, Spread, cut_off, flat_topped
 from evidence.capture.traces.phase import Course
 from evidence.capture.traces.plateaus import CUT_OFF, top_of
 from evidence.capture.traces.pulse_features import regular_starts
@@ -43,7 +43,15 @@ def rises_of(recording: Recording, column: str, spread: Spread) -> Humps:
     turns = np.where(times < middles[0], (times - middles[0]) / first, turns)
     turns = np.where(times > middles[-1], numbers[-1] + (times - middles[-1]) / last, turns)
     course = Course(base.start, base.duration / (len(times) - 1), turns, 2 * off / period)
-    return Humps(course, 1, 0, np.full(len(middles), height), np.full(len(middles), spread.noise), off / period)
+    return Humps(
+        course,
+        1,
+        0,
+        np.full(len(middles), height),
+        np.full(len(middles), spread.noise),
+        off / period,
+        period / base.step,
+    )
 
 
 def peak_pressure(
@@ -53,7 +61,8 @@ def peak_pressure(
     import numpy as np
 
     low_end, high_end = full or (None, None)
-    if cut_off(spread, top=True, low_end=low_end, high_end=high_end):
+    flat = flat_topped(spread, spread.high - spread.low, humps.samples)
+    if flat or cut_off(spread, top=True, low_end=low_end, high_end=high_end):
         raise CannotRead(CUT_OFF)
     bottoms = humps.course.when(humps.first - 0.5 + np.arange(len(humps.heights) + 1))
     tops = [
