@@ -13,6 +13,8 @@ _BINS: Final = 4096
 _PARTS: Final = 64  # parts of the trace on which noise is looked at
 _PART: Final = 4096  # samples in each
 _CLEAR: Final = 10.0  # noises between two levels that are told apart
+_NEAR: Final = 0.25  # of the swing, about a level
+_MOSTLY: Final = 0.5  # of the samples lie there, in a trace that switches between two levels
 _SKIRT: Final = 0.02  # of the densest level: what is thinner lies beside it
 
 
@@ -172,7 +174,12 @@ def _two_modes(spread: Spread) -> tuple[float, float] | None:
     between = dense[min(first, second) : max(first, second) + 1]
     if between.min() > 0.5 * dense[second]:
         return None
-    return _about(spread, first, width), _about(spread, second, width)
+    found = _about(spread, first, width), _about(spread, second, width)
+    centres, reach = _centres(spread), _NEAR * abs(found[0] - found[1])
+    near = (np.abs(centres - found[0]) < reach) | (np.abs(centres - found[1]) < reach)
+    return (
+        found if spread.counts[near].sum() > _MOSTLY * spread.counts.sum() else None
+    )  # else it drifts, and rests nowhere
 
 
 def _about(spread: Spread, at: int, width: int) -> float:
