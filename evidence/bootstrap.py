@@ -12,6 +12,7 @@ from evidence.capture.likeness_index import LikenessIndex
 from evidence.capture.photo_marks import read_marks
 from evidence.capture.preview_shelf import PreviewShelf
 from evidence.capture.reading import read_file
+from evidence.capture.traces.reading import read_trace
 from evidence.edges.authorities import Authorities
 from evidence.edges.head_shelf import DiskHeadShelf
 from evidence.edges.key_ring import KeyRing
@@ -76,6 +77,7 @@ def open_desk(folder: Path) -> Iterator[Desk]:
             previews=previews,
             likeness=LikenessIndex(folder / _PREVIEWS, previews),
             read_marks=read_marks,
+            read_trace=lambda path, waveform, engine: read_trace(Path(path), waveform, engine),
             copier=CopyDrawer(Path(__file__).resolve().parent / "report" / "fonts" / "DejaVuSans.ttf"),
             clock=SystemClock(),
             ids=RandomIds(),

@@ -15,6 +15,7 @@ from evidence.model.base import Json
 from evidence.model.copies import CopyForm, Made, Operation
 from evidence.model.dossier import Step
 from evidence.model.exhibit import FileFacts, StoredFile
+from evidence.model.waveform import Engine, TraceReading, Waveform
 from evidence.record.attested import KnownKey, Stamped, TokenFound, Waiting
 from evidence.record.chain import Fault
 from evidence.record.entry import Entry
@@ -77,6 +78,7 @@ class BadFile:
 
 Progress = Callable[[str, int, int], None]  # stage, done, of
 ReadFacts = Callable[[FilePath, str], FileFacts]  # stored file, name as given
+ReadTrace = Callable[[FilePath, Waveform, Engine], TraceReading]  # stored file, its record, the vehicle's engine
 ReadMarks = Callable[[FilePath, FileFacts, "FilePath | None"], PhotoMarks]  # stored photo, its facts, its preview
 
 
@@ -359,6 +361,7 @@ class Desk:
     copier: Copier
     likeness: Likeness
     read_marks: ReadMarks
+    read_trace: ReadTrace
     clock: Clock
     ids: Ids
     recorder: Recorder

@@ -33,7 +33,7 @@ from evidence.usecases.photos import signs_of
 from evidence.usecases.publish import Publication, publication
 
 if TYPE_CHECKING:
-    from evidence.model.examination import Waveform
+    from evidence.model.waveform import Waveform
     from evidence.report.given import Integrity, ReportInput, Trace
 
 KEYS, PUBLISHED = "keys", "published"
@@ -187,7 +187,7 @@ def _input(
     desk: Desk, found: Publication, options: ReportOptions, key: DocumentKey | None, unsigned: str
 ) -> ReportInput:  # fmt: skip
     from evidence.bundle.layout import original_name
-    from evidence.capture.waveform_file import read_columns
+    from evidence.capture.traces.envelope import read_columns
     from evidence.report.attachments import originals, record_files
     from evidence.report.given import ReportInput
 

@@ -20,8 +20,8 @@ from evidence.capture.photo import read_exif_bytes, read_photo
 from evidence.capture.picture import too_large
 from evidence.capture.plain_file import PARSER_FAULTS, open_plain
 from evidence.capture.scan_text import codes_in
+from evidence.capture.traces.layout import Columns, columns_in, rows_in
 from evidence.capture.video import read_video
-from evidence.capture.waveform_file import Columns, columns_in, rows_in
 from evidence.capture.wording import LONGEST_TEXT, encoding_of, one_line, searchable
 from evidence.errors import SourceUnusable
 from evidence.model.exhibit import FileFacts, Media

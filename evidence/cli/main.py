@@ -31,6 +31,7 @@ from evidence.cli import (
 from evidence.cli.common import WORKSPACE_VARIABLE, Place, tell_error
 from evidence.cli.custody import custody_app
 from evidence.cli.recording import record_app
+from evidence.cli.traces import waveform_app
 from evidence.errors import EvidenceError, ExitCode
 
 app = typer.Typer(
@@ -82,6 +83,7 @@ app.command("assess")(judging.assess)
 app.command("plan")(planning.plan)
 app.add_typer(custody_app, name="custody")
 app.command("opportunity")(reach.opportunity)
+app.add_typer(waveform_app, name="waveform")
 app.command("challenge")(reviewing.challenge)
 app.command("report")(making.report)
 app.command("disclose")(disclosing.disclose)

@@ -11,7 +11,6 @@ from pydantic import ValidationInfo, field_validator, model_validator
 
 from evidence.model.base import (
     Component,
-    Count,
     ExhibitRef,
     InstrumentRef,
     InterventionRef,
@@ -205,63 +204,3 @@ class ActuatorTest(Taken):
     def summary(self) -> str:
         """Component, command, answer."""
         return f"{say(self.of)}{self.where()}: {self.commanded}, {say(self.response)}"
-
-
-class Channel(Value):
-    """One column of a waveform file and what it stands for."""
-
-    column: Line
-    quantity: Line
-    unit: str
-    of: Component | None = None
-    position: Slug | None = None
-    scale: Plain | None = None  # units of the quantity for each unit in the file
-
-    @field_validator("unit")
-    @classmethod
-    def _unit(cls, value: str) -> str:
-        return unit_of(value)
-
-    @model_validator(mode="after")
-    def _fits(self) -> Channel:
-        check_unit(self.quantity, self.unit)
-        return self
-
-
-class Feature(Value):
-    """Something read from the trace: a number with its unit, said by a person or a named program."""
-
-    feature: Literal[
-        "pulses_per_cycle", "pulse_count", "pulse_width", "peak_voltage", "peak_current", "mean_current", "frequency",
-        "duty", "dwell", "engine_speed", "ripple_frequency", "relative_compression", "cranking_compression", "voltage_drop",
-    ]  # fmt: skip
-    value: Plain
-    unit: str
-    uncertainty: Plain | None = None
-    of: Component
-    position: Slug | None = None
-    read_by: Line
-
-    @field_validator("unit")
-    @classmethod
-    def _unit(cls, value: str) -> str:
-        return unit_of(value)
-
-
-class Waveform(Taken):
-    """A recorded trace: the file, its channels, and what was read from it."""
-
-    kind: ClassVar[str] = "waveform"
-    label: ClassVar[str] = "Waveform"
-
-    trace: ExhibitRef
-    title: Line
-    time_column: Line
-    time_unit: Literal["s", "ms", "µs"]
-    channels: tuple[Channel, ...]
-    features: tuple[Feature, ...] = ()
-    cycles_shown: Count | None = None
-
-    def summary(self) -> str:
-        """Title and channels."""
-        return f"{self.title} ({', '.join(c.column for c in self.channels)})"

@@ -7,7 +7,7 @@ from itertools import groupby
 
 from evidence.model.base import Record, nearest
 from evidence.model.clock import ClockReference
-from evidence.model.examination import ActuatorTest, CodeScan, Measurement, Observation, Waveform
+from evidence.model.examination import ActuatorTest, CodeScan, Measurement, Observation
 from evidence.model.exhibit import Exhibit
 from evidence.model.happening import DossierOpening, Event, LossItem, TimeRelation
 from evidence.model.instrument import Instrument
@@ -26,6 +26,7 @@ from evidence.model.people import (
 from evidence.model.repair import Intervention, WorkOrder
 from evidence.model.reviewing import ReviewAnswer, ReviewMark
 from evidence.model.vehicle import MakerFigure, ModuleIdentity, OdometerReading, Vehicle
+from evidence.model.waveform import Waveform
 
 # key in a dossier file -> kind. The order is the order of recording where references leave it open.
 SECTIONS: dict[str, type[Record]] = {

@@ -12,6 +12,7 @@ from evidence.model.dossier import Version
 from evidence.model.exhibit import FileFacts, StoredFile
 from evidence.model.quantity import Limit, Money, Reading
 from evidence.model.references import kinds_named
+from evidence.model.waveform import Feature, TraceReading
 from evidence.model.when import When
 
 Label = Callable[[str], str]  # subject -> "Exhibit 7"
@@ -44,6 +45,8 @@ def _plain(field: str, held: Any, label: Label) -> str:
     if isinstance(held, Limit):
         return f"{held.words()}; {held.source_words()}"
     if isinstance(held, When | Reading | Money):
+        return held.words()
+    if isinstance(held, Feature | TraceReading):
         return held.words()
     if isinstance(held, Operation):
         return held.said()

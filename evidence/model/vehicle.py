@@ -57,6 +57,7 @@ class Vehicle(Record):
     engine: Line | None = None
     build_date: When | None = None
     counts: dict[Slug, Count] = {}  # how many it has of a part: coil, cylinder, wheel ...
+    firing_order: tuple[Slug, ...] = ()  # cylinders as they fire, each by the position it is recorded under
     owner: PartyRef | None = None
     exhibits: tuple[ExhibitRef, ...] = ()
 

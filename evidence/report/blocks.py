@@ -118,6 +118,15 @@ class Matrix:
 
 
 @dataclass(frozen=True, slots=True)
+class Mark:
+    """Places on a curve where something was read: moments on the plot's axis, or values (of a level)."""
+
+    what: Literal["pulse_start", "pulse_end", "hump", "top", "level"]
+    at: tuple[float, ...]
+    more: int = 0  # further ones, which are not drawn
+
+
+@dataclass(frozen=True, slots=True)
 class Panel:
     """One curve of a plot, in ``unit``."""
 
@@ -125,6 +134,7 @@ class Panel:
     unit: str
     low: tuple[float, ...]
     high: tuple[float, ...]
+    marks: tuple[Mark, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

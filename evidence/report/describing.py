@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from evidence.model.when import TimeSpan
 from evidence.report.blocks import Happening, Matrix, Plot, Reach
+from evidence.report.curve_marks import marks_words
 from evidence.report.figures import three_digits
 
 
@@ -37,7 +38,7 @@ def plot_words(plot: Plot) -> str:
         f"{p.name} between {three_digits(min(p.low))} and {three_digits(max(p.high))} {p.unit}" for p in plot.panels
     )
     count = "one curve" if len(plot.panels) == 1 else f"{len(plot.panels)} curves"
-    return f"Plot of {count} over time, {span}: {curves}."
+    return f"Plot of {count} over time, {span}: {curves}.{marks_words(plot)}"
 
 
 def matrix_words(block: Matrix) -> str:

@@ -11,6 +11,7 @@ from evidence.model.when import TimeSpan
 from evidence.report import fonts, strokes
 from evidence.report.axis import TimeAxis, ticks, time_axis
 from evidence.report.blocks import Happening, Panel, Plot
+from evidence.report.curve_marks import LEGEND_HEIGHT, draw_legend, draw_marks, legend_of
 from evidence.report.strokes import arrow as _arrow
 from evidence.report.strokes import line as _line
 from evidence.report.strokes import rect as _rect
@@ -177,9 +178,9 @@ def panel_height(panels: int) -> float:
     return 84.0 if panels <= 2 else 56.0 + 12 * (PANELS_A_PICTURE - panels)
 
 
-def plot_height(panels: int) -> float:
-    """Height of a picture with so many panels."""
-    return panels * (panel_height(panels) + 20) + 24
+def plot_height(panels: int, *, marked: bool = False) -> float:
+    """Height of a picture with so many panels, ``marked``: with a line that says what the marks mean."""
+    return panels * (panel_height(panels) + 20) + 24 + (LEGEND_HEIGHT if marked else 0)
 
 
 def waveform(plot: Plot, width: float) -> Any:
@@ -187,7 +188,9 @@ def waveform(plot: Plot, width: float) -> Any:
     from reportlab.graphics.shapes import Drawing
 
     fonts.ready()
-    height = plot_height(len(plot.panels))
+    marked = bool(legend_of(plot))
+    height = plot_height(len(plot.panels), marked=marked)
+    foot = LEGEND_HEIGHT if marked else 0.0
     drawing = Drawing(width, height)
     left, right = 46.0, width - 8
     high = panel_height(len(plot.panels))
@@ -197,11 +200,13 @@ def waveform(plot: Plot, width: float) -> Any:
     start, end = plot.times[0], plot.times[-1]
     for value, text in ticks(start, end, 8):
         x = _scale(value, start, end, left, right)
-        _line(drawing, x, 28, x, 25, GREY)
+        _line(drawing, x, foot + 28, x, foot + 25, GREY)
         half = fonts.width_of(text, fonts.SANS, 6) / 2
-        _text(drawing, min(x - half, width - 2 * half), 17, text, 6, GREY)
+        _text(drawing, min(x - half, width - 2 * half), foot + 17, text, 6, GREY)
     words = f"time in {plot.time_unit}"
-    _text(drawing, (left + right - fonts.width_of(words, fonts.SANS, 6.5)) / 2, 5, words, 6.5, GREY)
+    _text(drawing, (left + right - fonts.width_of(words, fonts.SANS, 6.5)) / 2, foot + 5, words, 6.5, GREY)
+    if marked:
+        draw_legend(drawing, plot, left, 4)
     return drawing
 
 
@@ -223,6 +228,10 @@ def _panel(drawing: Any, panel: Panel, times: Sequence[float], box: tuple[float,
         x = _scale(time, times[0], times[-1], left, right)
         points += [x, _scale(lo, low, high, base, top), x, _scale(hi, low, high, base, top)]
     drawing.add(PolyLine([round(p, 2) for p in points], strokeWidth=0.5, strokeColor=HexColor(ACCENT)))
+    draw_marks(
+        drawing, panel.marks, box, lambda t: _scale(t, times[0], times[-1], left, right),
+        lambda v: _scale(v, low, high, base, top),
+    )  # fmt: skip
     name = wrap(panel.name, right - left - 60, 1, size=7)
     _text(drawing, left, top + 4, " ".join(name), 7)
     unit = f"in {panel.unit}"

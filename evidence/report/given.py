@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Protocol
 
 from evidence.model.dossier import Dossier
-from evidence.model.examination import Waveform
+from evidence.model.waveform import Waveform
 from evidence.report.archive import Attachment
 from evidence.review.exchange import Presented
 from evidence.review.photo_sign import Sign

@@ -24,6 +24,7 @@ from evidence.report.pages import (
     readings,
     reviews,
     summary,
+    traces,
     weight,
 )
 from evidence.report.review_report import review_outline
@@ -51,7 +52,7 @@ def outline(given: ReportInput) -> Report:
         exhibits.listing(given),
         exhibits.plates(given),
         photo_signs.signs(given),
-        readings.waveforms(given),
+        traces.waveforms(given),
         findings.alternatives(given),
         next_steps.unknowns(given),
         None if first else plan,

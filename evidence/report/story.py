@@ -115,7 +115,7 @@ def _room(following: Sequence[blocks.Block], linker: Linker) -> float:
     if isinstance(first, blocks.Heading):
         return 32 + _room(following[1:], linker)
     if isinstance(first, blocks.Plot):
-        return drawing.plot_height(min(len(first.panels), drawing.PANELS_A_PICTURE))
+        return drawing.plot_height(min(len(first.panels), drawing.PANELS_A_PICTURE), marked=True)
     if isinstance(first, blocks.Matrix):
         return matrix.height(min(len(first.rows), matrix.ROWS_A_PICTURE))
     if isinstance(first, blocks.Table):

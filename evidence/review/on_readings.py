@@ -8,12 +8,13 @@ from collections.abc import Callable, Iterator
 
 from evidence.model.base import Record
 from evidence.model.dossier import Dossier, Recorded, Version
-from evidence.model.examination import Measurement, Taken, Waveform
+from evidence.model.examination import Measurement, Taken
 from evidence.model.exhibit import Exhibit
 from evidence.model.happening import Event
 from evidence.model.instrument import Accuracy, Instrument
 from evidence.model.kinds import KINDS, enumerated
 from evidence.model.people import OwnerDeclaration
+from evidence.model.waveform import Waveform
 from evidence.model.when import TimeSpan
 from evidence.review.challenge import NO_SOURCE, Code, Raised
 from evidence.review.grounds import Grounds, added, changed, changing, from_plan, grouped, step_for, striking

@@ -14,6 +14,7 @@ from pydantic import AfterValidator, BeforeValidator, Discriminator, Field, Tag,
 
 from evidence.model.base import Line, Slug, nearest
 from evidence.model.quantity import QUANTITIES, Condition, State, Which, check_unit, fits
+from evidence.model.waveform import FeatureName
 from evidence.rules.criteria import (
     Circumstance,
     Closed,
@@ -33,10 +34,6 @@ from evidence.rules.criteria import (
 
 Expected = Literal["met", "not met"]
 Person = Literal["anyone", "owner", "later_repairer"]
-FeatureName = Literal[
-    "pulses_per_cycle", "pulse_count", "pulse_width", "peak_voltage", "peak_current", "mean_current", "frequency", "duty",
-    "dwell", "engine_speed", "ripple_frequency", "relative_compression", "cranking_compression", "voltage_drop",
-]  # fmt: skip
 
 
 def _finding_id(value: str) -> str:
@@ -104,7 +101,9 @@ FEATURES: dict[str, str] = {  # feature of a waveform -> the quantity whose unit
     "peak_current": "peak_current", "mean_current": "current", "frequency": "frequency", "duty": "duty",
     "dwell": "dwell", "engine_speed": "engine_speed", "ripple_frequency": "frequency",
     "relative_compression": "relative_compression", "cranking_compression": "cranking_compression",
-    "voltage_drop": "voltage_drop",
+    "voltage_drop": "voltage_drop", "pulse_period": "duration", "events_per_cycle": "count", "missing_events": "count",
+    "cycles_read": "count", "ripple_count": "count", "pump_speed": "engine_speed", "peak_pressure": "pressure",
+    "event_to_top": "duration",
 }  # fmt: skip
 
 

@@ -15,9 +15,10 @@ from functools import cached_property
 from types import MappingProxyType
 from typing import Any
 
+from evidence.measure.features import of_feature
 from evidence.measure.uncertainty import Value, of_measurement, of_reading
 from evidence.model.dossier import Dossier, Recorded
-from evidence.model.examination import ActuatorTest, CodeScan, Measurement, Observation, Taken, Waveform
+from evidence.model.examination import ActuatorTest, CodeScan, Measurement, Observation, Taken
 from evidence.model.exhibit import Exhibit
 from evidence.model.happening import DossierOpening
 from evidence.model.instrument import Instrument
@@ -25,7 +26,9 @@ from evidence.model.people import Binding, Resolution
 from evidence.model.quantity import DecisionRule, Reading, implied
 from evidence.model.repair import WorkOrder
 from evidence.model.vehicle import MakerFigure, ModuleIdentity, Vehicle
+from evidence.model.waveform import Waveform
 from evidence.model.when import TimeSpan
+from evidence.rules.asks import FEATURES
 from evidence.timeline.clocks import Clocks
 from evidence.timeline.devices import originals
 from evidence.timeline.stated import stated
@@ -147,17 +150,21 @@ class Holdings:
 
     @cached_property
     def features(self) -> Mapping[str, tuple[Item, ...]]:
-        """By feature of a trace. The other features of the same trace stand in for its circumstances."""
+        """By feature of a trace. Other features of the same trace, or of the same part of it, stand in for circumstances."""
         found: dict[str, list[Item]] = defaultdict(list)
         for r in self.dossier.of(Waveform):
-            beside = {
-                str(f.feature): Reading(value=f.value, unit=f.unit) for f in r.value.features if f.position is None
-            }
-            for f in r.value.features:
+            every = r.value.all_features
+            instrument = self.instruments.get(r.value.instrument or "")
+            for f in every:
+                beside = {
+                    str(b.feature): Reading(value=b.value, unit=b.unit)
+                    for b in reversed(every)  # what a person read stands before what the program read
+                    if b.position is None or b.position == f.position
+                }
+                value = of_feature(f, FEATURES[f.feature], instrument.value if instrument else None)
                 item = self._item(
-                    r, r.value, of=f.of, position=f.position, value=of_reading(f.value, f.unit, stated=f.uncertainty),
-                    needs_instrument=True, beside=beside,
-                )  # fmt: skip
+                    r, r.value, of=f.of, position=f.position, value=value, needs_instrument=True, beside=beside
+                )
                 found[f.feature].append(item)
         return {name: tuple(items) for name, items in found.items()}
 

@@ -13,12 +13,13 @@ from typing import Any, Literal
 
 from evidence.model.base import Record, say
 from evidence.model.dossier import Dossier, Recorded
-from evidence.model.examination import ActuatorTest, CodeScan, Measurement, Observation, Taken, Waveform
+from evidence.model.examination import ActuatorTest, CodeScan, Measurement, Observation, Taken
 from evidence.model.exhibit import Exhibit
 from evidence.model.instrument import Instrument
 from evidence.model.people import CustodyTransfer, Fate, Party
 from evidence.model.repair import Intervention
 from evidence.model.vehicle import ModuleIdentity, Vehicle
+from evidence.model.waveform import Waveform
 from evidence.model.when import TimeSpan
 
 ItemKind = Literal["vehicle", "part", "device", "file"]

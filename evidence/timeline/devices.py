@@ -15,9 +15,10 @@ from itertools import pairwise
 
 from evidence.model.clock import ClockReference
 from evidence.model.dossier import Dossier, Recorded
-from evidence.model.examination import ActuatorTest, CodeScan, Measurement, Observation, Waveform
+from evidence.model.examination import ActuatorTest, CodeScan, Measurement, Observation
 from evidence.model.exhibit import Exhibit
 from evidence.model.instrument import Instrument
+from evidence.model.waveform import Waveform
 from evidence.model.when import TimeSpan, When, span_of
 
 _EAST, _WEST = dt.timedelta(hours=14), dt.timedelta(hours=12)  # how far a time of unknown zone is spread

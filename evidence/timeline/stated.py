@@ -13,13 +13,14 @@ from typing import Any
 
 from evidence.model.base import Record, say, shorten
 from evidence.model.dossier import Dossier, Recorded
-from evidence.model.examination import ActuatorTest, CodeScan, Measurement, Observation, Taken, Waveform
+from evidence.model.examination import ActuatorTest, CodeScan, Measurement, Observation, Taken
 from evidence.model.exhibit import Exhibit
 from evidence.model.happening import Event, TimeRelation, apart
 from evidence.model.kinds import enumerated
 from evidence.model.people import CallNote, Consent, Correspondence, CustodyTransfer, OwnerDeclaration
 from evidence.model.repair import Intervention, WorkOrder
 from evidence.model.vehicle import ModuleIdentity, OdometerReading
+from evidence.model.waveform import Waveform
 from evidence.model.when import TimeSpan, When
 from evidence.timeline.clocks import Clocks
 from evidence.timeline.devices import microseconds, originals

@@ -17,10 +17,10 @@ from evidence.ports import Desk, Folder, Known, Progress, Taken, Writer
 from evidence.usecases.custody import heed
 from evidence.usecases.handed_in import HandedIn, Stated, names_in, read_folder
 from evidence.usecases.heads import SealedHead, head_of, seal_head
+from evidence.usecases.intake_traces import VIA, changed_elsewhere, stated_part, was_stated, with_traces
 from evidence.usecases.pen import Pen, read_dossier, recorder_party
 
 R = TypeVar("R", bound=Record)
-_VIA = "intake "
 _ATTEMPTS = 5
 
 
@@ -88,7 +88,7 @@ def _intake(desk: Desk, folder: Folder, answers: Answers, progress: Progress) ->
     handed = read_folder(desk, folder, subjects)
     _refuse_circles(folder, handed)
     taken = _take(desk, folder, handed, sizes, progress)
-    handed = _with_files(handed, taken)
+    handed = with_traces(desk, folder, _with_files(handed, taken), held)
     ledger = ledger or desk.ids.ledger()
     with desk.ledgers.writing() as work:
         before, held = held, _held_now(work, handed.dossier, ledger)
@@ -165,11 +165,6 @@ def _with_files(handed: HandedIn, taken: Mapping[str, Taken]) -> HandedIn:
     return HandedIn(dossier=handed.dossier, opening=handed.opening, recorder=handed.recorder, records=tuple(records))
 
 
-def stated_part(body: Json) -> Json:
-    """What an author stated: without what the program read from a file."""
-    return {k: v for k, v in body.items() if k != "read"}
-
-
 def _compare(handed: HandedIn, held: Dossier | None, answers: Answers) -> _Plan:
     """Hold the folder against the record. Asks and refusals are raised here, all of a kind together."""
     if held is None:
@@ -180,10 +175,9 @@ def _compare(handed: HandedIn, held: Dossier | None, answers: Answers) -> _Plan:
         if known is None:
             fresh.append(stated)
             continue
-        last = next((v for v in reversed(known.versions) if v.via.startswith(_VIA)), None)
-        if last is not None and stated_part(last.body) == stated_part(stated.record.body()):
+        if was_stated(known, stated.record):
             unchanged += 1
-        elif last is not known.newest:
+        elif changed_elsewhere(known):
             conflicts.append((stated, known))
         else:
             changed.append((stated, known))
@@ -192,7 +186,7 @@ def _compare(handed: HandedIn, held: Dossier | None, answers: Answers) -> _Plan:
     gone = [
         r for r in held.by_subject.values()
         if r.name and r.kind != "dossier" and not r.withdrawn and r.subject not in subjects and (r.kind, r.name) not in named
-        and r.versions[0].via.startswith(_VIA)
+        and r.versions[0].via.startswith(VIA)
     ]  # fmt: skip
     opening = held.all_of(type(handed.opening))[0]
     opening_changed = stated_part(opening.newest.body) != stated_part(handed.opening.body())
@@ -270,7 +264,7 @@ def _write(
 ) -> tuple[Pen, list[str], list[str]]:
     party = next((s for s in handed.records if s.name == handed.recorder), None)
     own = _own_party(desk, held) if party is None else party.subject
-    pen = Pen(desk, work, ledger, recorded_by=own, via=f"{_VIA}{title}")
+    pen = Pen(desk, work, ledger, recorded_by=own, via=f"{VIA}{title}")
     recorded, amended = [], []
     waiting = list(plan.fresh)
     if held is None:

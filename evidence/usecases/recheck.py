@@ -8,6 +8,7 @@ H2    the ledger's first entries have the root that each head line says (two his
 H3    the head file is not older than one transaction of a crash
 F1    each original is there, whole, and has the hash its exhibit names
 F2    each derived copy that the program drew is what its recorded operations give
+F3    each trace that the program read gives the recorded features again
 P1    the lists agree with the entries they were made from
 D1    the database finds its own structure sound
 ====  ==========================================================================
@@ -24,6 +25,7 @@ from evidence.errors import NewerFormat
 from evidence.model.dossier import Dossier, fold
 from evidence.model.exhibit import Exhibit
 from evidence.model.references import references
+from evidence.model.waveform import Waveform
 from evidence.ports import Desk, LedgerState, Progress, Reader
 from evidence.record.chain import Fault, check_chain
 from evidence.record.entry import Entry, step_of
@@ -32,6 +34,7 @@ from evidence.record.merkle import Branch, Frontier, completed
 from evidence.usecases.copies import replays
 from evidence.usecases.pen import need
 from evidence.usecases.recheck_heads import check_heads, check_keys
+from evidence.usecases.traces import rereadings
 
 _LISTS = "the list does not agree with the entries; 'evidence workspace --rebuild' makes it anew"
 
@@ -101,17 +104,18 @@ def _check_ledger(desk: Desk, view: Reader, ledger: str, heads: Sequence[Head], 
     files = {sha256: size for _label, sha256, size in _files_of(dossier)} if dossier else {}
     file_faults = list(_check_files(desk, dossier, files, progress)) if dossier else []
     copy_faults, told = _check_copies(desk, dossier, progress) if dossier and not file_faults else ([], [])
+    trace_faults, read = _check_traces(desk, dossier, progress) if dossier and not file_faults else ([], [])
     if dossier:
         faults += _check_lists(view, dossier)
         faults += _check_state(view, ledger, entries, frontier)
         if view.branches(ledger) != sorted(branches, key=lambda b: (b.level, b.index)):
             faults.append(Fault("P1", "branches of the tree", _LISTS))
     signed_faults, signed_remarks = check_heads(desk, ledger, roots, entries)
-    remarks = (*(_rests_on_withdrawn(dossier) if dossier else ()), *signed_remarks, *told)
+    remarks = (*(_rests_on_withdrawn(dossier) if dossier else ()), *signed_remarks, *told, *read)
     return LedgerVerdict(
         ledger=ledger, title=dossier.title if dossier and dossier.by_subject else ledger[:8], entries=len(entries),
         root=frontier.root(), files=len(files), hashes=frozenset(files), size=sum(files.values()), head=head,
-        faults=(*faults, *head_faults, *signed_faults, *file_faults, *copy_faults), remarks=remarks,
+        faults=(*faults, *head_faults, *signed_faults, *file_faults, *copy_faults, *trace_faults), remarks=remarks,
     )  # fmt: skip
 
 
@@ -183,6 +187,19 @@ def _check_copies(desk: Desk, dossier: Dossier, progress: Progress) -> tuple[lis
             faults.append(Fault("F2", replay.label, replay.words))
         elif replay.verdict != "same":
             remarks.append(f"{replay.label} {replay.words}")
+    return faults, remarks
+
+
+def _check_traces(desk: Desk, dossier: Dossier, progress: Progress) -> tuple[list[Fault], list[str]]:
+    """Read every trace again. What another version reads otherwise is told and is no damage."""
+    faults, remarks = [], []
+    count = sum(w.value.read is not None for w in dossier.of(Waveform))
+    for done, reread in enumerate(rereadings(dossier, desk.read_trace, desk.originals.path), 1):
+        progress("reading traces again", done, count)
+        if reread.verdict == "differs":
+            faults.append(Fault("F3", reread.label, reread.words))
+        elif reread.verdict != "same":
+            remarks.append(f"{reread.label}: {reread.words}")
     return faults, remarks
 
 

@@ -17,12 +17,14 @@ from evidence.model.happening import DossierOpening
 from evidence.model.kinds import kind_of, label_of
 from evidence.model.mistakes import mistakes_of
 from evidence.model.references import references
+from evidence.model.waveform import TraceReading, Waveform
 from evidence.ports import Desk, Known, Progress, Reader, Source, Taken, Writer
 from evidence.timeline.odometer import marks, running_backwards
 from evidence.usecases.authoring import words_context, wrong_kind
 from evidence.usecases.custody import heed
 from evidence.usecases.intake import file_notes
 from evidence.usecases.pen import Pen, need, read_dossier, recorder_party
+from evidence.usecases.traces import with_reading_from
 
 _Basics = Sequence[tuple[Known, Json]]  # the opening and the parties with their bodies, read once
 _DISTANCE_KINDS = frozenset({"work_order", "odometer_reading", "event", "custody_transfer"})
@@ -71,6 +73,7 @@ def record_one(
     cls = kind_of(kind)
     desk.vocabulary()  # read before anything is locked
     taken = None
+    reading = _reading(desk, dossier, fields) if cls is Waveform else None
     if source:  # mistakes are told before a file is stored
         with desk.ledgers.reading() as view:
             ledger = need(view, dossier)
@@ -86,6 +89,8 @@ def record_one(
             _check_distance(read_dossier(work, ledger), record)
         if taken and isinstance(record, Exhibit):
             record = record.model_copy(update={"file": taken.file, "read": taken.facts, "made": made})
+        if reading:
+            record = record.model_copy(update={"read": reading})
         pen = _pen(desk, work, ledger, basics)
         if record.name and work.named(ledger, record.name):
             raise EvidenceError("this short name is in use in the dossier", item=record.name)
@@ -95,6 +100,30 @@ def record_one(
         work.commit()
     notes = file_notes(taken.facts, desk.clock.now()) if taken else []
     return Entered(label=label_of(kind, number), summary=record.summary(), notes=tuple(notes), warnings=warned)
+
+
+def _reading(desk: Desk, dossier: str, fields: Json) -> TraceReading | None:
+    """What the program reads from the file of a waveform that is about to be recorded; nothing is locked meanwhile."""
+    with desk.ledgers.reading() as view:
+        ledger = need(view, dossier)
+        record = _validated(Waveform, fields, _context(desk, view, ledger, view.opening_and_parties(ledger)))
+        held = read_dossier(view, ledger)
+    return with_reading_from(desk, held, record).read
+
+
+def amend_reading(desk: Desk, dossier: str, which: str, reading: TraceReading, reason: str) -> Entered:
+    """Put what the program reads from a waveform's file now in the place of what it read before."""
+    with desk.ledgers.writing() as work:
+        ledger = need(work, dossier)
+        work.state(ledger)
+        known = _need_record(work, ledger, which)
+        value = read_dossier(work, ledger).by_subject[known.subject].value
+        changed = value.model_copy(update={"read": reading})
+        pen = _pen(desk, work, ledger, work.opening_and_parties(ledger))
+        pen.amend(known, changed, reason)
+        pen.put_down()
+        work.commit()
+    return Entered(label=label_of(known.kind, known.number), summary=changed.summary())
 
 
 def record_heap(desk: Desk, dossier: str, sources: Sequence[Source], fields: Json, progress: Progress) -> HeapResult:
@@ -152,7 +181,8 @@ def amend_one(desk: Desk, dossier: str, which: str, fields: Json, reason: str) -
     with desk.ledgers.reading() as view:
         ledger = need(view, dossier)
         known = _need_record(view, ledger, which)
-        held = read_dossier(view, ledger).by_subject[known.subject]
+        dossier_held = read_dossier(view, ledger)
+        held = dossier_held.by_subject[known.subject]
         if held.withdrawn:
             raise ChangedMeanwhile("is withdrawn", item=known.summary, advice="Record it anew if it stands after all.")
         context = _context(desk, view, ledger, view.opening_and_parties(ledger))
@@ -164,6 +194,8 @@ def amend_one(desk: Desk, dossier: str, which: str, fields: Json, reason: str) -
             changed = cls.amended(_merged(held, fields), either)
         except ValidationError as err:
             raise _mistakes(err, cls) from None
+    if isinstance(changed, Waveform):
+        changed = with_reading_from(desk, dossier_held, changed)
     with desk.ledgers.writing() as work:
         work.state(ledger)
         pen = _pen(desk, work, ledger, work.opening_and_parties(ledger))

@@ -32,6 +32,7 @@ import ours  # noqa: E402
 import pictures  # noqa: E402
 import received  # noqa: E402
 import times  # noqa: E402
+import traces  # noqa: E402
 import trees  # noqa: E402
 
 Found = dict[str, list[dict[str, float]]]  # measure -> one result for each round
@@ -120,6 +121,9 @@ MEASURES: dict[str, Callable[[Bench, Path], dict[str, float]]] = {
     "contradiction": lambda _b, _w: times.contradiction(times.EVENTS),
     "first plan": lambda _, work: ours.first_plan(work),
     "first plan, every": lambda _, work: ours.first_plan(work, every=True),
+    "trace 2.5M": lambda _, work: traces.features(work, traces.SIZES[0]),
+    "trace 10M": lambda _, work: traces.features(work, traces.SIZES[1]),
+    "polars 10M": lambda _, work: traces.library(work, traces.SIZES[1]),
     "likeness": lambda _, work: pictures.query(work),
     "marks": lambda b, _: pictures.marks(b.pictures(b.photos)),
     "H": lambda b, _: received.hashing(b.folder),
@@ -227,6 +231,11 @@ TARGETS: Sequence[Target] = (
     Target("time", "2,000 events and a smallest contradicting set, CPU", ("contradiction", "cpu"), None, 1.0),
     Target("plan", "first plan from a complaint and a prior order, CPU", ("first plan", "cpu"), None, 1),
     Target("plan", "the same with every mechanism called up, CPU", ("first plan, every", "cpu"), None, 1),
+    Target("traces", "10,000,000 rows of a waveform to features, CPU", ("trace 10M", "cpu"), None, 6.0),
+    Target("traces", "the same, CPU (polars reads it whole, no more), report only", ("trace 10M", "cpu"), ("polars 10M", "cpu"), math.inf),
+    Target("traces", "the same, peak memory of the process", ("trace 10M", "peak"), None, 500, "MB"),
+    Growth("traces", "growth of the CPU time, 2.5 to 10 million rows (exponent)", ("trace 10M", "cpu"), ("trace 2.5M", "cpu"), 1.15, sizes=traces.SIZES),
+    Growth("traces", "growth of the peak memory (exponent)", ("trace 10M", "peak"), ("trace 2.5M", "peak"), 0.15, "MB", sizes=traces.SIZES),
     Target("photos", "like pictures among 1,000,000, one query", ("likeness", "each"), None, 0.05, "ms"),
     Target("photos", "marks of a photo, as signs are computed", ("marks", "each"), None, 0.01, "ms"),
     Target("start", "evidence --version, CPU", ("version", "cpu"), None, 0.3),

@@ -63,8 +63,9 @@ def test_damage_is_grouped_by_what_it_is_about(bundle: Path, tmp_path: Path) -> 
 def test_quick_says_what_it_did_not_read(bundle: Path, tmp_path: Path) -> None:
     said = _verify(bundle, "--quick")
     assert "contents of files not read, else intact, signer and latest head not confirmed" in said
-    assert "NOT read: the contents of 29 files, " in said
     files = unpacked(bundle.read_bytes())
+    payload = [name for name in files if name.startswith("data/")]
+    assert f"NOT read: the contents of {len(payload)} files, " in said
     photo = files["data/originals/exhibit-0003.jpg"]
     files["data/originals/exhibit-0003.jpg"] = photo[:-1]
     (tmp_path / "short.zip").write_bytes(packed(files))

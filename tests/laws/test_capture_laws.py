@@ -3,6 +3,9 @@
 import io
 import json
 import time
+from itertools import accumulate, chain
+from math import isfinite
+from typing import get_args
 
 import pytest
 from evidence.capture.folder import DossierFolder, alike, shown
@@ -10,9 +13,12 @@ from evidence.capture.marked_yaml import Marked, load_marked
 from evidence.capture.preview import make_preview
 from evidence.capture.reading import read_file
 from evidence.capture.scan_text import code_of_bytes, codes_in
-from evidence.capture.waveform_file import columns_in, read_columns
+from evidence.capture.traces.envelope import read_columns
+from evidence.capture.traces.layout import columns_in, columns_of, rows_in
+from evidence.capture.traces.reading import read_trace
 from evidence.errors import MistakesFound
 from evidence.model.exhibit import FileFacts
+from evidence.model.waveform import Engine, FeatureName, Waveform
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -242,6 +248,65 @@ def test_any_head_is_a_table_or_none(head):
     except ValueError:
         return
     assert len(layout.names) == len(layout.units) == len(set(layout.names)) >= 2
+
+
+# What recorders and people write, and what neither should: cells, separators, line ends, quotation marks, odd bytes.
+cells = st.sampled_from(
+    [b"0", b"1", b"-2.5", b"3,5", b"+1e3", b" 7 ", b"---", b"\xe2\x88\x9e", b"nan", b"inf", b"1e999", b"", b'"', b'"4"', b'"5', b"0x10",
+     b"1_0", b"=1+1", b"\x00", b"\xff", b"9" * 50, b"#", b"V", b"(ms)"]
+)  # fmt: skip
+glue = st.sampled_from([b",", b";", b"\t", b"\n", b"\r\n", b"\r", b"\n\n"])
+tables = st.lists(st.tuples(cells, glue), max_size=60).map(lambda parts: b"".join(c + g for c, g in parts))
+heads = st.sampled_from([b"", b"t,v\n0,1\n1,2\n2,3\n", b"t;v\n0;1,5\n1;1,6\n2;1,7\n", b"\xef\xbb\xbft\tv\n0\t1\n1\t2\n2\t3\n"])
+encodings = st.sampled_from(["", "utf-16", "utf-16-le", "utf-16-be"])
+
+
+@given(heads, tables | st.binary(max_size=300), encodings)
+@settings(max_examples=400, deadline=None)
+def test_any_file_gives_a_trace_or_one_clear_error(tmp_path_factory, head, rest, encoding):
+    path = tmp_path_factory.getbasetemp() / "any.csv"
+    raw = head + rest
+    path.write_bytes(raw.decode("latin-1").encode(encoding) if encoding else raw)
+    told = ""
+    try:
+        layout = columns_of(path)
+        trace = read_columns(path, layout.names[0], layout.names[1:], buckets=7)
+    except ValueError as err:
+        told = str(err) or "nothing"
+    if told:
+        assert told.startswith(("no rows of numbers", "none of the "))
+        return
+    assert 1 <= trace.rows <= rows_in(path, layout)
+    assert trace.rows + trace.bad_rows <= rows_in(path, layout) + 1
+    assert len(trace.bad_lines) == min(trace.bad_rows, 20)
+    assert list(trace.bad_lines) == sorted(trace.bad_lines)
+    assert all(line >= layout.first_row for line in trace.bad_lines)
+    assert all(map(isfinite, (*trace.times, *chain(*(c.low + c.high for c in trace.channels)))))
+
+
+@given(
+    st.lists(st.tuples(st.integers(0, 30), st.integers(-50, 50)), min_size=2, max_size=300), st.sampled_from([0, 1, 7]),
+    st.sampled_from(["V", "A", "kPa"]), st.none() | st.sampled_from(["high", "low"]), st.none() | st.just("3"),
+)  # fmt: skip
+@settings(max_examples=150, deadline=None)
+def test_any_rows_give_features_or_why_not(tmp_path_factory, rows, noise, unit, active, threshold):
+    """Whatever the values: a finite number with limits, or a reason, for everything asked; never a traceback."""
+    path = tmp_path_factory.getbasetemp() / "rows.csv"
+    times = accumulate(step for step, _ in rows)
+    path.write_text("t,v\n0,0\n" + "".join(f"{t},{v * noise}\n" for t, (_, v) in zip(times, rows, strict=True)))
+    asked = get_args(FeatureName)
+    quantity = {"V": "voltage", "A": "current", "kPa": "pressure"}[unit]
+    channel = {"column": "v", "quantity": quantity, "unit": unit, "of": "starter", "find": asked, "per_cycle": 1, "bars": [8],
+               "active": active, "threshold": threshold}  # fmt: skip
+    given_ = Waveform.model_validate({
+        "trace": "x", "title": "t", "time_column": "t", "time_unit": "ms",
+        "channels": [{k: v for k, v in channel.items() if v is not None}],
+    })  # fmt: skip
+    found = read_trace(path, given_, Engine(4))
+    assert {f.feature for f in found.features} | {n.feature for n in found.not_read} == set(asked)
+    assert not {f.feature for f in found.features} & {n.feature for n in found.not_read}
+    assert all(isfinite(float(f.value)) and float(f.uncertainty or 0) >= 0 for f in found.features)
+    assert all(n.why for n in found.not_read)
 
 
 @given(st.integers(0, 255), st.integers(0, 255), st.none() | st.integers(0, 255))

@@ -47,7 +47,7 @@ sections = st.sampled_from(list(SECTIONS)).flatmap(
 tops = st.dictionaries(st.sampled_from(["format", "dossier", "recorder", *DossierOpening.model_fields]), data, max_size=5)
 folders = st.builds(lambda top, parts: {**top, **dict(parts)}, tops, st.lists(sections, max_size=5))
 DESK = Desk(
-    ledgers=None, originals=MemoryOriginals(), read_facts=None, previews=None, likeness=None, read_marks=None, copier=None, clock=None, ids=CountingIds(), recorder=None, zone="UTC",  # type: ignore[arg-type]
+    ledgers=None, originals=MemoryOriginals(), read_facts=None, previews=None, likeness=None, read_marks=None, read_trace=None, copier=None, clock=None, ids=CountingIds(), recorder=None, zone="UTC",  # type: ignore[arg-type]
     vocabulary=small_vocabulary, packs=tuple, signer=MemorySigner(), shelf=MemoryShelf(),
     keys=NoKeys(), authority=None,  # type: ignore[arg-type]
 )  # fmt: skip

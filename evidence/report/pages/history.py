@@ -6,12 +6,13 @@ from typing import Any
 
 from evidence.model.base import say, shorten
 from evidence.model.dossier import Recorded
-from evidence.model.examination import ActuatorTest, CodeScan, Measurement, Observation, Taken, Waveform
+from evidence.model.examination import ActuatorTest, CodeScan, Measurement, Observation, Taken
 from evidence.model.exhibit import Exhibit
 from evidence.model.happening import Event, TimeRelation
 from evidence.model.kinds import enumerated
 from evidence.model.people import Correspondence, CustodyTransfer, OwnerDeclaration
 from evidence.model.repair import Intervention, WorkOrder
+from evidence.model.waveform import Waveform
 from evidence.model.when import TimeSpan, When
 from evidence.report.blocks import (
     Block,

@@ -6,21 +6,16 @@ from collections.abc import Sequence
 from typing import Any
 
 from evidence.model.base import say
-from evidence.model.dossier import Recorded
 from evidence.model.examination import (
     ActuatorTest,
-    Channel,
     CodeScan,
     ModuleRead,
     Observation,
     Taken,
-    Waveform,
 )
-from evidence.model.exhibit import Exhibit
 from evidence.model.vehicle import ModuleIdentity
-from evidence.report.blocks import Block, Column, Heading, Panel, Para, Plot, Row, Section, Table
-from evidence.report.figures import thousands
-from evidence.report.given import ReportInput, Trace
+from evidence.report.blocks import Block, Column, Heading, Para, Row, Section, Table
+from evidence.report.given import ReportInput
 from evidence.report.phrasing import NOT_STATED, first_up, joined, or_not_stated
 from evidence.report.tables import Cell, records
 from evidence.report.words import STATES, WHICH, labels, title, when
@@ -138,72 +133,3 @@ def _codes(module: ModuleRead) -> str:
         status = f" ({', '.join(map(say, code.status))})" if code.status else ""
         lines.append(joined([code.code + status, code.text], ": "))
     return "\n".join(lines)
-
-
-def waveforms(given: ReportInput) -> Section:
-    """Each trace drawn, with its channels and what was read from it."""
-    blocks: list[Block] = []
-    for recorded in given.dossier.all_of(Waveform):
-        blocks += _waveform(given, recorded)
-    return Section("Waveforms", tuple(blocks))
-
-
-def _waveform(given: ReportInput, recorded: Recorded[Waveform]) -> list[Block]:
-    dossier, w = given.dossier, recorded.value
-    exhibit = dossier.get(w.trace)
-    file = exhibit.value.file if exhibit and isinstance(exhibit.value, Exhibit) else None
-    trace, why = None, "the file is not held here"
-    if file:
-        try:
-            trace = given.trace(file.sha256, w)
-        except (ValueError, OSError) as err:  # what the file holds is no table, or cannot be read now
-            why = str(err)
-    names = {c.column: _channel_name(c) for c in w.channels}
-    blocks: list[Block] = [Heading(f"{recorded.label}: {w.title}")]
-    if trace is not None and trace.times:
-        blocks.append(_plot(trace, w, names))
-    columns = (
-        Column("No., file", 1.35),
-        Column("Channels", 5.7),
-        Column("State and conditions", 2.2),
-        Column("When, who, instrument", 2.2),
-    )
-    blocks.append(Table(columns, (Row((f"{title(recorded)}\n{dossier.label(w.trace)}", "\n".join(names.values()),
-                                       circumstances(given, w), taken_words(given, w)), key=recorded.label,
-                                      faded=recorded.withdrawn),)))  # fmt: skip
-    if trace is None:
-        blocks.append(Para(f"No plot: {why}.", tone="muted"))
-    else:
-        bad = f"; {trace.bad_rows} rows could not be read as numbers and are left out" if trace.bad_rows else ""
-        said = f"Drawn from {thousands(trace.rows)} rows: lowest and highest value of each step, so that no spike is lost{bad}."
-        blocks.append(Para(said, tone="small"))
-    if w.features:
-        read = (Column("Read from the trace", 2.2), Column("Value", 1.1, "right"), Column("Uncertainty", 1.1, "right"),
-                   Column("At", 2.2), Column("Read by", 2.2))  # fmt: skip
-        blocks.append(Table(read, tuple(
-            Row((first_up(f.feature), f.value if f.unit == "count" else f"{f.value} {f.unit}",
-                 f"± {f.uncertainty} {f.unit}" if f.uncertainty else NOT_STATED,
-                 say(joined([f.of, f.position], " ")), f.read_by)) for f in w.features)))  # fmt: skip
-    return blocks
-
-
-def _channel_name(c: Channel) -> str:
-    scale = f", × {c.scale}" if c.scale else ""
-    return joined(
-        [joined([first_up(c.quantity), c.of and say(c.of)], ", "), c.position, f"(column {c.column}{scale})"], " "
-    )
-
-
-def _plot(trace: Trace, w: Waveform, names: dict[str, str]) -> Plot:
-    """The curves that the record speaks of, in its units; a scale of the record is applied."""
-    by_column = {c.column: c for c in w.channels}
-    panels = []
-    for curve in trace.channels:
-        if (channel := by_column.get(curve.name)) is None:
-            continue
-        scale = float(channel.scale) if channel.scale else 1.0
-        low, high = (tuple(v * scale for v in side) for side in (curve.low, curve.high))
-        if scale < 0:
-            low, high = high, low
-        panels.append(Panel(names[curve.name], channel.unit, low, high))
-    return Plot(tuple(trace.times), w.time_unit, tuple(panels))

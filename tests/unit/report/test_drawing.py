@@ -1,12 +1,13 @@
 """The drawn pictures: nothing runs off, no text over text, ticks are round, time goes from left to right."""
 
 import datetime as dt
+from dataclasses import replace
 from itertools import combinations
 
 from evidence.model.when import TimeSpan
-from evidence.report import drawing, fonts
+from evidence.report import describing, drawing, fonts
 from evidence.report.axis import ticks, time_axis
-from evidence.report.blocks import Happening, Matrix, Panel, Plot, Reach
+from evidence.report.blocks import Happening, Mark, Matrix, Panel, Plot, Reach
 from evidence.report.matrix import ROWS_A_PICTURE, matrix
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -106,6 +107,21 @@ def test_a_plot_is_readable_and_keeps_its_spikes():
     assert min(heights) == heights[2]
     assert "in V" in [text for *_, text in boxes(picture)]
     assert "time in ms" in [text for *_, text in boxes(picture)]
+
+
+def test_marks_stand_where_they_were_read_and_the_legend_says_what_they_are():
+    marks = (Mark("pulse_start", (0.5,)), Mark("pulse_end", (1.0,), more=7), Mark("top", (1.5, 99.0)), Mark("level", (2.0, 400.0)))
+    marked = Plot((0.0, 1.0, 2.0), "ms", (replace(panel(), marks=marks), panel()))
+    picture = drawing.waveform(marked, WIDTH)
+    assert_clear(picture)
+    said = [text for *_, text in boxes(picture)]
+    assert said[-4:] == ["pulse begins", "pulse ends (the first ones; 7 more)", "compression top", "level read"]
+    signs = [i for i in picture.contents if type(i).__name__ == "Polygon"]
+    assert len(signs) == 3 + 3  # one of each in the plot (one top lies outside of it), one of each in the legend
+    left, right = 46.0, WIDTH - 8
+    assert signs[0].points[0] == left + (right - left) / 4
+    assert picture.height == drawing.plot_height(2, marked=True) > drawing.waveform(Plot(marked.times, "ms", (panel(), panel())), WIDTH).height
+    assert describing.plot_words(marked).endswith("Marked: pulse begins, pulse ends, compression top, level read.")
 
 
 def test_a_long_label_is_cut_with_an_ellipsis_and_fits():

@@ -1,7 +1,7 @@
 """The ask language, one question at a time: coverage, reduction, references, papers, codes."""
 
 import pytest
-from evidence.model.examination import Feature as StoredFeature
+from evidence.model.waveform import Feature as StoredFeature
 from evidence.rules.asks import FEATURES, Ask, Computed, Document, question
 from evidence.rules.circumstances import Setting
 from evidence.rules.computed import Known, compute

@@ -3,7 +3,8 @@ import random
 from itertools import pairwise
 
 import pytest
-from evidence.capture.waveform_file import columns_of, read_columns, rows_in
+from evidence.capture.traces.envelope import read_columns
+from evidence.capture.traces.layout import columns_of, rows_in
 
 
 @pytest.mark.parametrize(
