@@ -24,6 +24,15 @@ def among_all(row):
 IDS = [row.case for row in ROWS]
 
 
+def test_the_table_is_whole():
+    assert len(set(IDS)) == len(IDS)
+    assert len(ROWS) >= 150
+    sorts = {(r.mechanism, r.sort.rstrip("0123456789-").split("-with")[0]) for r in ROWS}
+    missing = [m for m in mechanisms() for sort in ("true", "look-alike", "incomplete") if (m, sort) not in sorts]
+    assert missing == []
+    assert all(band in BANDS for row in ROWS for band in row.expect)
+
+
 @pytest.mark.parametrize("row", ROWS, ids=IDS)
 def test_the_record_says_what_the_row_says(row):
     """Guards the writer of the stories: each finding is answered as the row has it."""
