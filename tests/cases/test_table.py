@@ -10,7 +10,7 @@ from functools import cache
 import pytest
 
 from build import packs
-from cases import SPEAKS_FOR, outcome, rows, summary
+from cases import BANDS, SPEAKS_FOR, mechanisms, outcome, rows, summary
 
 ROWS = rows()
 
