@@ -60,9 +60,10 @@ class Judgement:
     @property
     def holds(self) -> Fraction:
         """How probable it is that the verdict holds: 1 where nothing is uncertain."""
-        if self.probability is None or self.verdict == "undecided":
+        probability = self.probability
+        if probability is None or self.verdict == "undecided":
             return Fraction(1)
-        met = Fraction(self.probability)
+        met = Fraction(probability)
         return met if self.verdict == "met" else 1 - met
 
 

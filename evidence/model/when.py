@@ -10,6 +10,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, Literal, cast
 
 from pydantic import ValidationInfo, field_validator, model_validator
@@ -213,7 +214,7 @@ class When(Value):
         from_utc_text(value)
         return value
 
-    @property
+    @cached_property
     def span(self) -> TimeSpan:
         """Earliest and latest instant."""
         return TimeSpan(from_utc_text(self.earliest), from_utc_text(self.latest))

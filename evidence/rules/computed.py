@@ -174,13 +174,11 @@ def _captured(ask: Computed, setting: Setting, known: Known) -> Reply:
 
 def _instruments(setting: Setting) -> Reply:
     holdings = setting.holdings
-    items = [i for index in (holdings.measured, holdings.features) for found in index.values() for i in found]
-    if not items:
+    if not holdings.instrument_labels:
         return Reply(answer="not measured", reasons=("nothing was measured with an instrument",))
-    faults = {f"{i.label} {i.unusable}": i.label for i in items if i.unusable}
-    if faults:
+    if faults := holdings.instrument_faults:
         return Reply(answer="not met", labels=tuple(dict.fromkeys(faults.values())), reasons=tuple(faults))
-    return Reply(answer="met", labels=tuple(dict.fromkeys(i.label for i in items)))
+    return Reply(answer="met", labels=holdings.instrument_labels)
 
 
 def _standard(setting: Setting) -> Reply:

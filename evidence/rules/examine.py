@@ -31,8 +31,6 @@ from evidence.rules.replies import A_PERSONS_WORD, Reply, worse
 from evidence.rules.vocabulary import Vocabulary
 from evidence.rules.weighing import ENDS, Weighable, Weighed, weigh
 
-_MEASURED_KINDS = ("measurement", "waveform")
-
 
 @dataclass(frozen=True, kw_only=True)
 class Examined:
@@ -79,8 +77,8 @@ class Examined:
 
     def ask(self, asked: Closed, statuses: Mapping[str, str] | None = None) -> Reply:
         """Answer a further ask for this entry, on what is known of its findings."""
-        if asked in self.asked:
-            return self.asked[asked]
+        if (answered := self.asked.get(asked)) is not None:
+            return answered
         known = Known(mechanism=self.call.mechanism, replies=self.replies, statuses=statuses or {})
         reply = _answer(asked, self.setting, known)
         if not any(isinstance(a, Computed) and a.computed in OF_ANSWERS for a in parts_of(asked)):
@@ -236,7 +234,7 @@ def _finding(finding: Finding, setting: Setting, known: Known, said: _Said | Non
     if finding.asks is None:
         reply = Reply(answer="not measured", reasons=("this finding is asked in words only",))
     else:
-        reply = _answer(finding.asks, replace(setting, bound=bound, unbound=unbound), known)
+        reply = _answer(finding.asks, replace(setting, bound=bound, unbound=unbound) if said else setting, known)
     taken = reply.subjects | {s for s in bound if any(n.record == _label(s, setting) for n in reply.near)}
     by_word = sorted((_label(s, setting) for s in bound - taken if setting.holdings.dossier.get(s)), key=_natural)
     if by_word and reply.answer in ("not measured", "undecided"):
@@ -276,14 +274,10 @@ def _answer(asked: Closed, setting: Setting, known: Known) -> Reply:
 
 
 def _weighables(call: Call, replies: Mapping[str, Reply], holdings: Holdings) -> tuple[Weighable, ...]:
-    def marks(reply: Reply) -> frozenset[str]:
-        found = ((s, holdings.dossier.get(s)) for s in reply.subjects)
-        return frozenset(s for s, r in found if r is not None and r.kind in _MEASURED_KINDS)
-
     return tuple(
         Weighable(
             id=f.id, limb=f.limb, answer=replies[f.id].answer, if_true=odds[0], if_not=odds[1],
-            branch=f.branch or "", test=f.one_test, marks=marks(replies[f.id]),
+            branch=f.branch or "", test=f.one_test, marks=replies[f.id].subjects & holdings.measured_subjects,
             undisturbed=replies[f.id].undisturbed, sure=replies[f.id].sure,
         )
         for f in call.mechanism.findings

@@ -39,6 +39,8 @@ from evidence.timeline.tightened import Tightened, tighten
 READINGS = frozenset(
     {"measurement", "waveform", "observation", "code_scan", "actuator_test", "module_identity", "owner_declaration"}
 )
+_MEASURED_KINDS = ("measurement", "waveform")
+_INDEXES = ("measured", "features", "observed", "read")
 _NOWHERE = StateMet(after=frozenset(), before=frozenset(), unclear=frozenset())
 
 
@@ -71,6 +73,8 @@ class Holdings:
 
     def __init__(self, dossier: Dossier) -> None:
         self.dossier = dossier
+        self.questions: dict[object, Any] = {}  # what was worked out of the readings: kept for evidence.rules.fitted
+        self._rebuilt: dict[str, Holdings] = {}  # without one record, by its subject
         self.states = States.of(dossier)
         self.clocks = Clocks.of(dossier)
         self.exhibits = originals(dossier)
@@ -98,14 +102,26 @@ class Holdings:
         dossier = replace(self.dossier, by_subject=MappingProxyType(kept))
         gone = self.dossier.get(subject)
         if gone is None or gone.kind not in READINGS:
-            return Holdings(dossier)
+            if subject not in self._rebuilt:
+                self._rebuilt[subject] = self._afresh(dossier)
+            return self._rebuilt[subject]
         less = copy(self)
         less.dossier = dossier
         less.__dict__["by_subject"] = {s: items for s, items in self.by_subject.items() if s != subject}
-        for name in ("measured", "features", "observed", "read"):
+        for made in ("measured_subjects", "instrument_labels", "instrument_faults"):
+            less.__dict__.pop(made, None)
+        for name in _INDEXES:
             index: Mapping[str, tuple[Item, ...]] = getattr(self, name)
             less.__dict__[name] = {k: tuple(i for i in items if i.subject != subject) for k, items in index.items()}
         return less
+
+    def _afresh(self, dossier: Dossier) -> Holdings:
+        """Holdings of another state of the record; its readings are the same where what they are made from is."""
+        other = Holdings(dossier)
+        basis = ("states", "clocks", "exhibits", "instruments", "vin")
+        if all(getattr(self, b) == getattr(other, b) for b in basis):
+            other.__dict__.update({name: getattr(self, name) for name in _INDEXES})
+        return other
 
     @cached_property
     def opening(self) -> Recorded[DossierOpening] | None:
@@ -126,6 +142,26 @@ class Holdings:
                 for item in items:
                     found[item.subject].append(item)
         return {subject: tuple(items) for subject, items in found.items()}
+
+    @cached_property
+    def measured_subjects(self) -> frozenset[str]:
+        """The records that were read with an instrument."""
+        return frozenset(s for s, r in self.dossier.by_subject.items() if r.kind in _MEASURED_KINDS)
+
+    @cached_property
+    def instrument_labels(self) -> tuple[str, ...]:
+        """The labels of everything read with an instrument that has a value."""
+        return tuple(dict.fromkeys(i.label for index in self._read_with for found in index.values() for i in found))
+
+    @property
+    def _read_with(self) -> tuple[Mapping[str, tuple[Item, ...]], ...]:
+        return (self.measured, self.features)
+
+    @cached_property
+    def instrument_faults(self) -> Mapping[str, str]:
+        """What keeps a reading of an instrument from supporting anything, in words, and the label of the reading."""
+        items = (i for index in self._read_with for found in index.values() for i in found)
+        return {f"{i.label} {i.unusable}": i.label for i in items if i.unusable}
 
     @cached_property
     def times(self) -> Tightened:

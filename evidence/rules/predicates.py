@@ -7,7 +7,7 @@ reading's weight.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
@@ -19,9 +19,10 @@ from evidence.model.base import say
 from evidence.model.quantity import UNITS
 from evidence.rules.asks import AllOf, AnyOf, Change, Computed, Document, Feature, Measure, Observe, Read, Taken
 from evidence.rules.assessment import Answer, Near
-from evidence.rules.circumstances import BY_WORD, Setting, fit
+from evidence.rules.circumstances import Setting
 from evidence.rules.coverage import over_parts, reduced
 from evidence.rules.criteria import Closed, Number
+from evidence.rules.fitted import Question, question
 from evidence.rules.holdings import Item
 from evidence.rules.limits import References, held_against, missing_figure
 from evidence.rules.replies import A_PERSONS_WORD, RANK, Judged, Reply, all_of, any_of, by_part, joined, reply
@@ -34,18 +35,21 @@ Lookup = Callable[[str], Closed | None]  # finding id -> its ask
 
 def answer(ask: Closed, setting: Setting, *, outside: Outside, lookup: Lookup) -> Reply:
     """The answer of one ask for one mechanism."""
-    every = _answer(ask, replace(setting, strict=False), outside, lookup)
-    if every.answer == "not measured":
+    every = _answer(ask, setting, outside, lookup)
+    if every.answer == "not measured" or isinstance(ask, (Document, Computed)):  # a paper needs no instrument
         return _tidy(every)
     usable = _answer(ask, replace(setting, strict=True), outside, lookup)
     if RANK[usable.answer] < RANK[every.answer]:
         lost = tuple(r for r in every.reasons if r not in usable.reasons) if every.answer == "met" else ()
         return _tidy(replace(usable, reasons=usable.reasons + lost))
-    return _tidy(replace(every, undisturbed=every.undisturbed and usable.undisturbed))
+    undisturbed = every.undisturbed and usable.undisturbed
+    return _tidy(every if undisturbed == every.undisturbed else replace(every, undisturbed=undisturbed))
 
 
 def _tidy(reply: Reply) -> Reply:
     """A record that carries the answer is not listed as near."""
+    if not reply.near:
+        return reply
     return replace(reply, near=tuple(dict.fromkeys(n for n in reply.near if n.record not in reply.labels)))
 
 
@@ -63,7 +67,16 @@ def _answer(ask: Closed, setting: Setting, outside: Outside, lookup: Lookup) -> 
 
 
 def _asked(ask: Taken, setting: Setting) -> Reply:
-    items, near = _fitting(ask, setting)
+    known = question(ask, setting)
+    items, near = _fitting(known, setting)
+    of_these = (setting.limit_source, tuple(map(id, items)), tuple(map(id, near)))
+    if of_these not in known.replies:
+        known.replies[of_these] = _reply(known, items, near, setting)
+    return known.replies[of_these]
+
+
+def _reply(known: Question, items: list[Item], near: list[Near], setting: Setting) -> Reply:
+    ask = known.ask
     if isinstance(ask, Read) and ask.read == "codes":
         items = _code_counts(ask, items)
     over = ask.over
@@ -74,30 +87,46 @@ def _asked(ask: Taken, setting: Setting) -> Reply:
         references = _references(setting, conditions=shared)
         return reduced(over, items, near, count, lambda v: held_against(v, number, references))
     judged: list[Judged] = []
-    for item in items:
-        held, why = _held(ask, item, items, setting)
-        if held is None:
-            near.append(Near(record=item.label, why=why))
+    for found in _judged(known, items, setting):
+        if isinstance(found, Near):
+            near.append(found)
         else:
-            judged.append(Judged(item, held.verdict, held.words, _place(ask, item), _sure(item, held)))
+            judged.append(found)
     if over:
         return over_parts(over, judged, near, count)
     return _one_place(judged, near)
 
 
-def _fitting(ask: Taken, setting: Setting) -> tuple[list[Item], list[Near]]:
+def _fitting(known: Question, setting: Setting) -> tuple[list[Item], list[Near]]:
     found: list[Item] = []
     near: list[Near] = []
-    for item in _candidates(ask, setting):
-        how = fit(item, ask, setting)
-        if how.kind == "fits" and not (setting.strict and how.unusable):
-            # A person's word can make a record answer; it cannot make it one of the undisturbed state.
-            state = None if how.why == BY_WORD else item.state
-            value = item.value.to_support() if item.value and setting.strict else item.value
-            found.append(replace(item, unusable=how.unusable, state=state, value=value, by_word=how.why == BY_WORD))
-        elif how.kind != "other":
-            near.append(Near(record=item.label, why=how.why or how.unusable))
+    for item in _candidates(known.ask, setting):
+        fitted = known.fit(item, setting)
+        if answering := fitted.strict if setting.strict else fitted.item:
+            found.append(answering)
+        elif why := fitted.unusable or fitted.near:
+            near.append(why)
     return found, near
+
+
+def _judged(known: Question, items: list[Item], setting: Setting) -> Iterator[Judged | Near]:
+    """The verdict on each reading. One that rests on what other readings say is given anew each time."""
+    ask = known.ask
+    if getattr(getattr(ask, "held", None), "of", "") == "others" or (isinstance(ask, Read) and ask.read == "codes"):
+        yield from (_verdict(ask, item, items, setting) for item in items)
+        return
+    for item in items:
+        key = (id(item), setting.limit_source)
+        if key not in known.judged:
+            known.judged[key] = _verdict(ask, item, items, setting)
+        yield known.judged[key]
+
+
+def _verdict(ask: Taken, item: Item, items: Sequence[Item], setting: Setting) -> Judged | Near:
+    held, why = _held(ask, item, items, setting)
+    if held is None:
+        return Near(record=item.label, why=why)
+    return Judged(item, held.verdict, held.words, _place(ask, item), _sure(item, held))
 
 
 def _candidates(ask: Taken, setting: Setting) -> Sequence[Item]:
@@ -109,10 +138,7 @@ def _candidates(ask: Taken, setting: Setting) -> Sequence[Item]:
     if isinstance(ask, Observe):
         return holdings.observed.get(ask.observe, ())
     assert isinstance(ask, Read)
-    items = holdings.read.get(ask.read, ())
-    if ask.every_module:  # the question is about the whole vehicle: each module counts, whatever 'of' names first
-        return [replace(i, of=ask.of[0]) for i in items]
-    return items
+    return holdings.read.get(ask.read, ())
 
 
 def _code_counts(ask: Read, items: list[Item]) -> list[Item]:

@@ -7,6 +7,7 @@ exclusion finding it rests on fails; less supported when part is met. Support fo
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 from evidence.model.base import shorten
 from evidence.model.people import Resolution
@@ -68,17 +69,22 @@ def _parts(alternative: Alternative, examined: Examined, *, general: bool) -> li
     ]
     person = _PERSON.get(alternative.kind)
     if person and "C4" not in alternative.excluded_by:  # whatever else excludes him: a hand on these parts keeps him in
-        there = examined.ask(Computed.model_validate({"computed": "nobody_else", "by": person}))
+        there = examined.ask(_nobody_else(person))
         parts += [_Part("C4", there, turns=False)] if there.answer == "not met" else []
     for name in alternative.excluded_by:
         if name == "C4":
             person = _PERSON.get(alternative.kind, "anyone")
-            nobody = Computed.model_validate({"computed": "nobody_else", "by": person})
+            nobody = _nobody_else(person)
             parts.append(_Part(name, examined.ask(nobody), turns=False))
             continue
         finding = examined.call.mechanism.finding(name)
         parts.append(_Part(name, examined.reply(name), turns=name == "C2" or bool(finding and finding.limb == "X")))
     return parts
+
+
+@cache
+def _nobody_else(by: str) -> Computed:
+    return Computed.model_validate({"computed": "nobody_else", "by": by})
 
 
 def _turns(ask: Closed, alternative: Alternative, examined: Examined, *, general: bool) -> bool:

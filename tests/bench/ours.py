@@ -195,6 +195,28 @@ def assess(work: Path, records: int = 1000) -> dict[str, float]:
     return {"cpu": found["cpu"], "importing": importing["cpu"], "loading": loading["cpu"]}
 
 
+def assess_many(work: Path, records: int = 1000, times: int = 3) -> dict[str, float]:
+    """Processor time to assess a dossier of many records by every pack ``times`` over, under other names: nearly 300 mechanisms."""
+    folder = record_folder(work / "folder", records)
+    subprocess.run([sys.executable, __file__, "intake", str(folder), str(work)], check=True, stdout=subprocess.DEVNULL)
+    from evidence.bootstrap import open_desk
+    from evidence.rules.assess import assess as judged
+    from evidence.usecases.pen import need, read_dossier
+
+    with open_desk(work / "workspace") as desk, desk.ledgers.reading() as view:
+        held = read_dossier(view, need(view, folder_name(folder)))
+        packs, vocabulary = desk.packs(), desk.vocabulary()
+    many = [
+        p.model_copy(update={"id": f"{p.id}-{n}", "mechanisms": tuple(
+            m.model_copy(update={"id": f"{m.id}-{n}"}) for m in p.mechanisms)})
+        for n in range(times) for p in packs
+    ]  # fmt: skip
+    with timed() as found:
+        result = judged(held, many, vocabulary)
+    assert result.candidates and len(result.candidates) % times == 0
+    return {**found, "mechanisms": sum(len(p.mechanisms) for p in many), "called": len(result.candidates)}
+
+
 def first_plan(work: Path, *, every: bool = False) -> dict[str, float]:
     """Processor time of the first capture plan, from a complaint and a prior work order alone; ``every``: one that calls up
     every mechanism of the packs at once.
