@@ -10,7 +10,7 @@ from evidence.measure.combining import COVERAGE
 from evidence.measure.uncertainty import Value
 from evidence.model.base import say
 from evidence.model.vehicle import MakerFigure
-from evidence.rules.asks import Change, Computed, parts_of
+from evidence.rules.asks import Change, Computed
 from evidence.rules.assessment import Answer, OrderInTime
 from evidence.rules.circumstances import Setting
 from evidence.rules.limits import References, held_against
@@ -214,7 +214,7 @@ def _cured(known: Known) -> Reply:
     done = [
         known.replies[f.id]
         for f in known.mechanism.findings
-        if f.asks and f.id in known.replies and any(isinstance(a, Change) for a in parts_of(f.asks))
+        if f.id in known.replies and any(isinstance(a, Change) for a in f.parts)
     ]
     answered = [r for r in done if r.answer in ("met", "not met")]
     if answered:

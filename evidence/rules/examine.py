@@ -170,8 +170,7 @@ def _speaks_of(label: str, reply: Reply) -> bool:
 
 def across_parts(finding: Finding) -> bool:
     """Whether readings of parts that are not judged themselves bear on the answer: a median, a spread."""
-    asks = parts_of(finding.asks) if finding.asks else ()
-    taken = [a for a in asks if isinstance(a, Taken)]
+    taken = [a for a in finding.parts if isinstance(a, Taken)]
     return any(getattr(getattr(a, "held", None), "of", "") == "others" or (a.over and a.over.reduce) for a in taken)
 
 
@@ -255,7 +254,7 @@ def _natural(label: str) -> tuple[str, int]:
 
 
 def _no_such_part(finding: Finding, setting: Setting) -> str:
-    for ask in parts_of(finding.asks) if finding.asks else ():
+    for ask in finding.parts:
         if isinstance(ask, Taken) and ask.over and setting.holdings.counts.get(ask.over.every) == 0:
             return f"the vehicle record counts no {ask.over.every.replace('-', ' ')}"
     return ""

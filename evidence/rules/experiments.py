@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from evidence.model.base import say, shorten
-from evidence.rules.asks import AnyOf, Change, Computed, Document, parts_of
+from evidence.rules.asks import AnyOf, Change, Computed, Document
 from evidence.rules.assessment import Experiment, Pair, Point
 from evidence.rules.criteria import Closed
 from evidence.rules.examine import Examined
@@ -139,7 +139,7 @@ def _read(step: str, entries: Sequence[Examined]) -> Iterator[Point]:
 def _seen(step: str, examined: Examined, limb: str) -> list[_Seen]:
     found: list[_Seen] = []
     for finding in examined.call.mechanism.findings:
-        asks = parts_of(finding.asks) if finding.asks else ()
+        asks = finding.parts
         if finding.limb != limb or not asks or any(isinstance(a, (Change, Computed, Document)) for a in asks):
             continue
         again = [r for ask in _ways(asks[0]) for r in (examined.before_and_after(ask, step),) if _tested_again(*r)]

@@ -10,7 +10,7 @@ from fractions import Fraction
 from itertools import combinations
 
 from evidence.errors import Mistake
-from evidence.rules.asks import Change, Computed, parts_of
+from evidence.rules.asks import Change, Computed
 from evidence.rules.computed import OF_ANSWERS
 from evidence.rules.hypotheses import key_of
 from evidence.rules.pack import Alternative, Finding, Mechanism, Pack
@@ -73,7 +73,7 @@ def _asks(m: Mechanism, _pack: Pack, _vocabulary: Vocabulary) -> _Remarks:
     for f in m.findings:
         if f.asks is None:
             yield f.id, "asks nothing in typed form, so only a person's binding can answer it", ""
-        for ask in parts_of(f.asks) if f.asks else ():
+        for ask in f.parts:
             if isinstance(ask, Computed) and ask.computed in OF_ANSWERS:
                 yield f.id, f"asks {ask.computed!r}, which rests on the answers themselves", "ask it in an alternative"
     for a in m.alternatives:
@@ -114,13 +114,7 @@ def _weight(m: Mechanism, pack: Pack, _vocabulary: Vocabulary) -> _Remarks:
     """Findings that weigh the wrong way round, separate nothing, range without a source, or are exclusions of nothing."""
     named = {i for a in m.alternatives for i in a.excluded_by}
     asked = {key_of(a.asks, m) for a in m.alternatives if a.asks}
-    bases = {
-        a.change
-        for f in m.findings
-        if f.asks
-        for a in parts_of(f.asks)
-        if isinstance(a, Change) and isinstance(a.change, str)
-    }
+    bases = {a.change for f in m.findings for a in f.parts if isinstance(a, Change) and isinstance(a.change, str)}
     for f in m.findings:
         if f.limb == "X":
             if f.id not in named:

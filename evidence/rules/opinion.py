@@ -12,7 +12,6 @@ from dataclasses import dataclass, replace
 
 from evidence.model.base import Record, shorten
 from evidence.model.dossier import Recorded
-from evidence.rules.asks import Taken, parts_of
 from evidence.rules.assessment import AlternativeResult, Ceiling, Change, Fall, Status
 from evidence.rules.ceilings import band_of, ceilings
 from evidence.rules.common import CommonFinding
@@ -163,7 +162,7 @@ def changes(standing: Standing, gone: Mapping[str, str]) -> tuple[Change, ...]:
     found: list[Change] = []
     for finding in examined.call.mechanism.findings:
         if examined.replies[finding.id].answer in _OPEN and not gone.get(finding.id):
-            met = Reply(answer="met", undisturbed=_as_found(finding))
+            met = Reply(answer="met", undisturbed=finding.as_found)
             bands = [stand(_answered(examined, finding, r)).band for r in (met, Reply(answer="not met"))]
             found += _change(standing, (finding.id,), finding.statement, bands, of_rival=False)
     unsettled = [r for r in standing.rivals if r.status in ("open", "less supported") and not r.resolved]
@@ -189,9 +188,3 @@ def _change(
     met, failed = (band if band != standing.band else "" for band in bands)
     if met or failed:
         yield Change(what=what, text=shorten(text, 140), of_rival=of_rival, if_met=met, if_not=failed)
-
-
-def _as_found(finding: Finding) -> bool:
-    return any(
-        isinstance(a, Taken) and a.state == "undisturbed" for a in (parts_of(finding.asks) if finding.asks else ())
-    )

@@ -9,13 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from fractions import Fraction
+from functools import cached_property
 from typing import Annotated, Any, Literal, Self, TypeAlias
 
 from pydantic import AfterValidator, BeforeValidator, ValidationInfo, field_validator, model_validator
 
 from evidence.model.base import ComplaintTag, Component, Line, OperationName, Plain, Slug, Text
 from evidence.model.people import Grade
-from evidence.rules.asks import Ask, FindingId
+from evidence.rules.asks import Ask, FindingId, Taken, parts_of
 from evidence.rules.criteria import Closed, listed, one_or_more
 
 Limb = Literal["D", "L", "E", "X"]
@@ -108,6 +109,16 @@ class Finding(Closed):
                     f"the grade {grade!r} does not lie between {stated[0]!r} and {stated[1]!r}, the lower first"
                 )
         return self
+
+    @cached_property
+    def parts(self) -> tuple[Closed, ...]:
+        """Every ask inside what is asked, itself first; none where it is asked in words only."""
+        return parts_of(self.asks) if self.asks else ()
+
+    @cached_property
+    def as_found(self) -> bool:
+        """Whether it asks for the undisturbed state."""
+        return any(isinstance(a, Taken) and a.state == "undisturbed" for a in self.parts)
 
     @property
     def one_test(self) -> str:

@@ -213,7 +213,8 @@ def assess_many(work: Path, records: int = 1000, times: int = 3) -> dict[str, fl
     ]  # fmt: skip
     with timed() as found:
         result = judged(held, many, vocabulary)
-    assert result.candidates and len(result.candidates) % times == 0
+    assert result.candidates
+    assert len(result.candidates) % times == 0
     return {**found, "mechanisms": sum(len(p.mechanisms) for p in many), "called": len(result.candidates)}
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from evidence.model.examination import CodeScan
 from evidence.model.instrument import Instrument
 from evidence.model.people import OwnerDeclaration
-from evidence.rules.asks import Change, Measure, Read, Taken, parts_of
+from evidence.rules.asks import Change, Measure, Read, Taken
 from evidence.rules.capture_plan import Warned
 from evidence.rules.holdings import Holdings
 from evidence.rules.planning.asked import Asked, Judged
@@ -103,8 +103,7 @@ def _declaration(holdings: Holdings) -> Iterator[tuple[str, str]]:
 
 def _every_ask(judged: Judged) -> Iterator[object]:
     for finding in judged.examined.call.mechanism.findings:
-        if finding.asks:
-            yield from parts_of(finding.asks)
+        yield from finding.parts
 
 
 def _listed(kinds: Iterable[str]) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from evidence.rules.asks import Computed, Taken, parts_of
+from evidence.rules.asks import Computed
 from evidence.rules.assessment import AlternativeResult, Answer, Ceiling
 from evidence.rules.ceilings import band_of, ceilings
 from evidence.rules.examine import Examined
@@ -61,7 +61,7 @@ def _answered(judged: Judged, open_keys: frozenset[str], *, good: bool) -> Exami
     examined = judged.examined
     untouched = not examined.setting.touching(examined.setting.components)
     answers = {
-        f.id: Reply(answer=told, undisturbed=told == "met" and (untouched or _undisturbed(f)))
+        f.id: Reply(answer=told, undisturbed=told == "met" and (untouched or f.as_found))
         for f in examined.call.mechanism.findings
         if judged.keys[f.id] in open_keys and (told := _answer(f, judged, good=good))
     }
@@ -84,11 +84,6 @@ def _answer(finding: Finding, judged: Judged, *, good: bool) -> Answer | None:
     if true == other:
         return None
     return "met" if (true > other) == good else "not met"
-
-
-def _undisturbed(finding: Finding) -> bool:
-    asks = parts_of(finding.asks) if finding.asks else ()
-    return any(isinstance(a, Taken) and a.state == "undisturbed" for a in asks)
 
 
 def _rival(rival: AlternativeResult, judged: Judged, open_keys: frozenset[str], *, good: bool) -> AlternativeResult:
