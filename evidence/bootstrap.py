@@ -10,6 +10,7 @@ from pathlib import Path
 from evidence.capture.copies import CopyDrawer
 from evidence.capture.likeness_index import LikenessIndex
 from evidence.capture.photo_marks import read_marks
+from evidence.capture.place_files import place_of
 from evidence.capture.preview_shelf import PreviewShelf
 from evidence.capture.reading import read_file
 from evidence.capture.traces.reading import read_trace
@@ -52,9 +53,12 @@ def make_workspace(folder: Path, *, recorder: str, firm: str = "", zone: str = "
     engine = database.open_engine(_url(folder))
     try:
         with database.in_words(str(folder)):
-            database.migrate(engine, str(folder))
+            older = database.migrate(engine, str(folder))
     finally:
         engine.dispose()
+    if older:
+        with open_desk(folder) as desk:
+            desk.ledgers.rebuild()
     return new
 
 
@@ -91,6 +95,7 @@ def open_desk(folder: Path) -> Iterator[Desk]:
             keys=KeyRing(folder / KEYS),
             shelf=DiskHeadShelf(folder / _CHECKPOINTS),
             authority=Authorities(folder / _AUTHORITIES, settings.authority or ""),
+            place=cache(lambda name: place_of(folder, name)),
         )
     finally:
         ledgers.close()

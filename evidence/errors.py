@@ -155,6 +155,19 @@ class DutyToKeep(EvidenceError):
         )
 
 
+class PassedOver(EvidenceError):
+    """A step of the matter passes over stages that should come before it, without a reason. Nothing was recorded."""
+
+    code = "E119"
+
+    def __init__(self, message: str) -> None:
+        super().__init__(
+            message,
+            advice="Record each of them, or say why it was left out: --skips 'STAGE: why' (in a dossier folder: "
+            "skips: [{stage: STAGE, why: REASON}]). The reason stays in the record. Nothing was recorded.",
+        )
+
+
 class HeadBehind(EvidenceError):
     """The entries are committed, but the head line or the signed head could not be written after them."""
 

@@ -11,6 +11,8 @@ from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
 from typing import Any, Literal, Protocol
 
+from evidence.claim.marks import Mark
+from evidence.claim.place import PlaceRules, no_place
 from evidence.model.base import Json
 from evidence.model.copies import CopyForm, Made, Operation
 from evidence.model.dossier import Step
@@ -173,6 +175,9 @@ class Reader(Protocol):
 
     def opening_and_parties(self, ledger: str) -> list[tuple[Known, Json]]:
         """The opening and all parties with their newest bodies: what entering by hand starts from."""
+
+    def marks(self, ledger: str | None) -> Iterator[tuple[str, Mark]]:
+        """What records say of the course of matters, with their ledgers, one ledger after the other; of one or of all."""
 
     def stored_sizes(self) -> frozenset[int]: ...
 
@@ -372,3 +377,4 @@ class Desk:
     keys: Keys
     shelf: HeadShelf
     authority: TimeAuthority
+    place: Callable[[str], PlaceRules] = no_place  # by the name of its file

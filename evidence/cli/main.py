@@ -25,6 +25,7 @@ from evidence.cli import (
     proving,
     reach,
     reviewing,
+    standing,
     timing,
     verifying,
 )
@@ -83,6 +84,8 @@ app.command("assess")(judging.assess)
 app.command("plan")(planning.plan)
 app.add_typer(custody_app, name="custody")
 app.command("opportunity")(reach.opportunity)
+app.command("status")(standing.status)
+app.add_typer(standing.place_app, name="place")
 app.add_typer(waveform_app, name="waveform")
 app.command("challenge")(reviewing.challenge)
 app.command("report")(making.report)

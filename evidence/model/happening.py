@@ -14,6 +14,7 @@ from evidence.model.base import (
     Line,
     PartyRef,
     Record,
+    Slug,
     Text,
     say,
     shorten,
@@ -38,6 +39,7 @@ class DossierOpening(Record):
     claimed_damage: tuple[Component, ...] = ()
     decision_rule: DecisionRule | None = None  # for every limit that states none of its own
     demonstration: bool | None = None
+    place: Slug | None = None  # the place file whose ceilings, holidays and habits apply, such as harrow-vale
     reviews: Reviewed | None = None  # where this is a review of a dossier that somebody else handed over
 
     @field_validator("zone")

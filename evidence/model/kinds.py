@@ -7,6 +7,7 @@ from itertools import groupby
 
 from evidence.model.base import Record, nearest
 from evidence.model.clock import ClockReference
+from evidence.model.course import CourseStep, DueDate
 from evidence.model.examination import ActuatorTest, CodeScan, Measurement, Observation
 from evidence.model.exhibit import Exhibit
 from evidence.model.happening import DossierOpening, Event, LossItem, TimeRelation
@@ -54,6 +55,8 @@ SECTIONS: dict[str, type[Record]] = {
     "time_relations": TimeRelation,
     "loss_items": LossItem,
     "opinions": Opinion,
+    "course_steps": CourseStep,
+    "due_dates": DueDate,
     "bindings": Binding,
     "resolutions": Resolution,
     "outcomes": Outcome,

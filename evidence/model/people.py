@@ -20,6 +20,7 @@ from evidence.model.base import (
     say,
     shorten,
 )
+from evidence.model.course import Period
 from evidence.model.quantity import Distance, Money
 from evidence.model.when import When
 
@@ -172,6 +173,8 @@ class Correspondence(Record):
     channel: Literal["letter", "registered_letter", "message", "telephone", "in_person", "form"]
     text: Text | None = None
     answers: AnyRef | None = None
+    answer_within: Period | None = None  # the time given to answer, or to come and see, from the day it was sent
+    until: When | None = None  # or the last day itself
     exhibits: tuple[ExhibitRef, ...] = ()
     review: Line | None = None  # ledger of the review that it brought
 

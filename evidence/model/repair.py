@@ -25,6 +25,7 @@ from evidence.model.base import (
     say,
     shorten,
 )
+from evidence.model.course import Period
 from evidence.model.quantity import Distance, Money
 from evidence.model.when import When
 
@@ -77,6 +78,8 @@ class WorkOrder(Record):
     parts: tuple[Part, ...] = ()
     total: Money | None = None
     tax: Money | None = None
+    warranty_period: Period | None = None  # on the repair, as the order states it: whichever comes first
+    warranty_distance: Distance | None = None
     knowing: Text | None = None  # why old parts are given up although a finding rests on them
     exhibits: tuple[ExhibitRef, ...] = ()
 

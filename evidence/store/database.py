@@ -15,7 +15,7 @@ from sqlalchemy.exc import DBAPIError, OperationalError
 
 from evidence.errors import Busy, EvidenceError, NoRoom, StoreDamaged, WorkspaceUnusable
 
-REVISION = "0001"  # the newest migration; a test holds it against the scripts
+REVISION = "0002"  # the newest migration; a test holds it against the scripts
 WAIT_SECONDS = 15
 _LEAST_ROOM = 98_304  # bytes: the shared index of a write-ahead log (32 KiB) and a small transaction
 
@@ -153,8 +153,11 @@ def _newer(found: str, place: str) -> WorkspaceUnusable:
     )  # fmt: skip
 
 
-def migrate(engine: Engine, place: str) -> None:
-    """Bring the database to the newest version, in one transaction; one of a newer version is refused."""
+def migrate(engine: Engine, place: str) -> bool:
+    """Bring the database to the newest version, in one transaction; one of a newer version is refused.
+
+    Returns whether it was of an older version, so that its lists have to be made again.
+    """
     from alembic import command
     from alembic.config import Config
 
@@ -167,6 +170,7 @@ def migrate(engine: Engine, place: str) -> None:
             raise _newer(found, place)
         config.attributes["connection"] = db
         command.upgrade(config, "head")
+    return found is not None and found < REVISION
 
 
 def scripts() -> Path:

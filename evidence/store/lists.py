@@ -10,6 +10,7 @@ from typing import Any, cast
 
 from sqlalchemy import Connection, Row, bindparam, func, or_, select, text
 
+from evidence.claim.marks import Mark
 from evidence.errors import NotFound
 from evidence.model.base import Json
 from evidence.model.when import from_utc_text
@@ -18,7 +19,7 @@ from evidence.record.entry import Entry
 from evidence.record.merkle import Branch, Frontier
 from evidence.record.proofs import Node
 from evidence.store.branches import nodes
-from evidence.store.tables import NAMED, branches, dossiers, entries, files, ledgers, records
+from evidence.store.tables import NAMED, branches, dossiers, entries, files, ledgers, marks, records
 
 # Made once: putting a statement together takes ten times as long as running it.
 _HERE = records.c.ledger == bindparam("ledger")
@@ -107,6 +108,13 @@ class Lists:
             rows = rows.where(ledgers.c.changed_at >= since)
         rows = rows.order_by(ledgers.c.changed_at.desc(), dossiers.c.name)
         return [_dossier_row(row) for row in self.db.execute(rows)]
+
+    def marks(self, ledger: str | None) -> Iterator[tuple[str, Mark]]:
+        """Marks with their ledgers, in order of ledger, of kinds and of recording."""
+        rows = select(marks).order_by(marks.c.ledger, marks.c.kind, marks.c.number, marks.c.position)
+        if ledger is not None:
+            rows = rows.where(marks.c.ledger == ledger)
+        return ((row.ledger, _mark(row)) for row in self.db.execute(rows))
 
     def search(self, query: str, ledger: str | None) -> list[Known]:
         """Records in which every word of ``query`` occurs."""
@@ -215,6 +223,13 @@ def known_in(row: Row[Any]) -> Known:
     return Known(
         ledger=row.ledger, subject=row.subject, kind=row.kind, number=row.number, name=row.name, seq=row.seq,
         withdrawn=bool(row.withdrawn), summary=row.summary,
+    )  # fmt: skip
+
+
+def _mark(row: Row[Any]) -> Mark:
+    return Mark(
+        subject=row.subject, kind=row.kind, number=row.number, sort=row.sort, what=row.what, day=row.day,
+        period=row.period, text=row.text, refers=row.refers, km=row.km, done=bool(row.done),
     )  # fmt: skip
 
 

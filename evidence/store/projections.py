@@ -8,10 +8,12 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import asdict
 from typing import Any
 
 from sqlalchemy import Connection, bindparam, delete, insert, select, text, update
 
+from evidence.claim.marks import marks_in
 from evidence.model.base import Json, Record
 from evidence.model.dossier import Step
 from evidence.model.happening import DossierOpening
@@ -38,6 +40,7 @@ _INDEX_WAITING = (
     text("DELETE FROM search_new"),
 )
 _FEW, _WAITING = 16, 256  # rows written at once that wait for the index of SQLite, and how many wait at most
+_ADD_MARKS = insert(tables.marks)
 _NEW_STATE = insert(tables.ledgers)
 _NEXT_STATE = update(tables.ledgers).where(tables.ledgers.c.ledger == bindparam("of"))
 
@@ -51,6 +54,7 @@ def project(db: Connection, ledger: str, counts: Mapping[str, int], steps: Seque
     fresh: list[Json] = []
     files: list[Json] = []
     texts: list[Json] = []
+    marks: list[Json] = []
     for step in steps:
         record = _value(step)
         if step.action == "record":
@@ -58,15 +62,16 @@ def project(db: Connection, ledger: str, counts: Mapping[str, int], steps: Seque
             fresh.append(_row(ledger, step, record, after[step.kind]))
             texts.append(_search_row(ledger, step, record))
             files += _file_rows(ledger, step)
+            marks += _mark_rows(ledger, step, record, after[step.kind])
             _open_dossier(db, ledger, step, record, first=after[step.kind] == 1)
         else:
-            _write(db, fresh, files, texts)
+            _write(db, fresh, files, texts, marks)
             _renew(db, ledger, step, record)
-    _write(db, fresh, files, texts)
+    _write(db, fresh, files, texts, marks)
     return after
 
 
-def _write(db: Connection, fresh: list[Json], files: list[Json], texts: list[Json]) -> None:
+def _write(db: Connection, fresh: list[Json], files: list[Json], texts: list[Json], marks: list[Json]) -> None:
     """Insert what was gathered and forget it."""
     if fresh:
         db.execute(_ADD_RECORDS, fresh)
@@ -74,9 +79,10 @@ def _write(db: Connection, fresh: list[Json], files: list[Json], texts: list[Jso
         db.execute(_ADD_FILES, files)
     if texts:
         _write_words(db, texts)
-    fresh.clear()
-    files.clear()
-    texts.clear()
+    if marks:
+        db.execute(_ADD_MARKS, marks)
+    for written in (fresh, files, texts, marks):
+        written.clear()
 
 
 def _write_words(db: Connection, texts: list[Json]) -> None:
@@ -143,6 +149,7 @@ def _row(ledger: str, step: Step, record: Record | None, number: int) -> Json:
 def _renew(db: Connection, ledger: str, step: Step, record: Record | None) -> None:
     """An amendment or a withdrawal of a record that is already in the lists."""
     here = (tables.records.c.ledger == ledger) & (tables.records.c.subject == step.subject)
+    db.execute(delete(tables.marks).where((tables.marks.c.ledger == ledger) & (tables.marks.c.subject == step.subject)))
     if step.action == "withdraw":
         db.execute(update(tables.records).where(here), {"withdrawn": True, "seq": step.seq})
         return
@@ -151,14 +158,14 @@ def _renew(db: Connection, ledger: str, step: Step, record: Record | None) -> No
     there = (tables.files.c.ledger == ledger) & (tables.files.c.subject == step.subject)
     db.execute(delete(tables.files).where(there))
     _forget_words(db, ledger, step.subject)
-    _write(db, [], _file_rows(ledger, step), [_search_row(ledger, step, record)])
+    number = db.execute(select(tables.records.c.number).where(here)).scalar() or 0
+    marks = _mark_rows(ledger, step, record, number)
+    _write(db, [], _file_rows(ledger, step), [_search_row(ledger, step, record)], marks)
     opening = tables.dossiers.c.ledger == ledger
     if isinstance(record, DossierOpening):
         db.execute(update(tables.dossiers).where(opening), _opening_row(ledger, record))
-    elif isinstance(record, Vehicle):
-        number = db.execute(select(tables.records.c.number).where(here)).scalar()
-        if number == 1:
-            db.execute(update(tables.dossiers).where(opening), {"vehicle": record.summary()})
+    elif isinstance(record, Vehicle) and number == 1:
+        db.execute(update(tables.dossiers).where(opening), {"vehicle": record.summary()})
 
 
 def _search_row(ledger: str, step: Step, record: Record | None) -> Json:
@@ -186,6 +193,11 @@ def _file_rows(ledger: str, step: Step) -> list[Json]:
     if step.kind != "exhibit" or not isinstance(file, dict):
         return []
     return [{"ledger": ledger, "subject": step.subject, "sha256": file["sha256"], "size": file["size"]}]
+
+
+def _mark_rows(ledger: str, step: Step, record: Record | None, number: int) -> list[Json]:
+    found = marks_in(step.subject, step.kind, number, record) if record else ()
+    return [{"ledger": ledger, "position": place, **asdict(mark)} for place, mark in enumerate(found)]
 
 
 def _opening_row(ledger: str, opening: DossierOpening) -> Json:

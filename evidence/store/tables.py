@@ -101,5 +101,18 @@ branches = Table(
     sqlite_with_rowid=False,
 )
 
+marks = Table(
+    "marks",  # what records say of the course of a matter, see evidence.claim.marks
+    metadata,
+    Column("ledger", Text, primary_key=True),
+    Column("subject", Text, primary_key=True),
+    Column("position", Integer, primary_key=True, autoincrement=False),
+    Column("kind", Text, nullable=False),
+    Column("number", Integer, nullable=False),
+    *(Column(name, Text, nullable=False) for name in ("sort", "what", "day", "period", "text", "refers", "km")),
+    Column("done", Boolean, nullable=False),
+    sqlite_with_rowid=False,
+)
+
 # "search" is made by the migration in each database's own way (FTS5, or a text-search column).
-PROJECTIONS = (ledgers, dossiers, records, files, branches)
+PROJECTIONS = (ledgers, dossiers, records, files, branches, marks)

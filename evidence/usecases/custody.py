@@ -3,18 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-from evidence.errors import DutyToKeep, NotFound
-from evidence.model.base import Record
-from evidence.model.dossier import Dossier, Recorded, fold
-from evidence.model.kinds import KINDS
+from evidence.errors import NotFound
+from evidence.model.dossier import Dossier
 from evidence.ports import Desk, Reader
-from evidence.rules.keeping import GivenUp, given_up, gives_up, resting_on, warning
 from evidence.timeline.custody import Chain, CustodyFault, chains, doubts_of, faults_of
 from evidence.timeline.forms import Filled, HandoverSheet, LabelCard, handover_sheet, label_card
-from evidence.usecases.assess import assess_held
-from evidence.usecases.pen import Pen, need, read_dossier, steps
+from evidence.usecases.pen import need, read_dossier
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,34 +74,3 @@ def _item(view: Reader, ledger: str, word: str) -> str:
             advice="Name it by its short name or its number, such as 'exhibit 7'; 'evidence show' lists them.",
         )  # fmt: skip
     return known.subject
-
-
-def heed(desk: Desk, work: Reader, pen: Pen) -> tuple[str, ...]:
-    """Look at what is about to be recorded: does it give up what a finding rests on?
-
-    Raises :class:`DutyToKeep` where it does and no reason is given; with a reason the warnings are returned.
-    """
-    subjects = [step.subject for step in pen.steps if step.value and gives_up(step.value)]
-    if not subjects:
-        return ()
-    held = fold(pen.ledger, [*steps(work, pen.ledger), *pen.steps])
-    things = [t for s in subjects if (r := held.get(s)) for t in _newly_given_up(held, r)]
-    if not things:
-        return ()
-    assessment, vocabulary = assess_held(desk, held), desk.vocabulary()
-    told = [(t, resting_on(t, assessment, held, vocabulary)) for t in things]
-    warned = [(t, warning(t, rests, held)) for t, rests in told if rests or t.whole]
-    if refused := [text for t, text in warned if not t.knowing]:
-        raise DutyToKeep("a finding rests on what this gives up; nothing recorded\n" + "\n".join(refused))
-    return tuple(f"{text}\nRecorded knowingly: {t.knowing}" for t, text in warned)
-
-
-def _newly_given_up(held: Dossier, record: Recorded[Record]) -> list[GivenUp]:
-    """What the newest version of a record gives up and the one before did not."""
-    now = given_up(held, record)
-    bodies = [v.body for v in record.versions[:-1] if v.action != "withdraw" and v.body]
-    if not now or not bodies:
-        return list(now)
-    before = given_up(held, replace(record, value=KINDS[record.kind].stored(bodies[-1])))
-    known = {(t.subject, t.components, t.how) for t in before}
-    return [t for t in now if (t.subject, t.components, t.how) not in known]

@@ -14,9 +14,9 @@ from evidence.model.exhibit import Exhibit, FileFacts
 from evidence.model.kinds import SECTIONS, label_of
 from evidence.model.references import references
 from evidence.ports import Desk, Folder, Known, Progress, Taken, Writer
-from evidence.usecases.custody import heed
 from evidence.usecases.handed_in import HandedIn, Stated, names_in, read_folder
 from evidence.usecases.heads import SealedHead, head_of, seal_head
+from evidence.usecases.heeding import heed
 from evidence.usecases.intake_traces import VIA, changed_elsewhere, stated_part, was_stated, with_traces
 from evidence.usecases.pen import Pen, read_dossier, recorder_party
 

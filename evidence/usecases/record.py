@@ -21,7 +21,7 @@ from evidence.model.waveform import TraceReading, Waveform
 from evidence.ports import Desk, Known, Progress, Reader, Source, Taken, Writer
 from evidence.timeline.odometer import marks, running_backwards
 from evidence.usecases.authoring import words_context, wrong_kind
-from evidence.usecases.custody import heed
+from evidence.usecases.heeding import heed
 from evidence.usecases.intake import file_notes
 from evidence.usecases.pen import Pen, need, read_dossier, recorder_party
 from evidence.usecases.traces import with_reading_from

@@ -17,6 +17,7 @@ from evidence.errors import WorkspaceUnusable
 from evidence.store import database
 from evidence.store.tables import metadata
 from evidence.usecases.intake import Answers, intake_folder
+from evidence.usecases.record import record_one
 
 from conftest import Cluster, still_desk
 from fakes import quiet
@@ -95,7 +96,7 @@ def test_a_database_of_a_newer_version_is_refused_and_left_unchanged(filled: Pat
         db.execute(sa.text("UPDATE alembic_version SET version_num = '9999'"))
     engine.dispose()
     before = _state(filled)
-    message = r"the database is of a newer version \(9999; this program knows 0001\)"
+    message = rf"the database is of a newer version \(9999; this program knows {database.REVISION}\)"
     with pytest.raises(WorkspaceUnusable, match=message) as err, open_desk(filled):
         pass
     assert err.value.advice == "Use the newer program. Nothing was changed."
@@ -138,3 +139,23 @@ def test_a_file_that_is_no_database_is_told(sqlite_workspace: Path) -> None:
     (sqlite_workspace / "record.sqlite").write_bytes(b"this is no database at all, whatever its name says" * 100)
     with pytest.raises(StoreDamaged, match="the database file is damaged"), open_desk(sqlite_workspace):
         pass
+
+
+def test_an_older_database_is_brought_up_to_date_and_its_lists_made_again(filled: Path) -> None:
+    """As one of version 0001 was left: without the list of marks."""
+    with still_desk(filled) as desk:
+        with desk.ledgers.reading() as view:
+            name = view.dossiers("")[0].name
+        record_one(desk, name, "due_date", {"what": "hearing", "day": "2026-07-01", "text": "Hearing", "source": "summons"})
+        with desk.ledgers.reading() as view:
+            wanted = list(view.marks(None))
+    engine = database.open_engine(_url(filled))
+    with engine.begin() as db:
+        db.execute(sa.text("DROP TABLE marks"))
+        db.execute(sa.text("UPDATE alembic_version SET version_num = '0001'"))
+    engine.dispose()
+    with pytest.raises(WorkspaceUnusable, match="older version"), open_desk(filled):
+        pass
+    assert make_workspace(filled, recorder="Ann", firm="", zone="UTC") is False
+    with open_desk(filled) as desk, desk.ledgers.reading() as view:
+        assert list(view.marks(None)) == wanted != []

@@ -1,0 +1,82 @@
+"""Where matters stand on a day: one dossier, or all of them from the lists."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import groupby
+from operator import itemgetter
+
+from evidence.claim.place import PlaceRules
+from evidence.claim.standing import Standing, standing
+from evidence.model.base import Json, say
+from evidence.ports import Desk
+from evidence.usecases.pen import need
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Matter:
+    """One dossier and how it stands."""
+
+    name: str
+    title: str
+    place: PlaceRules | None
+    standing: Standing
+
+
+def matters(desk: Desk, dossier: str, today: dt.date, place: str = "") -> tuple[Matter, ...]:
+    """The standing of a dossier, or of all where none is named, by name. ``place`` goes before what a dossier names."""
+    with desk.ledgers.reading() as view:
+        only = need(view, dossier) if dossier else None
+        rows = {row.id: row for row in view.dossiers("")}
+        kept = {ledger: [m for _, m in found] for ledger, found in groupby(view.marks(only), key=itemgetter(0))}
+    chosen = [rows[only]] if only else sorted(rows.values(), key=lambda r: r.name)
+    files: dict[str, PlaceRules] = {}
+    found = []
+    for row in chosen:
+        marks = kept.get(row.id, [])
+        name = place or next((m.what for m in marks if m.sort == "place"), "")
+        if name and name not in files:
+            files[name] = desk.place(name)
+        rules = files.get(name)
+        told = standing(marks, today, rules)
+        found.append(Matter(name=row.name, title=row.title, place=rules, standing=told))
+    return tuple(found)
+
+
+def matters_json(found: Sequence[Matter]) -> Json:
+    """As it stands in JSON; days are ISO 8601."""
+    return {"format": 1, "matters": [_matter(m) for m in found]}
+
+
+def _matter(matter: Matter) -> Json:
+    told, here = matter.standing, matter.standing.course.here
+    return {
+        "dossier": matter.name,
+        "title": matter.title,
+        "stage": here.what if here else None,
+        "step": here.label if here else None,
+        "next": told.course.following,
+        "blocked": list(told.blocked),
+        "remarks": list(told.remarks),
+        "stages": [
+            {"stage": s.stage, "steps": [m.label for m in s.steps], "skipped": s.skipped or None}
+            for s in told.course.stages
+        ],
+        "due": [
+            {
+                "day": d.day.isoformat() if d.day else None, "what": d.what, "words": d.words, "record": d.record,
+                "computed": d.computed, "done": d.done or None, "note": d.note or None,
+                "reminders": [r.isoformat() for r in d.reminders],
+            }
+            for d in told.dues
+        ],
+        "place": matter.place.name if matter.place else None,
+    }  # fmt: skip
+
+
+def here_words(told: Standing) -> str:
+    """The stage in words: ``demand, 2026-06-10 (Step 7)``."""
+    here = told.course.here
+    return f"{say(here.what)}, {here.day[:10]} ({here.label})" if here else "no step recorded"

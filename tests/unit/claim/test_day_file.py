@@ -1,0 +1,36 @@
+"""The calendar file against RFC 5545, read back by the library that did not write it by hand, and by its line rules."""
+
+import datetime as dt
+
+from evidence.claim.day_file import day_file
+from evidence.claim.due import Due
+from icalendar import Calendar
+
+STAMP = dt.datetime(2026, 6, 10, 8, 30, tzinfo=dt.UTC)
+OPEN = Due(day=dt.date(2026, 7, 1), what="answer", words="Answer due: notice; a, b\\c", record="Correspondence 1", note="14 days from 2026-06-17")
+
+
+def test_one_event_a_day_with_an_alarm_for_each_reminder():
+    done = Due(day=dt.date(2026, 7, 2), what="answer", words="Answer due", record="Correspondence 2", done="answered")
+    calendar = Calendar.from_ical(day_file([("Van ü", OPEN), ("Van ü", done)], STAMP, "evidence 1"))
+    (event,) = calendar.walk("VEVENT")
+    assert calendar["version"] == "2.0"
+    assert event.decoded("dtstart") == dt.date(2026, 7, 1)
+    assert event.decoded("dtend") == dt.date(2026, 7, 2)
+    assert str(event["summary"]) == "Answer due: notice; a, b\\c (Van ü)"
+    assert [a.decoded("trigger") for a in event.walk("VALARM")] == [dt.timedelta(days=-14), dt.timedelta(days=-3)]
+
+
+def test_lines_are_folded_and_ended_as_the_standard_says():
+    """RFC 5545, section 3.1: lines end in CRLF and are at most 75 octets long."""
+    raw = day_file([("T" * 300, OPEN)], STAMP, "evidence 1")
+    lines = raw.split(b"\r\n")
+    assert lines[-1] == b""
+    assert b"\n" not in b"".join(lines)
+    assert max(map(len, lines)) <= 75
+    for needed in (b"UID:", b"DTSTAMP:20260610T083000Z", b"PRODID:"):  # sections 3.6 and 3.6.1
+        assert sum(line.startswith(needed) for line in lines) == 1
+
+
+def test_same_days_same_bytes():
+    assert day_file([("Van", OPEN)], STAMP, "x") == day_file([("Van", OPEN)], STAMP, "x")
