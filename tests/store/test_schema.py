@@ -143,7 +143,7 @@ def test_a_file_that_is_no_database_is_told(sqlite_workspace: Path) -> None:
 
 def test_an_older_database_is_brought_up_to_date_and_its_lists_made_again(filled: Path) -> None:
     """As one of version 0001 was left: without the list of marks."""
-    with still_desk(filled) as desk:
+    with open_desk(filled) as desk:
         with desk.ledgers.reading() as view:
             name = view.dossiers("")[0].name
         record_one(desk, name, "due_date", {"what": "hearing", "day": "2026-07-01", "text": "Hearing", "source": "summons"})
