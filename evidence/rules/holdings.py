@@ -24,6 +24,7 @@ from evidence.model.happening import DossierOpening
 from evidence.model.instrument import Instrument
 from evidence.model.people import Binding, Resolution
 from evidence.model.quantity import DecisionRule, Reading, implied
+from evidence.model.references import references
 from evidence.model.repair import WorkOrder
 from evidence.model.vehicle import MakerFigure, ModuleIdentity, Vehicle
 from evidence.model.waveform import Waveform
@@ -142,6 +143,16 @@ class Holdings:
                 for item in items:
                     found[item.subject].append(item)
         return {subject: tuple(items) for subject, items in found.items()}
+
+    @cached_property
+    def rests_on(self) -> Mapping[str, tuple[str, ...]]:
+        """What each record was read with, and the papers and pictures that show it: attack them and it falls."""
+        found: dict[str, tuple[str, ...]] = {}
+        for subject, record in self.dossier.by_subject.items():
+            named = (self.dossier.get(to) for _path, to, _kinds in references(record.value))
+            if under := tuple(r.subject for r in named if r and r.kind in ("instrument", "exhibit")):
+                found[subject] = under
+        return found
 
     @cached_property
     def measured_subjects(self) -> frozenset[str]:

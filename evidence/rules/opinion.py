@@ -77,7 +77,11 @@ def _cited(standing: Standing) -> list[Recorded[Record]]:
     labels = {x for reply in examined.replies.values() if reply.answer in _DECIDED for x in reply.labels}
     labels |= {x for c in ("C1", "C2", "C3") for x in standing.replies[c].labels}
     labels |= {x for r in standing.rivals if r.status != "open" for x in r.records}
-    return [r for r in examined.setting.holdings.dossier.by_subject.values() if r.label in labels]
+    dossier = examined.setting.holdings.dossier
+    cited = {r.subject for r in dossier.by_subject.values() if r.label in labels}
+    rests_on = examined.setting.holdings.rests_on
+    cited |= {s for subject in cited for s in rests_on.get(subject, ())}
+    return [r for r in dossier.by_subject.values() if r.subject in cited]
 
 
 def _could_fall(standing: Standing, names: frozenset[str]) -> bool:
@@ -123,6 +127,11 @@ def _carried(standing: Standing) -> Mapping[str, frozenset[str]]:
     for name, labels in [*((n, r.labels) for n, r in told), *((r.id, r.records) for r in standing.rivals)]:
         for label in labels:
             found[label].add(name)
+    holdings = standing.examined.setting.holdings
+    for subject, under in holdings.rests_on.items():
+        if (label := holdings.dossier.label(subject)) in found:
+            for one in under:
+                found[holdings.dossier.label(one)] |= found[label]
     return {label: frozenset(names) for label, names in found.items()}
 
 
