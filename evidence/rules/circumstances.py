@@ -35,6 +35,13 @@ class Fit:
     unusable: str = ""
 
 
+_FITS = Fit("fits")
+
+
+def _fits(unusable: str) -> Fit:
+    return Fit("fits", unusable=unusable) if unusable else _FITS
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Setting:
     """For whom the question is asked: a mechanism's components, and what a person excused in writing."""
@@ -93,7 +100,7 @@ def _fit(item: Item, ask: Taken, setting: Setting) -> Fit:
     state = _state(item, ask, setting)
     if state.kind != "fits":
         return state
-    return Fit("fits", unusable=item.unusable or item.met.contradicted or state.unusable)
+    return _fits(item.unusable or item.met.contradicted or state.unusable)
 
 
 def _place(item: Item, ask: Taken, setting: Setting) -> Fit:
@@ -107,7 +114,7 @@ def _place(item: Item, ask: Taken, setting: Setting) -> Fit:
             return Fit("near", f"does not state the second test point, {say(ask.to[0])}")
         if not any(vocabulary.within(item.to, wanted) for wanted in ask.to):
             return Fit("near", f"was taken against {say(item.to)}, not {say(ask.to[0])}")
-    return Fit("fits")
+    return _FITS
 
 
 def _which(item: Item, ask: Taken) -> str:
@@ -149,10 +156,10 @@ def _state(item: Item, ask: Taken, setting: Setting) -> Fit:
     elif ask.after:
         state = _right_after(item, _steps(ask.after, setting), setting)
     elif ask.lasting:
-        state = Fit("fits")
+        state = _FITS
     else:
         state = _as_found(item, ask, setting)
-    return state if state.kind != "fits" or state.unusable else Fit("fits", unusable=before.unusable)
+    return state if state.kind != "fits" or state.unusable else _fits(before.unusable)
 
 
 def _steps(step: Step, setting: Setting) -> frozenset[str]:
@@ -161,14 +168,14 @@ def _steps(step: Step, setting: Setting) -> frozenset[str]:
 
 def _before(item: Item, ask: Taken, setting: Setting) -> Fit:
     if ask.before is None:
-        return Fit("fits")
+        return _FITS
     moment = milestone(setting.holdings.dossier, ask.before, setting.prior)
     if moment is None:
         return Fit("fits", unusable=f"the {say(ask.before)} it must precede is not on record")
     if sure_before(moment.span, item.span):
         return Fit("near", f"came after the {say(ask.before)} ({moment.record})")
     if sure_before(item.span, moment.span):
-        return Fit("fits")
+        return _FITS
     return Fit("fits", unusable=f"its time does not show that it came before the {say(ask.before)} ({moment.record})")
 
 
@@ -187,7 +194,7 @@ def _right_after(item: Item, wanted: frozenset[str], setting: Setting) -> Fit:
         return Fit("other")
     open_now = {s for s in wanted if s in item.met.after and not _later(item, s, setting)}
     if open_now:
-        return Fit("fits")
+        return _FITS
     if possible := {s for s in wanted if s in item.met.after | item.met.unclear}:
         closed_by = {x for s in possible for x in _later(item, s, setting, sure=True)}
         if closed_by:
@@ -222,7 +229,7 @@ def _as_found(item: Item, ask: Taken, setting: Setting) -> Fit:
     unclear = touching & item.met.unclear
     if unclear and item.state != "undisturbed":
         return Fit("fits", unusable=f"its time does not show that it came before {_names(unclear, setting)}")
-    return Fit("fits")
+    return _FITS
 
 
 def _not_next(item: Item, setting: Setting) -> Fit | None:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from functools import cached_property
 from typing import Annotated, Any, Literal, TypeAlias, get_args
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Discriminator, Tag, model_validator
 
+from evidence.measure.uncertainty import Value
 from evidence.model.base import Component, Plain, Slug
 from evidence.model.quantity import Operator, unit_of
 
@@ -50,10 +52,10 @@ class Bound(Closed):
     unit: Unit = "count"
     figure: Slug | None = None
 
-    @property
-    def number(self) -> Decimal:
+    @cached_property
+    def limit(self) -> Value:
         """The limit, exact."""
-        return Decimal(self.value)
+        return Value(value=Decimal(self.value), unit=self.unit)
 
 
 class Between(Closed):
@@ -68,6 +70,12 @@ class Between(Closed):
         if Decimal(self.between[0]) > Decimal(self.between[1]):
             raise ValueError("the lower end stands above the upper end")
         return self
+
+    @cached_property
+    def ends(self) -> tuple[Value, Value]:
+        """Both ends, exact, the lower first."""
+        low, high = (Value(value=Decimal(end), unit=self.unit) for end in self.between)
+        return low, high
 
 
 def _reference(value: str) -> str:

@@ -6,6 +6,7 @@ again as the record would stand without one of its readings.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 from evidence.rules.asks import Read, Taken
@@ -31,6 +32,8 @@ class Question:
 
     ask: Taken
     fitted: dict[int, Fitted] = field(default_factory=dict)
+    # By the readings gone through (kept here, so that they stay who they are) and whether only support counts.
+    gathered: dict[tuple[int, bool], tuple[Sequence[Item], list[Item], list[Near]]] = field(default_factory=dict)
     judged: dict[tuple[int, str], Judged | Near] = field(
         default_factory=dict
     )  # by reading and source of the rule's limits

@@ -93,9 +93,8 @@ def _fixed(value: Value, asked: Bound | Between, known: References, rule: Decisi
     if figure := known.figure(asked.figure or ""):
         return _by_maker(value, asked, figure, rule_for(figure.decision_rule, rule))
     if isinstance(asked, Bound):
-        return judge(value, asked.op, Value(value=asked.number, unit=asked.unit), rule=rule, source=known.source)
-    low, high = (Value(value=Decimal(end), unit=asked.unit) for end in asked.between)
-    return judge_between(value, low, high, rule=rule, source=known.source)
+        return judge(value, asked.op, asked.limit, rule=rule, source=known.source)
+    return judge_between(value, *asked.ends, rule=rule, source=known.source)
 
 
 def _by_maker(value: Value, asked: Bound | Between, figure: MakerFigure, rule: DecisionRule) -> Judgement:

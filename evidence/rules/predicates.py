@@ -68,10 +68,10 @@ def _answer(ask: Closed, setting: Setting, outside: Outside, lookup: Lookup) -> 
 
 def _asked(ask: Taken, setting: Setting) -> Reply:
     known = question(ask, setting)
-    items, near = _fitting(known, setting)
+    items, near = _gathered(known, setting)
     of_these = (setting.limit_source, tuple(map(id, items)), tuple(map(id, near)))
     if of_these not in known.replies:
-        known.replies[of_these] = _reply(known, items, near, setting)
+        known.replies[of_these] = _reply(known, items, list(near), setting)
     return known.replies[of_these]
 
 
@@ -97,10 +97,20 @@ def _reply(known: Question, items: list[Item], near: list[Near], setting: Settin
     return _one_place(judged, near)
 
 
-def _fitting(known: Question, setting: Setting) -> tuple[list[Item], list[Near]]:
+def _gathered(known: Question, setting: Setting) -> tuple[list[Item], list[Near]]:
+    """Those of the readings that answer, and those that are near; the same readings are gone through once."""
+    readings = _candidates(known.ask, setting)
+    key = (id(readings), setting.strict)
+    if key not in known.gathered:
+        known.gathered[key] = (readings, *_fitting(known, readings, setting))
+    _, items, near = known.gathered[key]
+    return items, near
+
+
+def _fitting(known: Question, readings: Sequence[Item], setting: Setting) -> tuple[list[Item], list[Near]]:
     found: list[Item] = []
     near: list[Near] = []
-    for item in _candidates(known.ask, setting):
+    for item in readings:
         fitted = known.fit(item, setting)
         if answering := fitted.strict if setting.strict else fitted.item:
             found.append(answering)

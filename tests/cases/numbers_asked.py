@@ -82,7 +82,7 @@ class Place:
 
     def _limit(self, held):
         if isinstance(held, Bound):
-            return self._here(held.number, held.unit)
+            return self._here(held.limit.value, held.unit)
         if isinstance(held, Within):
             return figure(held)
         return figure(held) * Decimal(held.times or 1) + self._here(Decimal(held.plus or 0), held.unit or self.unit)
@@ -112,7 +112,7 @@ def _odd(held, spread, base):
     if spread == "low/high":
         return base / 20
     if spread == "spread":
-        return base + abs(held.number if isinstance(held, Bound) else Decimal(held.between[1])) * 3
+        return base + abs(held.limit.value if isinstance(held, Bound) else Decimal(held.between[1])) * 3
     odd = base * Decimal(held.times or 1) + Decimal(held.plus or 0)
     return odd * 2 if held.op in (">", ">=") else odd / 2
 
@@ -131,7 +131,7 @@ def relation(ask, *, met):
     """How parts of a kind must differ from each other for the answer: None, alike, or how the first stands out."""
     held = ask.held
     if ask.over and ask.over.reduce:
-        number = held.number if isinstance(held, Bound) else Decimal(held.between[0])
+        number = held.limit.value if isinstance(held, Bound) else Decimal(held.between[0])
         small = isinstance(held, Bound) and held.op in ("<", "<=")
         within = (
             isinstance(held, Between) and number < Decimal("0.9")

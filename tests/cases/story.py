@@ -326,7 +326,7 @@ class Story:
             common.pop("instrument", None)
             self.case.record("actuator_test", of=ask.of[0], commanded="on", response=word, **common)
         elif ask.read == "codes":
-            wanted = answers != (ask.held.op in ("==", "<=", "<") and ask.held.number < 1)
+            wanted = answers != (ask.held.op in ("==", "<=", "<") and ask.held.limit.value < 1)
             names = [c.replace("*", "000"[: 5 - len(c) + 1]) for c in ask.codes][:3] or ["P0100"]
             module = ask.of[0]
             result = {"result": "codes", "codes": [{"code": c} for c in names]} if wanted else {"result": "none_stored"}
