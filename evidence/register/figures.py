@@ -249,7 +249,7 @@ def trend(held: Register) -> Chart | None:
         counted[0] += days is not None and 0 <= days <= WINDOW
         counted[1] += 1
     watched = {m: v for m, v in months.items() if _end(m) + WINDOW <= held.as_of}
-    return p_chart([(month, *watched[month]) for month in sorted(watched)])
+    return p_chart([(month, watched[month][0], watched[month][1]) for month in sorted(watched)])
 
 
 def _end(month: str) -> int:

@@ -34,7 +34,7 @@ class Order(NamedTuple):
 class Comeback(NamedTuple):
     """One vehicle that came back, with the work it came back from."""
 
-    source: str  # where it is known from, as a person knows it
+    source: str = ""  # where it is known from, as a person knows it
     firm: str = OWN  # who did the work
     number: str = ""  # of the order it came back from
     vehicle: str = ""
