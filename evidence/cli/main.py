@@ -21,6 +21,7 @@ from evidence.cli import (
     looking,
     losing,
     making,
+    papers,
     photographs,
     planning,
     proving,
@@ -85,6 +86,7 @@ app.command("assess")(judging.assess)
 app.command("plan")(planning.plan)
 app.add_typer(custody_app, name="custody")
 app.command("opportunity")(reach.opportunity)
+app.command("paper")(papers.paper)
 app.command("loss")(losing.loss)
 app.command("status")(standing.status)
 app.add_typer(standing.place_app, name="place")
