@@ -21,9 +21,6 @@ from evidence.rules.replies import Reply
 from evidence.timeline.order import Interval, Moment, Range, between, in_days, inside, milestone
 from evidence.timeline.states import sure_before
 
-# Those that rest on other answers of the entry; all others rest on the record alone.
-OF_ANSWERS = frozenset({"captured_undisturbed", "cured", "rivals_dealt_with", "exclusions_hold"})
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Known:

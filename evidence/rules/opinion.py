@@ -17,9 +17,8 @@ from evidence.rules.ceilings import band_of, ceilings
 from evidence.rules.common import CommonFinding
 from evidence.rules.examine import Examined, across_parts, examine_without, judged
 from evidence.rules.holdings import Item
-from evidence.rules.pack import Finding
 from evidence.rules.replies import Reply
-from evidence.rules.rivals import alternatives
+from evidence.rules.rivals import alternatives, alternatives_after
 
 _DECIDED = ("met", "not met")
 _OPEN = ("not measured", "undecided")
@@ -99,10 +98,8 @@ def _could_fall(standing: Standing, names: frozenset[str]) -> bool:
     ):
         return True
     bare = {n: Reply(answer="not measured") for n in names if n in examined.every}
-    less = _put_answers(examined, bare)
-    opened: Status = "open"
-    put = tuple(replace(r, status=opened) if r.id in rivals else r for r in alternatives(less))
-    return stand(less, put).band != standing.band
+    less = _answered(standing, bare)
+    return stand(less.examined, _put(less, "open", *rivals)).band != standing.band
 
 
 def _without_twins(
@@ -149,20 +146,18 @@ def _findings(standing: Standing) -> Iterator[Fall]:
     for finding in examined.call.mechanism.findings:
         reply = examined.replies[finding.id]
         if reply.answer in _DECIDED and len(reply.labels) > 1:
-            band = stand(_answered(examined, finding, Reply(answer="not measured"))).band
+            band = _answered(standing, {finding.id: Reply(answer="not measured")}).band
             if band != standing.band:
                 yield Fall(what=finding.id, text=shorten(finding.statement, 110), band=band)
 
 
-def _answered(examined: Examined, finding: Finding, reply: Reply) -> Examined:
-    """The entry as it would be with that reply."""
-    return _put_answers(examined, {finding.id: reply})
-
-
-def _put_answers(examined: Examined, put: Mapping[str, Reply]) -> Examined:
+def _answered(standing: Standing, put: Mapping[str, Reply]) -> Standing:
+    """How the entry would stand with those replies in the place of its own."""
+    examined = standing.examined
     replies = {**examined.every, **put}
     low = replies if examined.low is examined.every else {**examined.low, **put}
-    return judged(examined.call, examined.setting, replies, low, examined.words, examined.asked)
+    other = judged(examined.call, examined.setting, replies, low, examined.words, examined.asked)
+    return stand(other, alternatives_after(other, examined, standing.rivals, put))
 
 
 def changes(standing: Standing, gone: Mapping[str, str]) -> tuple[Change, ...]:
@@ -172,7 +167,7 @@ def changes(standing: Standing, gone: Mapping[str, str]) -> tuple[Change, ...]:
     for finding in examined.call.mechanism.findings:
         if examined.replies[finding.id].answer in _OPEN and not gone.get(finding.id):
             met = Reply(answer="met", undisturbed=finding.as_found)
-            bands = [stand(_answered(examined, finding, r)).band for r in (met, Reply(answer="not met"))]
+            bands = [_answered(standing, {finding.id: r}).band for r in (met, Reply(answer="not met"))]
             found += _change(standing, (finding.id,), finding.statement, bands, of_rival=False)
     unsettled = [r for r in standing.rivals if r.status in ("open", "less supported") and not r.resolved]
     for rival in unsettled:

@@ -21,7 +21,7 @@ from evidence.rules.asks import AllOf, AnyOf, Change, Computed, Document, Featur
 from evidence.rules.assessment import Answer, Near
 from evidence.rules.circumstances import Setting
 from evidence.rules.coverage import over_parts, reduced
-from evidence.rules.criteria import Closed, Number
+from evidence.rules.criteria import Between, Bound, Closed, Number
 from evidence.rules.fitted import Question, question
 from evidence.rules.holdings import Item
 from evidence.rules.limits import References, held_against, missing_figure
@@ -181,13 +181,15 @@ def _held(ask: Taken, item: Item, items: Sequence[Item], setting: Setting) -> tu
     if item.value is None:
         return None, "carries no value for this"
     assert criterion is not None
-    others: tuple[Value, ...] = ()
-    if getattr(criterion, "of", "") == "others":
-        others = tuple(o.value for o in items if o.value and o.position != item.position)
-    references = _references(setting, others, item)
-    held = held_against(item.value, criterion, references)
+    if isinstance(criterion, (Bound, Between)):
+        held = setting.holdings.fixed.against(item.value, criterion, item.conditions, setting.limit_source)
+    else:
+        others: tuple[Value, ...] = ()
+        if criterion.of == "others":
+            others = tuple(o.value for o in items if o.value and o.position != item.position)
+        held = held_against(item.value, criterion, _references(setting, others, item))
     if held is None:
-        return None, missing_figure(criterion, references)
+        return None, missing_figure(criterion, _references(setting, item=item))
     return replace(held, words=f"{_what(ask)} {held.words}"), ""
 
 
