@@ -11,11 +11,11 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from evidence.measure.derived import middle, scaled
-from evidence.measure.uncertainty import Value
+from evidence.measure.uncertainty import Value, of_reading
 from evidence.measure.verdicts import Judgement, judge, judge_between, not_comparable, rule_for
 from evidence.model.base import say
 from evidence.model.dossier import Recorded
-from evidence.model.quantity import DecisionRule, page_words
+from evidence.model.quantity import DecisionRule, Reading, page_words
 from evidence.model.vehicle import MakerFigure
 from evidence.rules.criteria import Between, Bound, Number, Relative
 
@@ -90,6 +90,14 @@ class Fixed:
             known = References(figures=self.figures, conditions=conditions, rule=self.rule, source=source)
             self.held[key] = held_against(value, number, known)
         return self.held[key]
+
+    def meets(self, circumstance: Reading, number: Number) -> bool:
+        """Whether what was read beside a reading is as asked; nothing but the number asked stands against it."""
+        key = (circumstance, number)
+        if key not in self.held:
+            self.held[key] = held_against(of_reading(circumstance.value, circumstance.unit), number, None)
+        held = self.held[key]
+        return held is not None and held.verdict == "met"
 
 
 def missing_figure(number: Number, references: References | None = None) -> str:

@@ -9,12 +9,13 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from evidence.model.base import Record, shorten
 from evidence.model.dossier import Recorded
 from evidence.rules.assessment import AlternativeResult, Ceiling, Change, Fall, Status
-from evidence.rules.ceilings import band_of, ceilings
-from evidence.rules.common import CommonFinding
+from evidence.rules.ceilings import BOUNDING, band_of, ceilings
+from evidence.rules.common import COMMON, CommonFinding
 from evidence.rules.examine import Examined, across_parts, examine_without, judged
 from evidence.rules.holdings import Item
 from evidence.rules.replies import Reply
@@ -22,7 +23,6 @@ from evidence.rules.rivals import alternatives, alternatives_after
 
 _DECIDED = ("met", "not met")
 _OPEN = ("not measured", "undecided")
-_BOUNDING = frozenset({"C1", "C2", "C3"})  # common findings that bound the statement
 _SETTLED: tuple[Status, ...] = ("excluded", "supported")
 
 
@@ -32,11 +32,15 @@ class Standing:
 
     examined: Examined
     rivals: tuple[AlternativeResult, ...]
-    common: tuple[tuple[CommonFinding, Reply], ...]
     ceilings: tuple[Ceiling, ...]
     band: str
 
-    @property
+    @cached_property
+    def common(self) -> tuple[tuple[CommonFinding, Reply], ...]:
+        """The common findings, in order."""
+        return self.examined.common({r.id: r.status for r in self.rivals})
+
+    @cached_property
     def replies(self) -> Mapping[str, Reply]:
         """The common findings by id."""
         return {c.id: reply for c, reply in self.common}
@@ -45,11 +49,8 @@ class Standing:
 def stand(examined: Examined, rivals: tuple[AlternativeResult, ...] | None = None) -> Standing:
     """The entry with its band; ``rivals`` where its alternatives are taken to stand otherwise than by the record."""
     rivals = alternatives(examined) if rivals is None else rivals
-    common = examined.common({r.id: r.status for r in rivals})
-    found = ceilings(examined, {c.id: reply for c, reply in common}, rivals)
-    return Standing(
-        examined=examined, rivals=rivals, common=common, ceilings=found, band=band_of(examined.weighed.ratio, found)[0]
-    )
+    found = ceilings(examined, {c.id: examined.ask(c.asks) for c in COMMON if c.id in BOUNDING}, rivals)
+    return Standing(examined=examined, rivals=rivals, ceilings=found, band=band_of(examined.weighed.ratio, found)[0])
 
 
 def falls(standing: Standing) -> tuple[Fall, ...]:
@@ -74,7 +75,7 @@ def _cited(standing: Standing) -> list[Recorded[Record]]:
     """The records that an answer which counts rests on, in order of recording."""
     examined = standing.examined
     labels = {x for reply in examined.replies.values() if reply.answer in _DECIDED for x in reply.labels}
-    labels |= {x for c in ("C1", "C2", "C3") for x in standing.replies[c].labels}
+    labels |= {x for c in BOUNDING for x in standing.replies[c].labels}
     labels |= {x for r in standing.rivals if r.status != "open" for x in r.records}
     dossier = examined.setting.holdings.dossier
     cited = {r.subject for r in dossier.by_subject.values() if r.label in labels}
@@ -92,7 +93,7 @@ def _could_fall(standing: Standing, names: frozenset[str]) -> bool:
     replies = [examined.every[n] for n in names if n in examined.every]
     rivals = {r.id: r for r in standing.rivals if r.id in names}
     if (
-        names & _BOUNDING
+        not names.isdisjoint(BOUNDING)
         or any(r.answer != "met" for r in replies)
         or any(r.status != "excluded" for r in rivals.values())
     ):
