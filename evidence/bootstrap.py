@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from functools import cache
+from hashlib import sha256
 from pathlib import Path
 
 from evidence.capture.copies import CopyDrawer
@@ -29,6 +30,7 @@ from evidence.store import database
 from evidence.store.heads_file import HeadsFile
 from evidence.store.ledgers import LedgerStore
 from evidence.store.originals_disk import DiskOriginals, make_shelves
+from evidence.store.register_book import RegisterBook
 
 _RECORD, _HEADS, _ORIGINALS, _PREVIEWS = "record.sqlite", "heads.log", "originals", "previews"
 _CHECKPOINTS, _AUTHORITIES = "checkpoints", "authorities"
@@ -95,6 +97,8 @@ def open_desk(folder: Path) -> Iterator[Desk]:
             keys=KeyRing(folder / KEYS),
             shelf=DiskHeadShelf(folder / _CHECKPOINTS),
             authority=Authorities(folder / _AUTHORITIES, settings.authority or ""),
+            book=RegisterBook(engine, str(folder), refusal),
+            judged_by=cache(lambda: _judged_by(folder)),
             place=cache(lambda name: place_of(folder, name)),
         )
     finally:
@@ -121,6 +125,16 @@ def _packs(folder: Path | None, vocabulary: Vocabulary) -> tuple[Pack, ...]:
     from evidence.capture.packs import load_packs
 
     return load_packs(vocabulary, own_rules(folder)[1])
+
+
+def _judged_by(folder: Path) -> str:
+    """A name for the code, the rules and the firm by which the register counts what dossiers say."""
+    from evidence.capture.packs import rule_files
+    from evidence.edges.program import program
+
+    made_of = [program(), read_settings(folder).firm or ""]
+    made_of += [f"{n} {sha256(data).hexdigest()}" for n, data in sorted(rule_files(*own_rules(folder)).items())]
+    return sha256("\n".join(made_of).encode()).hexdigest()[:32]
 
 
 def rules_of(folder: Path | None) -> tuple[Vocabulary, tuple[Pack, ...]]:

@@ -24,6 +24,7 @@ from evidence.record.entry import Entry
 from evidence.record.head import Head
 from evidence.record.merkle import Branch, Frontier
 from evidence.record.proofs import Node
+from evidence.register.batches import Book
 from evidence.review.photo_marks import Alike, PhotoMarks
 from evidence.rules.pack import Pack
 from evidence.rules.vocabulary import Vocabulary
@@ -377,4 +378,6 @@ class Desk:
     keys: Keys
     shelf: HeadShelf
     authority: TimeAuthority
+    book: Book  # of the comeback register
+    judged_by: Callable[[], str] = str  # names program and rules by which dossiers are judged
     place: Callable[[str], PlaceRules] = no_place  # by the name of its file

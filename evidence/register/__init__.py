@@ -1,1 +1,1 @@
-"""The comeback register: what came back, after which work, how soon, and what it cost."""
+"""The comeback register: vehicles that came back, to us or from elsewhere, and what can be told from their number."""

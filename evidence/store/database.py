@@ -15,7 +15,7 @@ from sqlalchemy.exc import DBAPIError, OperationalError
 
 from evidence.errors import Busy, EvidenceError, NoRoom, StoreDamaged, WorkspaceUnusable
 
-REVISION = "0002"  # the newest migration; a test holds it against the scripts
+REVISION = "0003"  # the newest migration; a test holds it against the scripts
 WAIT_SECONDS = 15
 _LEAST_ROOM = 98_304  # bytes: the shared index of a write-ahead log (32 KiB) and a small transaction
 

@@ -114,5 +114,48 @@ marks = Table(
     sqlite_with_rowid=False,
 )
 
+# The comeback register. ``register_batches`` keeps what was handed in, as it came, and refuses to be changed; orders and
+# comebacks are read from it, and register_dossiers keeps what dossiers say until they change (see evidence.register.batches).
+register_batches = Table(
+    "register_batches",
+    metadata,
+    Column("number", Integer, primary_key=True, autoincrement=False),
+    *(Column(name, Text, nullable=False) for name in ("sort", "made_at", "made_by", "file", "sha256")),
+    *(Column(name, Integer, nullable=False) for name in ("orders", "comebacks", "left_out", "of")),
+    Column("reason", Text, nullable=False),
+    Column("raw", LargeBinary, nullable=False),  # both compressed by zlib
+    Column("mapping", LargeBinary, nullable=False),
+)
+
+register_orders = Table(
+    "register_orders",
+    metadata,
+    Column("batch", Integer, primary_key=True, autoincrement=False),
+    Column("line", Integer, primary_key=True, autoincrement=False),
+    Column("number", Text, nullable=False),
+    Column("day", Integer, nullable=False),
+    *(Column(name, Text, nullable=False) for name in ("vehicle", "firm", "technician", "operations", "origins")),
+    Column("km", Integer),
+    sqlite_with_rowid=False,
+)
+
+register_comebacks = Table(
+    "register_comebacks",
+    metadata,
+    Column("batch", Integer, primary_key=True, autoincrement=False),
+    Column("line", Integer, primary_key=True, autoincrement=False),
+    Column("body", Text, nullable=False),
+    sqlite_with_rowid=False,
+)
+
+register_dossiers = Table(
+    "register_dossiers",
+    metadata,
+    *(
+        Column(name, Text, nullable=False, primary_key=name == "ledger")
+        for name in ("ledger", "leaf", "judged_by", "body")
+    ),
+)
+
 # "search" is made by the migration in each database's own way (FTS5, or a text-search column).
-PROJECTIONS = (ledgers, dossiers, records, files, branches, marks)
+PROJECTIONS = (ledgers, dossiers, records, files, branches, marks, register_dossiers)

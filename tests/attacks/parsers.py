@@ -1,4 +1,4 @@
-"""Every parser that reads what a bundle brings, and what each may raise: anything else is a crash."""
+"""Every parser that reads what a bundle brings, or what a shop hands to the register, and what each may raise: anything else is a crash."""
 
 from __future__ import annotations
 
@@ -13,9 +13,10 @@ from bag_kit import CONTENTS, HEADERS, Files, packed_members
 from evidence.bundle.alone import bag, ledger, seals, signatures
 from evidence.bundle.alone.opening import Fault, Place, Unusable, opened
 from evidence.bundle.alone.verify import check, told
+from evidence.capture.order_table import read_mapping, read_orders
 from evidence.capture.packs import rules_of_files
 from evidence.edges.pdf_signature import check_pdf
-from evidence.errors import BadPack
+from evidence.errors import BadPack, MistakesFound
 from evidence.record.canonical import parse
 from evidence.record.checkpoint import Note, read_checkpoint, read_public_pem
 from evidence.record.entry import Header
@@ -137,9 +138,29 @@ def _own_rules() -> dict[str, bytes]:
     return {name: data for name, data in rule_files().items() if name == "components.yaml"}
 
 
+MAPPING = b"""format: 1
+currency: USD
+distance: mi
+columns: {number: Job, closed: Done, vehicle: Plate, operations: Work, odometer: Miles, comeback_of: Redoes, cost: Cost, part_origin: Part}
+"""
+ORDERS = b"Job,Done,Plate,Work,Miles,Redoes,Cost,Part\n1,2026-02-03,AB 1,\"gasket, top\",\"12,400\",,,used\n2,2026-02-09,AB 1,gasket,12455,1,80.50,\n"
+
+
+def mapping(data: bytes) -> None:
+    with contextlib.suppress(MistakesFound):
+        read_mapping(data, "m.yaml")
+
+
+def orders(data: bytes) -> None:
+    with contextlib.suppress(MistakesFound):
+        found = read_orders(data, "o.csv", read_mapping(MAPPING, "m.yaml"), "import 1")
+        assert all(1 <= m.line <= data.count(b"\n") + data.count(b"\r") + 1 for m in found.mistakes)
+
+
 PARSERS: dict[str, Callable[[bytes], None]] = {
     "zip": zip_, "names": names, "note": note, "head": head, "key": key, "header": header, "record": record, "manifest": manifest,
     "info": info, "token": token, "pdf": pdf, "pack": pack,
+    "mapping": mapping, "orders": orders,
 }  # fmt: skip
 
 
@@ -153,4 +174,5 @@ def sound(files: Files, data: bytes) -> dict[str, list[bytes]]:
         "key": [of("key.pem")], "header": files[HEADERS].split(b"\n")[:-1], "record": [files[HEADERS] + b"\x00\x00" + files[CONTENTS]],
         "manifest": [files["manifest-sha256.txt"]], "info": [files["bag-info.txt"]], "token": [d for n, d in files.items() if n.endswith(".tsr")] or [b"0"], "pdf": [of(".pdf")],
         "pack": [files["data/rules/packs/brakes.yaml"], files["data/rules/components.yaml"][:4000]],
+        "mapping": [MAPPING], "orders": [ORDERS, ORDERS.decode().encode("utf-16")],
     }  # fmt: skip

@@ -49,7 +49,7 @@ folders = st.builds(lambda top, parts: {**top, **dict(parts)}, tops, st.lists(se
 DESK = Desk(
     ledgers=None, originals=MemoryOriginals(), read_facts=None, previews=None, likeness=None, read_marks=None, read_trace=None, copier=None, clock=None, ids=CountingIds(), recorder=None, zone="UTC",  # type: ignore[arg-type]
     vocabulary=small_vocabulary, packs=tuple, signer=MemorySigner(), shelf=MemoryShelf(),
-    keys=NoKeys(), authority=None,  # type: ignore[arg-type]
+    keys=NoKeys(), authority=None, book=None,  # type: ignore[arg-type]
 )  # fmt: skip
 
 

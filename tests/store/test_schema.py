@@ -142,7 +142,7 @@ def test_a_file_that_is_no_database_is_told(sqlite_workspace: Path) -> None:
 
 
 def test_an_older_database_is_brought_up_to_date_and_its_lists_made_again(filled: Path) -> None:
-    """As one of version 0001 was left: without the list of marks."""
+    """As one of version 0001 was left: without the list of marks and without a register."""
     with open_desk(filled) as desk:
         with desk.ledgers.reading() as view:
             name = view.dossiers("")[0].name
@@ -151,7 +151,10 @@ def test_an_older_database_is_brought_up_to_date_and_its_lists_made_again(filled
             wanted = list(view.marks(None))
     engine = database.open_engine(_url(filled))
     with engine.begin() as db:
-        db.execute(sa.text("DROP TABLE marks"))
+        for table in ("marks", "register_batches", "register_orders", "register_comebacks", "register_dossiers"):
+            db.execute(sa.text(f"DROP TABLE {table}"))
+        if db.dialect.name == "postgresql":
+            db.execute(sa.text("DROP FUNCTION register_refuse"))
         db.execute(sa.text("UPDATE alembic_version SET version_num = '0001'"))
     engine.dispose()
     with pytest.raises(WorkspaceUnusable, match="older version"), open_desk(filled):
