@@ -168,6 +168,18 @@ class PassedOver(EvidenceError):
         )
 
 
+class MixedCurrency(EvidenceError):
+    """Lines of loss in several currencies: no total can be made of them."""
+
+    code = "E121"
+
+    def __init__(self, message: str) -> None:
+        super().__init__(
+            f"the lines of loss are in several currencies, so they have no total ({message})",
+            advice="State each line in one currency, with the exchange in its basis and the paper that shows it.",
+        )
+
+
 class HeadBehind(EvidenceError):
     """The entries are committed, but the head line or the signed head could not be written after them."""
 

@@ -31,6 +31,7 @@ from evidence.usecases.head_standing import Witnessed, standing
 from evidence.usecases.heads import seal_head
 from evidence.usecases.photos import signs_of
 from evidence.usecases.publish import Publication, publication
+from evidence.usecases.standing import place_of
 
 if TYPE_CHECKING:
     from evidence.model.waveform import Waveform
@@ -214,7 +215,7 @@ def _input(
         dossier=found.dossier, assessment=found.assessment, integrity=_integrity(desk, found, options, key, unsigned),
         at=found.at, preview=picture, original=original, trace=trace, attachments=attached, withheld=found.withheld,
         withheld_files=found.withheld_files, signs=signs_of(desk, found.dossier, until=found.at, unread=found.withheld_files),
-        review=found.review, opportunities=opportunities(
+        review=found.review, place=place_of(desk, found.dossier), opportunities=opportunities(
             found.dossier, found.assessment, desk.vocabulary(), withheld=sum(found.withheld.values())
         ),
     )  # fmt: skip

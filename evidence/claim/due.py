@@ -17,7 +17,9 @@ from evidence.model.dossier import Dossier
 REMIND_BEFORE: Final = (14, 3)  # days before a day that is due; by choice
 _WORDS: Final = {
     "limitation": "Limitation", "filing": "Filing", "hearing": "Hearing", "answer": "Answer due",
-    "inspection": "Offer to inspect ends", "core_return": "Core return", "storage": "Storage", "payment": "Payment",
+    "inspection": "Offer to inspect ends", "core_return": "Core to be back",
+    "storage": "Storage costs money from then on",
+    "payment": "Payment",
     "other": "Due", "warranty": "Repair warranty ends", "calibration": "Calibration due",
 }  # fmt: skip
 # What a period that ends on a free day is moved for: an act of the other side or of a court, not a warranty.

@@ -7,9 +7,9 @@ one dossier is told from the same marks, made from its records.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import Literal
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from typing import Any, Literal
 
 from evidence.model.base import Record, say
 from evidence.model.course import CourseStep, DueDate
@@ -17,6 +17,7 @@ from evidence.model.dossier import Dossier
 from evidence.model.happening import DossierOpening
 from evidence.model.instrument import Instrument
 from evidence.model.kinds import label_of
+from evidence.model.loss import LossItem
 from evidence.model.people import Correspondence
 from evidence.model.repair import WorkOrder
 from evidence.model.vehicle import OdometerReading
@@ -73,46 +74,73 @@ def marks_of(dossier: Dossier) -> tuple[Mark, ...]:
 
 def marks_in(subject: str, kind: str, number: int, record: Record) -> Iterator[Mark]:
     """The marks of one record; most records have none."""
-
-    def mark(sort: Sort, **more: str | bool) -> Mark:
-        return Mark(subject=subject, kind=kind, number=number, sort=sort, **more)  # type: ignore[arg-type]
-
-    if isinstance(record, CourseStep):
-        yield mark(
-            "step", what=record.stage, day=record.time.earliest, text=record.text or "", done=bool(record.exhibits)
-        )
-        for skip in record.skips:
-            yield mark("skip", what=skip.stage, day=record.time.earliest, text=skip.why)
-    elif isinstance(record, DueDate):
-        yield mark(
-            "due", what=record.what, day=day_of(record.day).isoformat(), text=record.text, done=record.done is not None
-        )
-    elif isinstance(record, Correspondence):
-        if record.answers:
-            yield mark("answer", refers=record.answers)
-        if record.until or record.answer_within:
-            what = "inspection" if record.about in _OFFERS else "answer"
-            start = day_of(record.until or record.sent).isoformat()
-            period = "" if record.until else record.answer_within or ""
-            yield mark("due", what=what, day=start, period=period, text=say(record.about))
-    elif isinstance(record, WorkOrder):
-        yield from _of_order(record, mark)
-    elif isinstance(record, Instrument) and record.calibration_due:
-        yield mark("due", what="calibration", day=day_of(record.calibration_due).isoformat(), text=record.description)
-    elif isinstance(record, DossierOpening) and record.place:
-        yield mark("place", what=record.place)
-    elif isinstance(record, OdometerReading):
-        yield mark("odometer", km=f"{record.reading.km():f}", text=record.reading.words())
+    told = _TOLD.get(type(record))
+    base = Mark(subject=subject, kind=kind, number=number, sort="step")
+    for said in told(record) if told else ():
+        yield replace(base, **said)
 
 
-def _of_order(order: WorkOrder, mark: object) -> Iterator[Mark]:
-    assert callable(mark)
+_Said = Iterator[dict[str, Any]]
+
+
+def _of_step(step: CourseStep) -> _Said:
+    day = step.time.earliest
+    yield {"what": step.stage, "day": day, "text": step.text or "", "done": bool(step.exhibits)}
+    for skip in step.skips:
+        yield {"sort": "skip", "what": skip.stage, "day": day, "text": skip.why}
+
+
+def _of_due(due: DueDate) -> _Said:
+    yield {**_on(due.what, due.day, due.text), "done": due.done is not None}
+
+
+def _of_letter(letter: Correspondence) -> _Said:
+    if letter.answers:
+        yield {"sort": "answer", "refers": letter.answers}
+    if letter.until or letter.answer_within:
+        what = "inspection" if letter.about in _OFFERS else "answer"
+        period = "" if letter.until else letter.answer_within or ""
+        yield {**_on(what, letter.until or letter.sent, say(letter.about)), "period": period}
+
+
+def _of_order(order: WorkOrder) -> _Said:
     if order.side == "prior_repairer" and order.closed and (order.warranty_period or order.warranty_distance):
         start = order.odometer_at_close
         limit = start + order.warranty_distance.km() if start is not None and order.warranty_distance else None
-        yield mark(
-            "due", what="warranty", day=day_of(order.closed).isoformat() if order.warranty_period else "",
-            period=order.warranty_period or "", text=order.number or "", km=f"{limit:f}" if limit is not None else "",
-        )  # fmt: skip
+        said = _on("warranty", order.closed, order.number or "")
+        yield {
+            **said, "day": said["day"] if order.warranty_period else "", "period": order.warranty_period or "",
+            "km": f"{limit:f}" if limit is not None else "",
+        }  # fmt: skip
     if order.side == "present_repairer" and order.odometer_in:
-        yield mark("odometer", km=f"{order.odometer_in.km():f}", text=order.odometer_in.words())
+        yield {"sort": "odometer", "km": f"{order.odometer_in.km():f}", "text": order.odometer_in.words()}
+
+
+def _of_instrument(instrument: Instrument) -> _Said:
+    if instrument.calibration_due:
+        yield _on("calibration", instrument.calibration_due, instrument.description)
+
+
+def _of_loss(item: LossItem) -> _Said:
+    for what, day in (("core_return", item.return_by), ("storage", item.free_until)):
+        if day:
+            yield _on(what, day, item.text)
+
+
+def _of_reading(reading: OdometerReading) -> _Said:
+    yield {"sort": "odometer", "km": f"{reading.reading.km():f}", "text": reading.reading.words()}
+
+
+def _of_opening(opening: DossierOpening) -> _Said:
+    if opening.place:
+        yield {"sort": "place", "what": opening.place}
+
+
+def _on(what: str, day: When, text: str) -> dict[str, Any]:
+    return {"sort": "due", "what": what, "day": day_of(day).isoformat(), "text": text}
+
+
+_TOLD: dict[type[Record], Callable[[Any], _Said]] = {
+    CourseStep: _of_step, DueDate: _of_due, Correspondence: _of_letter, WorkOrder: _of_order, Instrument: _of_instrument,
+    LossItem: _of_loss, OdometerReading: _of_reading, DossierOpening: _of_opening,
+}  # fmt: skip

@@ -19,6 +19,7 @@ from evidence.cli import (
     judging,
     keeping_keys,
     looking,
+    losing,
     making,
     photographs,
     planning,
@@ -85,6 +86,7 @@ app.command("assess")(judging.assess)
 app.command("plan")(planning.plan)
 app.add_typer(custody_app, name="custody")
 app.command("opportunity")(reach.opportunity)
+app.command("loss")(losing.loss)
 app.command("status")(standing.status)
 app.add_typer(standing.place_app, name="place")
 app.add_typer(comebacks_app, name="comebacks")

@@ -1,4 +1,4 @@
-"""What happened: events, loss, and the dossier itself."""
+"""What happened: events, and the dossier itself."""
 
 from __future__ import annotations
 
@@ -16,11 +16,10 @@ from evidence.model.base import (
     Record,
     Slug,
     Text,
-    say,
     shorten,
 )
 from evidence.model.clock import MICROSECONDS
-from evidence.model.quantity import DecisionRule, Distance, Money, Reading
+from evidence.model.quantity import DecisionRule, Distance, Reading
 from evidence.model.reviewing import Reviewed
 from evidence.model.when import When, known_zone
 
@@ -119,26 +118,3 @@ class TimeRelation(Record):
 def apart(length: Reading) -> int:
     """A length of time, whole microseconds."""
     return int(length.number * MICROSECONDS[length.unit])
-
-
-class LossItem(Record):
-    """One line of loss with its basis and paper."""
-
-    kind: ClassVar[str] = "loss_item"
-    label: ClassVar[str] = "Loss item"
-
-    head: Literal[
-        "repair_parts", "repair_labour", "programming", "diagnosis_fee", "towing", "storage", "loss_of_use", "hire", "rework_cost",
-        "sales_tax", "core_charge", "secondary_damage", "prior_work_refund", "betterment", "salvage_value", "other",
-    ]  # fmt: skip
-    nature: Literal["rework", "resulting_damage", "diagnosis", "incidental", "deduction"]
-    text: Line
-    amount: Money
-    status: Literal["quoted", "invoiced", "paid", "estimated"]
-    basis: Line | None = None  # hours x rate, days x rate
-    disputed: bool | None = None
-    exhibits: tuple[ExhibitRef, ...] = ()
-
-    def summary(self) -> str:
-        """Text and amount."""
-        return f"{self.text}: {self.amount.words()} ({say(self.status)})"

@@ -10,8 +10,9 @@ from evidence.model.clock import ClockReference
 from evidence.model.course import CourseStep, DueDate
 from evidence.model.examination import ActuatorTest, CodeScan, Measurement, Observation
 from evidence.model.exhibit import Exhibit
-from evidence.model.happening import DossierOpening, Event, LossItem, TimeRelation
+from evidence.model.happening import DossierOpening, Event, TimeRelation
 from evidence.model.instrument import Instrument
+from evidence.model.loss import LossItem
 from evidence.model.people import (
     Binding,
     CallNote,

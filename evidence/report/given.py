@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Protocol
 
+from evidence.claim.place import PlaceRules
 from evidence.model.dossier import Dossier
 from evidence.model.waveform import Waveform
 from evidence.report.archive import Attachment
@@ -90,4 +91,5 @@ class ReportInput:
     attachments: tuple[Attachment, ...] = ()  # files that go inside the PDF
     withheld: Mapping[str, int] = field(default_factory=dict)  # kind of record, in words -> how many are not shown
     withheld_files: frozenset[str] = frozenset()  # SHA-256: the record is shown and the file is not, not even in print
+    place: PlaceRules | None = None  # what holds where the dossier says that the matter is
     review: Presented | None = None  # where the dossier is a review: what it is laid beside

@@ -8,6 +8,7 @@ from evidence.report.given import ReportInput
 from evidence.report.long_texts import moved_out
 from evidence.report.pages import (
     clocks,
+    course,
     custody,
     dealings,
     exhibits,
@@ -15,6 +16,7 @@ from evidence.report.pages import (
     front,
     history,
     integrity,
+    loss,
     matter,
     measurements,
     next_steps,
@@ -56,7 +58,8 @@ def outline(given: ReportInput) -> Report:
         findings.alternatives(given),
         next_steps.unknowns(given),
         None if first else plan,
-        dealings.loss(given),
+        course.course(given),
+        loss.loss(given),
         dealings.statements(given),
         reviews.reviews(given),
         custody.custody(given),

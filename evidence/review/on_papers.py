@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from evidence.model.dossier import Recorded
-from evidence.model.happening import LossItem
 from evidence.model.kinds import KINDS, enumerated
+from evidence.model.loss import LossItem
 from evidence.model.people import Correspondence, Opinion, Party
 from evidence.model.repair import Intervention
 from evidence.review.challenge import Raised

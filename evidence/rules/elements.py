@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from evidence.model.base import say, shorten
 from evidence.model.exhibit import Exhibit
-from evidence.model.happening import LossItem
+from evidence.model.loss import LossItem
 from evidence.model.people import Consent, Correspondence, CustodyTransfer
 from evidence.rules.assessment import AlternativeResult, Element, OrderInTime, Point
 from evidence.rules.examine import Examined

@@ -10,7 +10,10 @@ from operator import itemgetter
 
 from evidence.claim.place import PlaceRules
 from evidence.claim.standing import Standing, standing
+from evidence.errors import NotFound
 from evidence.model.base import Json, say
+from evidence.model.dossier import Dossier
+from evidence.model.happening import DossierOpening
 from evidence.ports import Desk
 from evidence.usecases.pen import need
 
@@ -43,6 +46,17 @@ def matters(desk: Desk, dossier: str, today: dt.date, place: str = "") -> tuple[
         told = standing(marks, today, rules)
         found.append(Matter(name=row.name, title=row.title, place=rules, standing=told))
     return tuple(found)
+
+
+def place_of(desk: Desk, dossier: Dossier, name: str = "") -> PlaceRules | None:
+    """The place that a dossier names, or the one named here; ``None`` where it names none or its file is not here."""
+    opening = next(iter(dossier.of(DossierOpening)), None)
+    if name:
+        return desk.place(name)
+    try:
+        return desk.place(opening.value.place) if opening and opening.value.place else None
+    except NotFound:
+        return None
 
 
 def matters_json(found: Sequence[Matter]) -> Json:

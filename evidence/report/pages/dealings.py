@@ -1,14 +1,9 @@
-"""What people said, agreed and wrote; the loss."""
+"""What people said, agreed and wrote."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from decimal import Decimal
-
 from evidence.model.base import say
 from evidence.model.dossier import Dossier, Recorded
-from evidence.model.happening import LossItem
-from evidence.model.kinds import enumerated
 from evidence.model.people import (
     CallNote,
     Consent,
@@ -19,82 +14,10 @@ from evidence.model.people import (
     Statement,
 )
 from evidence.report.blocks import Block, Column, Heading, Para, Row, Section, Table
-from evidence.report.figures import amount
 from evidence.report.given import ReportInput
 from evidence.report.phrasing import first_up, joined, or_not_stated
 from evidence.report.tables import records
 from evidence.report.words import labels, parts, title, when
-
-_NATURES = {
-    "rework": "Doing the prior job again properly (rework)",
-    "resulting_damage": "Damage to other parts (resulting damage)",
-    "diagnosis": "Finding the cause (diagnosis)",
-    "incidental": "Incidental",
-    "deduction": "Deductions",
-}
-
-
-def loss(given: ReportInput) -> Section:
-    """Lines by nature, exact sums by currency. What is quoted and what is paid stay apart."""
-    dossier = given.dossier
-    items = dossier.all_of(LossItem)
-    if not items:
-        return Section("Loss", (Para("No loss item recorded.", tone="muted"),))
-    columns = (
-        Column("No.", 1.35), Column("What", 4.0), Column("Basis", 1.6), Column("Status", 1.1), Column("Exhibits", 1.2),
-        Column("Amount", 1.4, "right"),
-    )  # fmt: skip
-    rows: list[Row] = []
-    for nature, words in _NATURES.items():
-        lines = [i for i in items if i.value.nature == nature]
-        rows += [_line(given, i) for i in lines]
-        for currency, total in _sums(lines):
-            rows.append(Row(("", words, "", "", "", f"{amount(total)} {currency}"), strong=True))
-    for currency, total in _sums(items):
-        rows.append(Row(("", "All lines less deductions", "", "", "", f"{amount(total)} {currency}"), strong=True))
-    blocks: list[Block] = [Table(columns, tuple(rows))]
-    disputed = [i for i in items if i.value.disputed and not i.withdrawn]
-    for currency, total in _sums(disputed):
-        blocks.append(
-            Para(f"{amount(total)} {currency} of this is marked as disputed: {enumerated(i.label for i in disputed)}.")
-        )
-    statuses = {s: _sums(i for i in items if i.value.status == s) for s in ("paid", "invoiced", "quoted", "estimated")}
-    told = "; ".join(f"{s} {', '.join(f'{amount(t)} {c}' for c, t in sums)}" for s, sums in statuses.items() if sums)
-    blocks.append(Para(f"{told}.", head="By status."))
-    blocks.append(
-        Para("Sums are exact, each currency by itself, withdrawn lines left out, deductions subtracted. Rework and resulting "
-             "damage are kept apart because policies and agreements often treat them differently. Whether and what "
-             "anyone owes is not decided here.", tone="small")
-    )  # fmt: skip
-    return Section("Loss", tuple(blocks))
-
-
-def _line(given: ReportInput, item: Recorded[LossItem]) -> Row:
-    v = item.value
-    disputed = "\ndisputed" if v.disputed else ""
-    sign = "− " if v.nature == "deduction" and not v.amount.amount.startswith("-") else ""
-    return Row(
-        (
-            title(item),
-            f"{first_up(v.head)}: {v.text}",
-            or_not_stated(v.basis),
-            first_up(v.status) + disputed,
-            labels(given.dossier, v.exhibits) or "none",
-            f"{sign}{amount(v.amount.number)} {v.amount.currency}",
-        ),
-        key=item.label,
-        faded=item.withdrawn,
-    )
-
-
-def _sums(items: Iterable[Recorded[LossItem]]) -> list[tuple[str, Decimal]]:
-    totals: dict[str, Decimal] = {}
-    for item in items:
-        if not item.withdrawn:
-            v = item.value
-            signed = -abs(v.amount.number) if v.nature == "deduction" else v.amount.number
-            totals[v.amount.currency] = totals.get(v.amount.currency, Decimal(0)) + signed
-    return sorted(totals.items())
 
 
 def statements(given: ReportInput) -> Section:

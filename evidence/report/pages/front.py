@@ -6,7 +6,7 @@ from evidence.model.base import shorten
 from evidence.model.dossier import Recorded
 from evidence.model.examination import CodeScan, Measurement
 from evidence.model.exhibit import Exhibit
-from evidence.model.happening import LossItem
+from evidence.model.loss import LossItem
 from evidence.model.people import Correspondence, CustodyTransfer, Opinion, OwnerDeclaration, Party
 from evidence.model.repair import WorkOrder
 from evidence.model.vehicle import OdometerReading, Vehicle

@@ -1,0 +1,260 @@
+"""The loss against three worked examples, to the cent: own figures, worked out by hand with half-up rounding of each line.
+
+The digits of currencies are those of ISO 4217, by the package iso4217 (its list one) and by the values named below.
+"""
+
+from decimal import Decimal
+
+import iso4217
+import pytest
+from evidence.claim.loss.statement import loss_statement
+from evidence.claim.loss.sums import Rounding, digits_of
+from evidence.claim.place import PlaceRules
+from evidence.errors import MixedCurrency
+from evidence.rules.assess import assess
+from hypothesis import given
+from hypothesis import strategies as st
+from pydantic import ValidationError
+
+from build import coil_case, packs, shown_case, vocabulary
+
+D = Decimal
+RESULT, REWORK, DIAGNOSIS, INCIDENTAL = "resulting_damage", "rework", "diagnosis", "incidental"
+
+
+def line(case, head, nature, amount, **more):
+    money = {"rate": f"{amount[1]} USD", "quantity": amount[0]} if isinstance(amount, tuple) else {"amount": f"{amount} USD"}
+    return case.record("loss_item", **{"head": head, "nature": nature, "text": f"{head} {len(case.entries)}", "status": "invoiced", "exhibits": ["exhibit-1"], **money, **more})
+
+
+def stated(case, place=None):
+    dossier = case.dossier()
+    return loss_statement(dossier, assess(dossier, packs(), vocabulary(), firmness=False), place)
+
+
+def ground_left_off():
+    """A: no wear part, so no betterment; six days of hire, two of them while the owner decided."""
+    case = shown_case()
+    line(case, "repair_parts", RESULT, "840.00", tax_rate="7.25")
+    line(case, "repair_parts", REWORK, "6.40", tax_rate="7.25")
+    line(case, "programming", RESULT, "165.00")
+    line(case, "diagnosis_fee", DIAGNOSIS, ("2.5", "145.00"), unit="h")
+    line(case, "repair_labour", RESULT, ("1.0", "145.00"), unit="h")
+    line(case, "rework_cost", REWORK, ("0.2", "145.00"), unit="h")
+    line(case, "towing", INCIDENTAL, "95.00")
+    line(case, "hire", INCIDENTAL, ("6", "42.00"), unit="d", disputed=True, at_least="168.00 USD")
+    line(case, "core_charge", INCIDENTAL, "75.00", temporary=True)
+    return case
+
+
+def doubled_gasket(value="9200.00", **wear):
+    """B: a rebuilt engine at 96,000 km of an assumed life of 320,000 km."""
+    case = coil_case()
+    used = {"share": "30", "method": "96 000 of an assumed 320 000 km", **wear}
+    line(case, "repair_parts", RESULT, "4800.00", tax_rate="6", wear=used)
+    line(case, "repair_parts", RESULT, "310.00", tax_rate="6")
+    line(case, "repair_labour", RESULT, ("18", "130.00"), unit="h")
+    line(case, "towing", INCIDENTAL, "140.00")
+    line(case, "hire", INCIDENTAL, ("14", "38.00"), unit="d")
+    line(case, "value_before", "value", value)
+    line(case, "salvage_value", "value", "1100.00")
+    return case
+
+
+def wheel_off(**fault):
+    """C: a wheel came off; a recheck told in writing was not made."""
+    case = coil_case()
+    tyre = {"new": "8.0", "at_loss": "4.5", "worn_out": "1.6", "unit": "mm", "method": "tread measured, wear limit"}
+    line(case, "repair_parts", RESULT, "180.00", tax_rate="8", wear=tyre)
+    for amount in ("310.00", "145.00", ("5", "9.50"), ("3.5", "42.00")):
+        line(case, "repair_parts", RESULT, amount, tax_rate="8")
+    for amount in (("7.0", "62.00"), ("3.5", "62.00"), ("1.8", "128.00")):
+        line(case, "repair_labour", RESULT, amount, unit="h")
+    line(case, "towing", INCIDENTAL, "110.00")
+    line(case, "hire", INCIDENTAL, ("3", "40.00"), unit="d")
+    case.record("loss_item", head="share_of_fault", nature="deduction", text="recheck not made", status="estimated", percent="20", **fault)
+    return case
+
+
+def test_a_ground_left_off():
+    s = stated(ground_left_off())
+    assert (s.claimed.tax, s.claimed.total) == (D("61.36"), D("2031.26"))
+    assert s.by_nature[REWORK] == D("35.86")
+    assert s.claimed.total - s.by_nature[REWORK] == D("1995.40")
+    assert s.low.total == D("1947.26")
+    assert s.low.total - s.temporary == D("1872.26")
+    assert s.printed(s.claimed.total) == "2031.26 USD"
+
+
+def test_b_doubled_gasket_without_and_with_betterment():
+    s = stated(doubled_gasket(disputed=True))
+    assert (s.claimed.repair, s.claimed.total) == (D("7756.60"), D("8428.60"))
+    assert (s.low.wear[0][1], s.low.tax_on_wear, s.low.total) == (D("1440.00"), D("86.40"), D("6902.20"))
+    assert (s.claimed.value, s.claimed.by_value) == (D("8100.00"), False)
+
+
+def test_b_where_the_vehicle_was_worth_less_its_value_rules():
+    s = stated(doubled_gasket("7500.00"))
+    assert (s.claimed.value, s.claimed.by_value) == (D("6400.00"), True)
+    assert s.claimed.total == D("6400.00") + D("140.00") + D("532.00")
+    assert s.claimed.wear == ()
+
+
+def test_c_wheel_off():
+    s = stated(wheel_off())
+    assert s.claimed.gross == D("2007.26")
+    assert (s.claimed.wear[0][1], s.claimed.tax_on_wear, s.claimed.before_fault) == (D("98.44"), D("7.88"), D("1900.94"))
+    assert (s.claimed.fault, s.claimed.total) == (D("380.19"), D("1520.75"))
+
+
+def test_a_disputed_share_of_fault_counts_in_the_low_reading_only():
+    s = stated(wheel_off(disputed=True))
+    assert (s.claimed.total, s.low.total) == (D("1900.94"), D("1520.75"))
+
+
+def test_payments_come_off_last_and_a_core_credit_ends_what_was_for_a_time():
+    case = ground_left_off()
+    line(case, "core_credit", "deduction", "75.00")
+    line(case, "payment", "deduction", "500.00", status="paid")
+    s = stated(case)
+    assert (s.claimed.total, s.temporary) == (D("1456.26"), D(0))
+
+
+@pytest.mark.parametrize(
+    ("codes", "digits"),
+    [("USD EUR GBP", 2), ("JPY KRW ISK CLP VND", 0), ("KWD BHD TND JOD OMR", 3)],
+)
+def test_digits_of_currencies(codes, digits):
+    for code in codes.split():
+        assert digits_of(code) == iso4217.Currency(code).exponent == digits
+
+
+@pytest.mark.parametrize(("raw", "even_would_be"), [("2.345", "2.34"), ("2.355", "2.36"), ("0.125", "0.12"), ("1.005", "1.00")])
+def test_halves_go_up(raw, even_would_be):
+    up = {"2.345": "2.35", "2.355": "2.36", "0.125": "0.13", "1.005": "1.01"}[raw]
+    assert Rounding(2)(D(raw)) == D(up) >= D(even_would_be)
+
+
+def test_tax_is_on_the_sum_not_on_each_line():
+    """8.25 % on 19.99, 7.35 and 4.45 is 2.62 on the sum, and would be 2.63 line by line."""
+    case = coil_case()
+    for amount in ("19.99", "7.35", "4.45"):
+        line(case, "repair_parts", RESULT, amount, tax_rate="8.25")
+    assert stated(case).claimed.tax == D("2.62")
+
+
+def test_several_offers_for_one_thing_count_once():
+    case = coil_case()
+    line(case, "repair_parts", RESULT, "900.00", offer_for="module", status="quoted")
+    line(case, "repair_parts", RESULT, "700.00", offer_for="module", status="quoted", claimed=True, why="rebuilt, with warranty")
+    line(case, "repair_parts", RESULT, "650.00", offer_for="module", status="quoted")
+    s = stated(case)
+    assert (s.claimed.total, s.high.total) == (D("700.00"), D("900.00"))
+    assert [x.counted for x in s.lines] == [False, True, False]
+
+
+def test_what_looks_counted_twice_is_told():
+    case = coil_case()
+    line(case, "prior_work_refund", INCIDENTAL, "69.95")
+    line(case, "rework_cost", REWORK, "80.00")
+    line(case, "hire", INCIDENTAL, "100.00", begins="2026-05-01", ends="2026-05-05")
+    line(case, "loss_of_use", INCIDENTAL, "50.00", begins="2026-05-04", ends="2026-05-06")
+    line(case, "loss_of_use", INCIDENTAL, "40.00", begins="2026-05-07", ends="2026-05-09")
+    line(case, "storage", INCIDENTAL, "60.00", begins="2026-05-01", free_until="2026-05-08")
+    line(case, "towing", INCIDENTAL, "95.00", text="tow")
+    line(case, "towing", INCIDENTAL, "95.00", text="tow")
+    told = stated(case).faults
+    assert len(told) == 4
+    for labels in ("Loss item 1 and Loss item 2", "Loss item 3 and Loss item 4", "Loss item 6", "Loss item 7 and Loss item 8"):
+        assert sum(t.startswith(labels) for t in told) == 1
+
+
+def test_lines_without_a_causal_link_are_apart_and_nobody_gets_a_percentage():
+    bare = stated(doubled_gasket())
+    assert bare.unlinked == bare.counted
+    s = stated(ground_left_off())
+    assert s.unlinked == ()
+    assert s.lines[0].link.could_be
+    case = ground_left_off()
+    line(case, "other", INCIDENTAL, "20.00", unlinked="a new air freshener")
+    assert [x.link.words for x in stated(case).unlinked] == ["a new air freshener"]
+
+
+def test_over_the_ceiling_says_so():
+    ceiling = {"amount": "2000.00 USD", "source": "Act, section 4", "on": "2026-01-02"}
+    place = PlaceRules.model_validate({"format": 1, "name": "Vale", "small_claims_ceiling": ceiling})
+    assert stated(ground_left_off(), place).over_ceiling.startswith("2000.00 USD is the most that a small-claims court of Vale hears")
+    high = PlaceRules.model_validate({"format": 1, "name": "Vale", "small_claims_ceiling": {**ceiling, "amount": "2031.26 USD"}})
+    assert stated(ground_left_off(), high).over_ceiling == ""
+
+
+def test_mixed_currencies_have_no_total():
+    case = ground_left_off()
+    case.record("loss_item", head="towing", nature=INCIDENTAL, text="tow", amount="95.00 EUR", status="paid")
+    with pytest.raises(MixedCurrency, match="EUR: Loss item 10"):
+        stated(case)
+
+
+@pytest.mark.parametrize(
+    ("wrong", "words"),
+    [
+        ({"amount": "-5.00 USD"}, "negative"),
+        ({"amount": "5.00 USD", "tax_rate": "101"}, "not between 0 and 100"),
+        ({"amount": "5.00 USD", "tax_rate": "-1"}, "not between 0 and 100"),
+        ({}, "no amount"),
+        ({"amount": "5.00 USD", "rate": "5.00 USD", "quantity": "1"}, "a rate"),
+        ({"amount": "5.00 USD", "begins": "2026-05-04", "ends": "2026-05-01"}, "before it begins"),
+        ({"amount": "5.00 USD", "nature": "deduction"}, "does not go with"),
+        ({"amount": "5.00 USD", "wear": {"new": "8", "at_loss": "9", "worn_out": "1", "method": "m"}}, "not between 0 and 1"),
+        ({"amount": "5.00 USD", "wear": {"method": "m"}}, "either"),
+    ],
+)  # fmt: skip
+def test_bad_lines_are_refused_in_words(wrong, words):
+    case = coil_case()
+    case.record("loss_item", **{"head": "towing", "nature": INCIDENTAL, "text": "tow", "status": "paid", **wrong})
+    with pytest.raises(ValidationError, match=words):
+        case.dossier()
+
+
+amounts = st.decimals("0.01", "9999.99", places=2).map(str)
+some_lines = st.lists(
+    st.tuples(
+        st.sampled_from([("repair_parts", RESULT), ("rework_cost", REWORK), ("diagnosis_fee", DIAGNOSIS), ("towing", INCIDENTAL)]),
+        amounts, st.sampled_from([None, "7.25", "19"]), st.booleans(), st.none() | st.sampled_from(["10", "33.3"]),
+    ),
+    min_size=1, max_size=8,
+)  # fmt: skip
+
+
+def written(lines):
+    case = coil_case()
+    for (head, nature), amount, tax, disputed, share in lines:
+        more = {"tax_rate": tax} if tax else {}
+        more |= {"disputed": True} if disputed else {}
+        more |= {"wear": {"share": share, "method": "by age", "disputed": disputed}} if share else {}
+        line(case, head, nature, amount, **more)
+    return case
+
+
+def laws(lines):
+    dossier = written(lines).dossier()
+    return loss_statement(dossier, NOTHING)
+
+
+NOTHING = assess(coil_case().dossier(), (), vocabulary())
+
+
+@given(some_lines)
+def test_natures_add_up_and_readings_are_in_order(lines):
+    s = laws(lines)
+    assert sum(s.by_nature.values()) == s.claimed.gross == s.documented + s.undocumented
+    assert s.low.total <= s.claimed.total <= s.high.total
+    assert sum(x.net for x in s.counted) + s.claimed.tax == s.claimed.gross
+
+
+@given(some_lines, st.randoms(use_true_random=False))
+def test_order_changes_nothing(lines, random):
+    shuffled = list(lines)
+    random.shuffle(shuffled)
+    one, other = laws(lines), laws(shuffled)
+    assert (one.low.total, one.claimed.total, one.high.total, one.by_nature) == (other.low.total, other.claimed.total, other.high.total, other.by_nature)
