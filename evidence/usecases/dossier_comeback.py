@@ -105,13 +105,13 @@ def _first_reading(held: Dossier) -> int | None:
     return int(first.reading.km()) if first else None
 
 
-def _claimed(held: Dossier, judged: Assessment) -> tuple[Decimal | None, str]:
-    """What the loss statement claims; nothing where its items are in more than one currency, which cannot be added."""
+def _claimed(held: Dossier, assessment: Assessment) -> tuple[Decimal | None, str]:
+    """What is claimed by the loss statement, before payments; nothing where its lines are in more than one currency."""
     try:
-        statement = loss_statement(held, judged)
+        found = loss_statement(held, assessment)
     except MixedCurrency:
         return None, ""
-    return (statement.claimed.total, statement.currency) if statement else (None, "")
+    return (found.claimed.total + found.claimed.payments, found.currency) if found else (None, "")
 
 
 def _amount(money: Money) -> Decimal:
