@@ -59,8 +59,9 @@ class Names:
     def __init__(self, held: Register, *, shown: bool) -> None:
         self.shown = shown
         everyone: list[Order | Comeback] = [*held.orders, *held.comebacks]
-        self._firms = list(dict.fromkeys(x.firm for x in everyone if x.firm not in (OWN, NOT_STATED)))
-        self._technicians = list(dict.fromkeys(x.technician for x in everyone if x.technician))
+        firms = dict.fromkeys([x.firm for x in everyone])
+        self._firms = [f for f in firms if f not in (OWN, NOT_STATED)]
+        self._technicians = list(filter(None, dict.fromkeys([x.technician for x in everyone])))
 
     def firm(self, name: str) -> str:
         """A firm; this shop is always told."""

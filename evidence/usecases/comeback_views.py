@@ -32,7 +32,10 @@ _ON_PAPER: Final[tuple[Wanted, ...]] = (
 
 def views(desk: Desk, held: Register, wanted: Wanted, operation: str = "", *, names: bool) -> tuple[View, ...]:
     """The tables of a view. Raises :class:`ExtraMissing` where scipy is needed and missing."""
-    called = Names(held, shown=names)
+    return _views(desk, held, wanted, Names(held, shown=names), operation)
+
+
+def _views(desk: Desk, held: Register, wanted: Wanted, called: Names, operation: str = "") -> tuple[View, ...]:
     if wanted in ("operation", "technician", "firm", "origin"):
         return (rate_view(held, wanted, called),)
     if wanted == "lasting":
@@ -50,7 +53,8 @@ def views(desk: Desk, held: Register, wanted: Wanted, operation: str = "", *, na
 
 def paper_views(desk: Desk, held: Register, *, names: bool) -> tuple[View, ...]:
     """Every table."""
-    return tuple(view for wanted in _ON_PAPER for view in views(desk, held, wanted, names=names))
+    called = Names(held, shown=names)
+    return tuple(view for wanted in _ON_PAPER for view in _views(desk, held, wanted, called))
 
 
 def titles(desk: Desk) -> Callable[[str], str]:

@@ -232,6 +232,7 @@ TARGETS: Sequence[Target] = (
     Target("assess", "1,000 records against every pack three times over (282 mechanisms), CPU", ("assess many", "cpu"), None, 0.3),
     Target("register", "every table over 100,000 orders and 5,000 dossiers", ("register", "seconds"), None, 2.0),
     Target("register", "the same, CPU", ("register", "cpu"), None, 2.0),
+    Target("register", "evidence comebacks over them as a command, start and imports included", ("register", "command"), None, 2.0),
     Target("register", "a table of 100,000 orders read, checked and taken in (once)", ("register", "import"), None, 10),
     Target("register", "a dossier judged for it, once after each change", ("register", "judging"), None, 0.1, "ms"),
     Target("time", "tightest spans of 2,000 events with their reasons, CPU", ("network 2000", "cpu"), None, 1.0),
