@@ -16,6 +16,7 @@ from evidence import __version__
 from evidence.cli import (
     disclosing,
     entering,
+    filing,
     judging,
     keeping_keys,
     looking,
@@ -91,6 +92,7 @@ app.add_typer(standing.place_app, name="place")
 app.add_typer(waveform_app, name="waveform")
 app.command("challenge")(reviewing.challenge)
 app.command("report")(making.report)
+app.add_typer(filing.form_app, name="form")
 app.command("disclose")(disclosing.disclose)
 app.command("verify")(verifying.verify)
 app.add_typer(reviewing.review_app, name="review")

@@ -24,6 +24,11 @@ def story(report: blocks.Report, linker: Linker) -> Iterator[Flowable]:
     """Everything from the cover to the last page."""
     yield from _cover(report, linker)
     yield PageBreak()
+    yield from body(report, linker)
+
+
+def body(report: blocks.Report, linker: Linker) -> Iterator[Flowable]:
+    """The sections, without the cover."""
     first = True
     for section in report.sections:
         if not section.blocks:

@@ -1,0 +1,34 @@
+"""The forms that a paper can be, by their short names."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import Final
+
+from evidence.report.papers import certification, consents, hearing, meeting, technician
+from evidence.report.papers.paper import Kind
+
+FORMS: Final[Mapping[str, Kind]] = MappingProxyType(
+    {
+        "consent": Kind("Consent of the owner", "owner", consents.consent, "owner, shop, parts kept"),
+        "authorisation": Kind(
+            "Authorisation and estimate for diagnosis",
+            "owner",
+            consents.authorisation,
+            "consent to diagnose with a limit",
+        ),
+        "inspection": Kind(
+            "Protocol of a joint inspection", "shop", meeting.inspection, "offer to inspect, parts kept"
+        ),
+        "settlement": Kind("Settlement and release (draft)", "owner", meeting.settlement, "parties, loss lines"),
+        "technician": Kind(
+            "Statement of the technician", "shop", technician.statement, "readings with their maker, an opinion"
+        ),
+        "certification": Kind(
+            "Certification of the electronic records", "shop", certification.certification, "files; made with a recheck"
+        ),
+        "exhibits": Kind("List of exhibits", "owner", hearing.exhibit_list, "exhibits"),
+        "brief": Kind("Brief for an adjuster", "adjuster", hearing.brief, "work orders, findings, loss lines"),
+    }
+)
