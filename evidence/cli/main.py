@@ -16,12 +16,12 @@ from evidence import __version__
 from evidence.cli import (
     disclosing,
     entering,
-    filing,
     judging,
     keeping_keys,
     looking,
     losing,
     making,
+    papers,
     photographs,
     planning,
     proving,
@@ -31,6 +31,7 @@ from evidence.cli import (
     timing,
     verifying,
 )
+from evidence.cli.comebacks import comebacks_app
 from evidence.cli.common import WORKSPACE_VARIABLE, Place, tell_error
 from evidence.cli.custody import custody_app
 from evidence.cli.recording import record_app
@@ -86,13 +87,14 @@ app.command("assess")(judging.assess)
 app.command("plan")(planning.plan)
 app.add_typer(custody_app, name="custody")
 app.command("opportunity")(reach.opportunity)
+app.command("paper")(papers.paper)
 app.command("loss")(losing.loss)
 app.command("status")(standing.status)
 app.add_typer(standing.place_app, name="place")
+app.add_typer(comebacks_app, name="comebacks")
 app.add_typer(waveform_app, name="waveform")
 app.command("challenge")(reviewing.challenge)
 app.command("report")(making.report)
-app.add_typer(filing.form_app, name="form")
 app.command("disclose")(disclosing.disclose)
 app.command("verify")(verifying.verify)
 app.add_typer(reviewing.review_app, name="review")

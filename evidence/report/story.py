@@ -22,13 +22,11 @@ REDUCED = "Printed from a reduced copy; the hash is that of the original file."
 
 def story(report: blocks.Report, linker: Linker) -> Iterator[Flowable]:
     """Everything from the cover to the last page."""
-    yield from _cover(report, linker)
-    yield PageBreak()
-    yield from body(report, linker)
-
-
-def body(report: blocks.Report, linker: Linker) -> Iterator[Flowable]:
-    """The sections, without the cover."""
+    if isinstance(report.cover, blocks.Letterhead):
+        yield from _letterhead(report.cover, linker)
+    else:
+        yield from _cover(report.cover, linker, [s.title for s in report.sections if s.blocks])
+        yield PageBreak()
     first = True
     for section in report.sections:
         if not section.blocks:
@@ -39,8 +37,10 @@ def body(report: blocks.Report, linker: Linker) -> Iterator[Flowable]:
             yield CondPageBreak(56 + _room(section.blocks, linker))
         first = False
         place = Element("Sect", None)
-        yield flowables.Anchor(f"section {section.title}", section.title)
-        yield _text(linker.markup(section.title), "section", Element("H2", place))
+        if section.title:
+            yield flowables.Anchor(f"section {section.title}", section.title)
+            size = "heading" if isinstance(report.cover, blocks.Letterhead) else "section"
+            yield _text(linker.markup(section.title), size, Element("H2", place))
         yield from _blocks(section.blocks, linker, report, place)
 
 
@@ -48,8 +48,17 @@ def _text(markup: str, style: str, element: Element) -> Text:
     return Text(markup, styles.style(style)).within(element)
 
 
-def _cover(report: blocks.Report, linker: Linker) -> Iterator[Flowable]:
-    cover = report.cover
+def _letterhead(head: blocks.Letterhead, linker: Linker) -> Iterator[Flowable]:
+    yield flowables.Anchor("section Cover", head.title)
+    for lines, gap in ((head.sender, 18), (head.receiver, 18), ((head.day,), 14)):
+        if any(lines):
+            yield _text(linker.markup("\n".join(filter(None, lines))), "body", Element("P", None))
+            yield Spacer(1, gap)
+    yield _text(linker.markup(head.kicker), "kicker", Element("P", None))
+    yield _text(linker.markup(head.title), "subject", Element("H1", None))
+
+
+def _cover(cover: blocks.Cover, linker: Linker, titles: list[str]) -> Iterator[Flowable]:
     yield flowables.Anchor("section Cover", "Cover")
     yield _text(linker.markup(cover.kicker), "kicker", Element("P", None))
     yield Spacer(1, 6)
@@ -58,7 +67,7 @@ def _cover(report: blocks.Report, linker: Linker) -> Iterator[Flowable]:
     yield grids.facts(cover.facts, linker)
     yield Spacer(1, 16)
     yield _text("Contents", "heading", Element("H2", None))
-    yield flowables.Contents([s.title for s in report.sections if s.blocks])
+    yield flowables.Contents(titles)
 
 
 def _blocks(items: Sequence[blocks.Block], linker: Linker, report: blocks.Report, place: Element) -> Iterator[Flowable]:

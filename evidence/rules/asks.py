@@ -173,6 +173,10 @@ class Document(Closed):
         return self
 
 
+# Computed asks that rest on other answers of the entry; all others rest on the record alone.
+OF_ANSWERS = frozenset({"captured_undisturbed", "cured", "rivals_dealt_with", "exclusions_hold"})
+
+
 class Computed(Closed):
     """What timeline and vocabulary work out. ``of`` defaults to the components of the mechanism.
 
@@ -308,3 +312,8 @@ def parts_of(ask: Closed) -> tuple[Closed, ...]:
     elif isinstance(ask, Change):
         inner += [p for a in (ask.change, ask.cured) if isinstance(a, Closed) for p in parts_of(a)]
     return tuple(inner)
+
+
+def rests_on_answers(ask: Closed) -> bool:
+    """Whether the answer rests on other answers of the entry; all else rests on the record alone."""
+    return any(isinstance(a, Computed) and a.computed in OF_ANSWERS for a in parts_of(ask))

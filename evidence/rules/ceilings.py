@@ -29,6 +29,7 @@ _MODERATE, _WEAK, _NEITHER, _NOTHING = 2, 1, 0, -1
 _AT = {_MODERATE: "moderate support", _WEAK: "weak support", _NEITHER: "no support", _NOTHING: "no statement"}
 CANDIDATE_ONLY = "candidate only"
 NO_STATEMENT = "no statement until resolved"
+BOUNDING = ("C1", "C2", "C3")  # common findings that bound the statement
 
 _Code = Literal[
     "undisturbed", "guarded", "link", "effect", "latency", "prior_order", "effect_before", "supported_alternative",
@@ -38,7 +39,10 @@ _Code = Literal[
 def ceilings(
     examined: Examined, common: Mapping[str, Reply], rivals: Sequence[AlternativeResult]
 ) -> tuple[Ceiling, ...]:
-    """Every ceiling that applies, the lowest first; ``holds`` where the ratio alone would have gone higher."""
+    """Every ceiling that applies, the lowest first; ``holds`` where the ratio alone would have gone higher.
+
+    ``common`` are the replies to the common findings, those that bound at the least.
+    """
     found = sorted(_ceilings(examined, common, rivals), key=lambda c: c[1])
     ratio = examined.weighed.ratio  # the low end
     reached = level(ratio) if ratio >= 1 else 0

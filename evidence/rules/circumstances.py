@@ -7,17 +7,16 @@ that the time does not decide takes support away, and leaves an adverse reading 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Literal
 
-from evidence.measure.uncertainty import of_reading
 from evidence.model.base import say
 from evidence.model.dossier import Recorded
 from evidence.model.repair import Intervention, WorkOrder
 from evidence.rules.asks import Taken
 from evidence.rules.criteria import Step
 from evidence.rules.holdings import Holdings, Item
-from evidence.rules.limits import held_against
 from evidence.rules.vocabulary import Vocabulary
 from evidence.timeline.order import milestone
 from evidence.timeline.states import sure_before
@@ -42,7 +41,7 @@ def _fits(unusable: str) -> Fit:
     return Fit("fits", unusable=unusable) if unusable else _FITS
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Setting:
     """For whom the question is asked: a mechanism's components, and what a person excused in writing."""
 
@@ -58,6 +57,11 @@ class Setting:
     exactly: str | None = None  # one intervention: only the state right after it
     ahead_of: str | None = None  # one intervention: only states from which it is the next
     _related: dict[tuple[str, ...], frozenset[str]] = field(default_factory=dict)
+
+    @cached_property
+    def strictly(self) -> Setting:
+        """The same, where only what may support is looked at."""
+        return replace(self, strict=True)
 
     def touching(self, components: Iterable[str], actions: tuple[str, ...] | None = None) -> frozenset[str]:
         """Interventions on any of the components, whatever the name they were recorded under."""
@@ -94,9 +98,8 @@ def _fit(item: Item, ask: Taken, setting: Setting) -> Fit:
     place = _place(item, ask, setting)
     if place.kind != "fits":
         return place
-    for check in (_which, _when, _given):
-        if why := check(item, ask):
-            return Fit("near", why)
+    if why := _which(item, ask) or _when(item, ask) or _given(item, ask, setting):
+        return Fit("near", why)
     state = _state(item, ask, setting)
     if state.kind != "fits":
         return state
@@ -130,13 +133,12 @@ def _when(item: Item, ask: Taken) -> str:
     return f"does not state {', '.join(map(say, missing))}" if missing else ""
 
 
-def _given(item: Item, ask: Taken) -> str:
+def _given(item: Item, ask: Taken, setting: Setting) -> str:
     for circumstance in ask.given:
         reading = item.circumstances.get(circumstance.name)
         if reading is None:
             return f"does not state the {say(circumstance.name)}"
-        held = held_against(of_reading(reading.value, reading.unit), circumstance.bound, None)
-        if held is None or held.verdict != "met":
+        if not setting.holdings.fixed.meets(reading, circumstance.bound):
             return f"its {say(circumstance.name)} of {reading.words()} does not meet what is asked"
     return ""
 

@@ -21,9 +21,6 @@ from evidence.rules.replies import Reply
 from evidence.timeline.order import Interval, Moment, Range, between, in_days, inside, milestone
 from evidence.timeline.states import sure_before
 
-# Those that rest on other answers of the entry; all others rest on the record alone.
-OF_ANSWERS = frozenset({"captured_undisturbed", "cured", "rivals_dealt_with", "exclusions_hold"})
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Known:
@@ -162,7 +159,9 @@ def _captured(ask: Computed, setting: Setting, known: Known) -> Reply:
         items = [i for s in reply.subjects for i in setting.holdings.by_subject.get(s, ())]
         if ask.of and not any(setting.related(i.of, wanted) for i in items for wanted in ask.of):
             continue
-        if items and all(i.span and not touching & (i.met.after | i.met.unclear) for i in items):
+        if items and all(
+            i.span and touching.isdisjoint(i.met.after) and touching.isdisjoint(i.met.unclear) for i in items
+        ):
             told = f"{finding.id} was met in the undisturbed state, before any later hand on these parts"
             return Reply(answer="met", labels=reply.labels, subjects=reply.subjects, reasons=(told,))
         unsure += reply.labels

@@ -14,13 +14,12 @@ from functools import cached_property
 from evidence.model.base import Record
 from evidence.model.dossier import Recorded
 from evidence.model.people import Binding, Resolution
-from evidence.rules.asks import Computed, Document, Taken, parts_of
+from evidence.rules.asks import Computed, Document, Taken, rests_on_answers
 from evidence.rules.assessment import Answer, Near, Point
 from evidence.rules.circumstances import Setting
 from evidence.rules.common import COMMON, CommonFinding
-from evidence.rules.computed import OF_ANSWERS, Known, compute
+from evidence.rules.computed import Known, compute
 from evidence.rules.criteria import Closed
-from evidence.rules.grades import odds_of
 from evidence.rules.holdings import READINGS, Holdings
 from evidence.rules.likelihood import Interval
 from evidence.rules.matching import Call
@@ -81,7 +80,7 @@ class Examined:
             return answered
         known = Known(mechanism=self.call.mechanism, replies=self.replies, statuses=statuses or {})
         reply = _answer(asked, self.setting, known)
-        if not any(isinstance(a, Computed) and a.computed in OF_ANSWERS for a in parts_of(asked)):
+        if not rests_on_answers(asked):
             self.asked[asked] = reply
         return reply
 
@@ -275,12 +274,11 @@ def _answer(asked: Closed, setting: Setting, known: Known) -> Reply:
 def _weighables(call: Call, replies: Mapping[str, Reply], holdings: Holdings) -> tuple[Weighable, ...]:
     return tuple(
         Weighable(
-            id=f.id, limb=f.limb, answer=replies[f.id].answer, if_true=odds[0], if_not=odds[1],
+            id=f.id, limb=f.limb, answer=replies[f.id].answer, if_true=call.odds[f.id][0], if_not=call.odds[f.id][1],
             branch=f.branch or "", test=f.one_test, marks=replies[f.id].subjects & holdings.measured_subjects,
             undisturbed=replies[f.id].undisturbed, sure=replies[f.id].sure,
         )
         for f in call.mechanism.findings
-        for odds in (odds_of(call.pack, f),)
     )  # fmt: skip
 
 

@@ -30,6 +30,7 @@ from evidence.model.vehicle import MakerFigure, ModuleIdentity, Vehicle
 from evidence.model.waveform import Waveform
 from evidence.model.when import TimeSpan
 from evidence.rules.asks import FEATURES
+from evidence.rules.limits import Fixed
 from evidence.timeline.clocks import Clocks
 from evidence.timeline.devices import originals
 from evidence.timeline.stated import stated
@@ -122,6 +123,8 @@ class Holdings:
         basis = ("states", "clocks", "exhibits", "instruments", "vin")
         if all(getattr(self, b) == getattr(other, b) for b in basis):
             other.__dict__.update({name: getattr(self, name) for name in _INDEXES})
+        if (self.figures, self.decision_rule) == (other.figures, other.decision_rule):
+            other.__dict__["fixed"] = self.fixed
         return other
 
     @cached_property
@@ -133,6 +136,11 @@ class Holdings:
     def decision_rule(self) -> DecisionRule | None:
         """The rule that the dossier states for its verdicts."""
         return self.opening.value.decision_rule if self.opening else None
+
+    @cached_property
+    def fixed(self) -> Fixed:
+        """The limits that are the same for every reading."""
+        return Fixed(self.figures, self.decision_rule)
 
     @cached_property
     def by_subject(self) -> Mapping[str, tuple[Item, ...]]:

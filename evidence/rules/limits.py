@@ -7,15 +7,15 @@ comparable with it, and gives no verdict.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 
 from evidence.measure.derived import middle, scaled
-from evidence.measure.uncertainty import Value
+from evidence.measure.uncertainty import Value, of_reading
 from evidence.measure.verdicts import Judgement, judge, judge_between, not_comparable, rule_for
 from evidence.model.base import say
 from evidence.model.dossier import Recorded
-from evidence.model.quantity import DecisionRule, page_words
+from evidence.model.quantity import DecisionRule, Reading, page_words
 from evidence.model.vehicle import MakerFigure
 from evidence.rules.criteria import Between, Bound, Number, Relative
 
@@ -70,6 +70,34 @@ def held_against(value: Value, number: Number, references: References | None) ->
         return judge(value, number.op, limit, rule=rule, source=told + plus)
     ends = (scaled(base, plus=Decimal(number.within) * sign, unit=number.unit) for sign in (-1, 1))
     return judge_between(value, *ends, rule=rule, source=f"within {number.within} {number.unit} of the {source}")
+
+
+@dataclass(frozen=True, slots=True)
+class Fixed:
+    """Limits that are the same for every reading, those of the rule and the maker's: each value is held to each of them once."""
+
+    figures: Mapping[str, tuple[Recorded[MakerFigure], ...]]
+    rule: DecisionRule | None
+    held: dict[tuple[object, ...], Judgement | None] = field(default_factory=dict, compare=False)
+
+    def against(
+        self, value: Value, number: Bound | Between, conditions: frozenset[str], source: str
+    ) -> Judgement | None:
+        """As :func:`held_against`; ``conditions`` are those of the reading, ``source`` that of the rule's own limits."""
+        # Equal numbers may be written with more or fewer digits, and are told as written.
+        key = (value, str(value.value), number, source, conditions if number.figure else None)
+        if key not in self.held:
+            known = References(figures=self.figures, conditions=conditions, rule=self.rule, source=source)
+            self.held[key] = held_against(value, number, known)
+        return self.held[key]
+
+    def meets(self, circumstance: Reading, number: Number) -> bool:
+        """Whether what was read beside a reading is as asked; nothing but the number asked stands against it."""
+        key = (circumstance, number)
+        if key not in self.held:
+            self.held[key] = held_against(of_reading(circumstance.value, circumstance.unit), number, None)
+        held = self.held[key]
+        return held is not None and held.verdict == "met"
 
 
 def missing_figure(number: Number, references: References | None = None) -> str:

@@ -10,9 +10,8 @@ from fractions import Fraction
 from itertools import combinations
 
 from evidence.errors import Mistake
-from evidence.rules.asks import Change, Computed
-from evidence.rules.computed import OF_ANSWERS
-from evidence.rules.hypotheses import key_of
+from evidence.rules.asks import OF_ANSWERS, Change, Computed
+from evidence.rules.keys import key_of
 from evidence.rules.pack import Alternative, Finding, Mechanism, Pack
 from evidence.rules.vocabulary import Vocabulary
 from evidence.rules.weighing import WEIGHING, level

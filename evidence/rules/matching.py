@@ -2,22 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from evidence.model.base import shorten
 from evidence.model.dossier import Recorded
 from evidence.model.repair import Operation, WorkOrder
+from evidence.rules.asks import rests_on_answers
 from evidence.rules.assessment import Point
-from evidence.rules.grades import regraded
+from evidence.rules.common import COMMON, general_alternatives
+from evidence.rules.grades import Odds, odds_of, regraded
 from evidence.rules.holdings import Holdings
-from evidence.rules.pack import Mechanism, Pack
+from evidence.rules.keys import key_of
+from evidence.rules.pack import Alternative, Finding, Mechanism, Pack
 from evidence.rules.vocabulary import Vocabulary
 
 ANY_OPERATION = "any-operation"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Call:
     """A mechanism that was called up, by what, and the prior work orders that have hands on its components."""
 
@@ -32,6 +36,32 @@ class Call:
     def prior(self) -> Recorded[WorkOrder] | None:
         """The last of the work orders that called it up; the last prior one where none did."""
         return self.orders[-1] if self.orders else None
+
+    @cached_property
+    def alternatives(self) -> tuple[Alternative, ...]:
+        """The entry's own, then the general ones."""
+        return (*self.mechanism.alternatives, *general_alternatives(self.mechanism.components))
+
+    @cached_property
+    def of_answers(self) -> frozenset[str]:
+        """Alternatives that rest on what findings answer beside those that they name, by id."""
+        common = {c.id for c in COMMON if rests_on_answers(c.asks)}
+        return frozenset(
+            a.id for a in self.alternatives
+            if not common.isdisjoint(a.excluded_by) or (a.asks is not None and rests_on_answers(a.asks))
+        )  # fmt: skip
+
+    @cached_property
+    def odds(self) -> Mapping[str, tuple[Odds, Odds]]:
+        """How expected each finding is if the mechanism is true, and if it is not, by id."""
+        return {f.id: odds_of(self.pack, f) for f in self.mechanism.findings}
+
+    @cached_property
+    def keys(self) -> Mapping[str, str]:
+        """The question of each finding and alternative, by id. What is asked in words only is a question of its entry alone."""
+        m = self.mechanism
+        asking: tuple[Finding | Alternative, ...] = (*m.findings, *self.alternatives)
+        return {x.id: key_of(x.asks, m) if x.asks else f"{m.id}/{x.id}" for x in asking}
 
 
 def called(

@@ -9,21 +9,20 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from evidence.model.base import Record, shorten
 from evidence.model.dossier import Recorded
 from evidence.rules.assessment import AlternativeResult, Ceiling, Change, Fall, Status
-from evidence.rules.ceilings import band_of, ceilings
-from evidence.rules.common import CommonFinding
+from evidence.rules.ceilings import BOUNDING, band_of, ceilings
+from evidence.rules.common import COMMON, CommonFinding
 from evidence.rules.examine import Examined, across_parts, examine_without, judged
 from evidence.rules.holdings import Item
-from evidence.rules.pack import Finding
 from evidence.rules.replies import Reply
-from evidence.rules.rivals import alternatives
+from evidence.rules.rivals import alternatives, alternatives_after
 
 _DECIDED = ("met", "not met")
 _OPEN = ("not measured", "undecided")
-_BOUNDING = frozenset({"C1", "C2", "C3"})  # common findings that bound the statement
 _SETTLED: tuple[Status, ...] = ("excluded", "supported")
 
 
@@ -33,11 +32,15 @@ class Standing:
 
     examined: Examined
     rivals: tuple[AlternativeResult, ...]
-    common: tuple[tuple[CommonFinding, Reply], ...]
     ceilings: tuple[Ceiling, ...]
     band: str
 
-    @property
+    @cached_property
+    def common(self) -> tuple[tuple[CommonFinding, Reply], ...]:
+        """The common findings, in order."""
+        return self.examined.common({r.id: r.status for r in self.rivals})
+
+    @cached_property
     def replies(self) -> Mapping[str, Reply]:
         """The common findings by id."""
         return {c.id: reply for c, reply in self.common}
@@ -46,11 +49,8 @@ class Standing:
 def stand(examined: Examined, rivals: tuple[AlternativeResult, ...] | None = None) -> Standing:
     """The entry with its band; ``rivals`` where its alternatives are taken to stand otherwise than by the record."""
     rivals = alternatives(examined) if rivals is None else rivals
-    common = examined.common({r.id: r.status for r in rivals})
-    found = ceilings(examined, {c.id: reply for c, reply in common}, rivals)
-    return Standing(
-        examined=examined, rivals=rivals, common=common, ceilings=found, band=band_of(examined.weighed.ratio, found)[0]
-    )
+    found = ceilings(examined, {c.id: examined.ask(c.asks) for c in COMMON if c.id in BOUNDING}, rivals)
+    return Standing(examined=examined, rivals=rivals, ceilings=found, band=band_of(examined.weighed.ratio, found)[0])
 
 
 def falls(standing: Standing) -> tuple[Fall, ...]:
@@ -75,7 +75,7 @@ def _cited(standing: Standing) -> list[Recorded[Record]]:
     """The records that an answer which counts rests on, in order of recording."""
     examined = standing.examined
     labels = {x for reply in examined.replies.values() if reply.answer in _DECIDED for x in reply.labels}
-    labels |= {x for c in ("C1", "C2", "C3") for x in standing.replies[c].labels}
+    labels |= {x for c in BOUNDING for x in standing.replies[c].labels}
     labels |= {x for r in standing.rivals if r.status != "open" for x in r.records}
     dossier = examined.setting.holdings.dossier
     cited = {r.subject for r in dossier.by_subject.values() if r.label in labels}
@@ -93,16 +93,14 @@ def _could_fall(standing: Standing, names: frozenset[str]) -> bool:
     replies = [examined.every[n] for n in names if n in examined.every]
     rivals = {r.id: r for r in standing.rivals if r.id in names}
     if (
-        names & _BOUNDING
+        not names.isdisjoint(BOUNDING)
         or any(r.answer != "met" for r in replies)
         or any(r.status != "excluded" for r in rivals.values())
     ):
         return True
     bare = {n: Reply(answer="not measured") for n in names if n in examined.every}
-    less = _put_answers(examined, bare)
-    opened: Status = "open"
-    put = tuple(replace(r, status=opened) if r.id in rivals else r for r in alternatives(less))
-    return stand(less, put).band != standing.band
+    less = _answered(standing, bare)
+    return stand(less.examined, _put(less, "open", *rivals)).band != standing.band
 
 
 def _without_twins(
@@ -149,20 +147,18 @@ def _findings(standing: Standing) -> Iterator[Fall]:
     for finding in examined.call.mechanism.findings:
         reply = examined.replies[finding.id]
         if reply.answer in _DECIDED and len(reply.labels) > 1:
-            band = stand(_answered(examined, finding, Reply(answer="not measured"))).band
+            band = _answered(standing, {finding.id: Reply(answer="not measured")}).band
             if band != standing.band:
                 yield Fall(what=finding.id, text=shorten(finding.statement, 110), band=band)
 
 
-def _answered(examined: Examined, finding: Finding, reply: Reply) -> Examined:
-    """The entry as it would be with that reply."""
-    return _put_answers(examined, {finding.id: reply})
-
-
-def _put_answers(examined: Examined, put: Mapping[str, Reply]) -> Examined:
+def _answered(standing: Standing, put: Mapping[str, Reply]) -> Standing:
+    """How the entry would stand with those replies in the place of its own."""
+    examined = standing.examined
     replies = {**examined.every, **put}
     low = replies if examined.low is examined.every else {**examined.low, **put}
-    return judged(examined.call, examined.setting, replies, low, examined.words, examined.asked)
+    other = judged(examined.call, examined.setting, replies, low, examined.words, examined.asked)
+    return stand(other, alternatives_after(other, examined, standing.rivals, put))
 
 
 def changes(standing: Standing, gone: Mapping[str, str]) -> tuple[Change, ...]:
@@ -172,7 +168,7 @@ def changes(standing: Standing, gone: Mapping[str, str]) -> tuple[Change, ...]:
     for finding in examined.call.mechanism.findings:
         if examined.replies[finding.id].answer in _OPEN and not gone.get(finding.id):
             met = Reply(answer="met", undisturbed=finding.as_found)
-            bands = [stand(_answered(examined, finding, r)).band for r in (met, Reply(answer="not met"))]
+            bands = [_answered(standing, {finding.id: r}).band for r in (met, Reply(answer="not met"))]
             found += _change(standing, (finding.id,), finding.statement, bands, of_rival=False)
     unsettled = [r for r in standing.rivals if r.status in ("open", "less supported") and not r.resolved]
     for rival in unsettled:

@@ -21,7 +21,7 @@ from evidence.rules.asks import AllOf, AnyOf, Change, Computed, Document, Featur
 from evidence.rules.assessment import Answer, Near
 from evidence.rules.circumstances import Setting
 from evidence.rules.coverage import over_parts, reduced
-from evidence.rules.criteria import Closed, Number
+from evidence.rules.criteria import Between, Bound, Closed, Number
 from evidence.rules.fitted import Question, question
 from evidence.rules.holdings import Item
 from evidence.rules.limits import References, held_against, missing_figure
@@ -38,7 +38,7 @@ def answer(ask: Closed, setting: Setting, *, outside: Outside, lookup: Lookup) -
     every = _answer(ask, setting, outside, lookup)
     if every.answer == "not measured" or isinstance(ask, (Document, Computed)):  # a paper needs no instrument
         return _tidy(every)
-    usable = _answer(ask, replace(setting, strict=True), outside, lookup)
+    usable = _answer(ask, setting.strictly, outside, lookup)
     if RANK[usable.answer] < RANK[every.answer]:
         lost = tuple(r for r in every.reasons if r not in usable.reasons) if every.answer == "met" else ()
         return _tidy(replace(usable, reasons=usable.reasons + lost))
@@ -50,7 +50,8 @@ def _tidy(reply: Reply) -> Reply:
     """A record that carries the answer is not listed as near."""
     if not reply.near:
         return reply
-    return replace(reply, near=tuple(dict.fromkeys(n for n in reply.near if n.record not in reply.labels)))
+    carrying = frozenset(reply.labels)
+    return replace(reply, near=tuple(dict.fromkeys(n for n in reply.near if n.record not in carrying)))
 
 
 def _answer(ask: Closed, setting: Setting, outside: Outside, lookup: Lookup) -> Reply:
@@ -136,7 +137,7 @@ def _verdict(ask: Taken, item: Item, items: Sequence[Item], setting: Setting) ->
     held, why = _held(ask, item, items, setting)
     if held is None:
         return Near(record=item.label, why=why)
-    return Judged(item, held.verdict, held.words, _place(ask, item), _sure(item, held))
+    return Judged(item, held.verdict, f"{_what(ask)} {held.words}", _place(ask, item), _sure(item, held))
 
 
 def _candidates(ask: Taken, setting: Setting) -> Sequence[Item]:
@@ -176,19 +177,20 @@ def _held(ask: Taken, item: Item, items: Sequence[Item], setting: Setting) -> tu
     if isinstance(criterion, tuple):
         if item.word is None or item.word == NOT_VISIBLE:
             return None, "the place could not be seen"
-        told = f"{_what(ask)} {say(item.word)}"
-        return Judgement(verdict="met" if item.word in criterion else "not met", words=told), ""
+        return Judgement(verdict="met" if item.word in criterion else "not met", words=say(item.word)), ""
     if item.value is None:
         return None, "carries no value for this"
     assert criterion is not None
-    others: tuple[Value, ...] = ()
-    if getattr(criterion, "of", "") == "others":
-        others = tuple(o.value for o in items if o.value and o.position != item.position)
-    references = _references(setting, others, item)
-    held = held_against(item.value, criterion, references)
+    if isinstance(criterion, (Bound, Between)):
+        held = setting.holdings.fixed.against(item.value, criterion, item.conditions, setting.limit_source)
+    else:
+        others: tuple[Value, ...] = ()
+        if criterion.of == "others":
+            others = tuple(o.value for o in items if o.value and o.position != item.position)
+        held = held_against(item.value, criterion, _references(setting, others, item))
     if held is None:
-        return None, missing_figure(criterion, references)
-    return replace(held, words=f"{_what(ask)} {held.words}"), ""
+        return None, missing_figure(criterion, _references(setting, item=item))
+    return held, ""
 
 
 def _sure(item: Item, held: Judgement) -> Fraction:

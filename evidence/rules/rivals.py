@@ -6,6 +6,7 @@ exclusion finding it rests on fails; less supported when part is met. Support fo
 
 from __future__ import annotations
 
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from functools import cache
 
@@ -13,7 +14,7 @@ from evidence.model.base import shorten
 from evidence.model.people import Resolution
 from evidence.rules.asks import AllOf, AnyOf, Computed, Document, Observe, parts_of
 from evidence.rules.assessment import AlternativeResult, Status
-from evidence.rules.common import RIVAL_WORDS, general_alternatives
+from evidence.rules.common import RIVAL_WORDS
 from evidence.rules.criteria import Closed
 from evidence.rules.examine import Examined
 from evidence.rules.pack import GUARDED, Alternative
@@ -33,9 +34,23 @@ class _Part:
 
 def alternatives(examined: Examined) -> tuple[AlternativeResult, ...]:
     """The entry's own alternatives, then the general ones."""
-    own = tuple(_result(a, examined, general=False) for a in examined.call.mechanism.alternatives)
-    general = general_alternatives(examined.call.mechanism.components)
-    return own + tuple(_result(a, examined, general=True) for a in general)
+    own = len(examined.call.mechanism.alternatives)
+    return tuple(_result(a, examined, general=n >= own) for n, a in enumerate(examined.call.alternatives))
+
+
+def alternatives_after(
+    examined: Examined, before: Examined, rivals: Sequence[AlternativeResult], changed: Collection[str]
+) -> tuple[AlternativeResult, ...]:
+    """The same, where the entry differs from ``before`` in the replies to ``changed`` alone: what rests on none of them stands."""
+    if examined.branch != before.branch:
+        return alternatives(examined)
+    anew = {
+        a.id for a in examined.call.alternatives if not set(changed).isdisjoint(a.excluded_by)
+    } | examined.call.of_answers
+    return tuple(
+        _result(a, examined, general=r.general) if a.id in anew else r
+        for a, r in zip(examined.call.alternatives, rivals, strict=True)
+    )
 
 
 def _result(alternative: Alternative, examined: Examined, *, general: bool) -> AlternativeResult:

@@ -15,7 +15,7 @@ from functools import cached_property
 from evidence.rules.assessment import Versus
 from evidence.rules.examine import Examined
 from evidence.rules.grades import Odds
-from evidence.rules.hypotheses import NOT_LISTED, key_of
+from evidence.rules.hypotheses import NOT_LISTED
 from evidence.rules.likelihood import Interval
 from evidence.rules.weighing import WEIGHING, Weighable, band_words, level, printed, weigh_interval
 
@@ -34,11 +34,10 @@ class Contender:
         """Its id."""
         return self.examined.call.mechanism.id
 
-    @cached_property
+    @property
     def keys(self) -> Mapping[str, str]:
-        """Finding id to the key of its question; findings that ask in words only are questions of their own."""
-        m = self.examined.call.mechanism
-        return {f.id: key_of(f.asks, m) if f.asks else f"{m.id} {f.id}" for f in m.findings}
+        """Finding id to the key of its question."""
+        return self.examined.call.keys
 
     @cached_property
     def true(self) -> Mapping[str, Odds]:

@@ -7,9 +7,11 @@ import datetime as dt
 from collections.abc import Iterable
 from decimal import Decimal
 
+from evidence.claim.loss.statement import loss_statement
 from evidence.claim.marks import day_of
+from evidence.errors import MixedCurrency
 from evidence.model.dossier import Dossier
-from evidence.model.happening import Event, LossItem
+from evidence.model.happening import Event
 from evidence.model.people import CallNote, Outcome, Party
 from evidence.model.quantity import Money
 from evidence.model.repair import WorkOrder
@@ -31,7 +33,7 @@ def comeback_of(held: Dossier, judged: Assessment, own_firm: str) -> Comeback | 
     if order is None:
         return None
     firm, technician = _whose(held, order, own_firm)
-    cost, currency = _claimed(held)
+    cost, currency = _claimed(held, judged)
     mechanism = _supported(judged)
     vehicle = next((v.value for v in held.of(Vehicle)), None)
     ended, recovered = _end(held, currency)
@@ -103,14 +105,13 @@ def _first_reading(held: Dossier) -> int | None:
     return int(first.reading.km()) if first else None
 
 
-def _claimed(held: Dossier) -> tuple[Decimal | None, str]:
-    """Loss items less deductions; nothing where they are in more than one currency, which cannot be added."""
-    items = [i.value for i in held.of(LossItem)]
-    currencies = {i.amount.currency for i in items}
-    if len(currencies) != 1:
+def _claimed(held: Dossier, assessment: Assessment) -> tuple[Decimal | None, str]:
+    """What is claimed by the loss statement, before payments; nothing where its lines are in more than one currency."""
+    try:
+        found = loss_statement(held, assessment)
+    except MixedCurrency:
         return None, ""
-    total = sum((_amount(i.amount) * (-1 if i.nature == "deduction" else 1) for i in items), Decimal())
-    return total, currencies.pop()
+    return (found.claimed.total + found.claimed.payments, found.currency) if found else (None, "")
 
 
 def _amount(money: Money) -> Decimal:

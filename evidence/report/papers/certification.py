@@ -9,17 +9,18 @@ from __future__ import annotations
 
 from evidence.model.exhibit import Exhibit
 from evidence.report.blocks import Block, Bullets, Column, Facts, Heading, Para, Row, Signature, Table
-from evidence.report.papers.paper import RULED, Paper, PaperInput, blank, finished, tongue
+from evidence.report.papers.common import RULED, form, ruled
+from evidence.report.papers.paper import Paper, PaperInput
 
 
 def certification(p: PaperInput) -> Paper:
     """Draft for a qualified person to sign: files, digests, steps, program and version, result of a recheck."""
-    _ = tongue(p.language)
+    t = p.words
     files = [e for e in p.dossier.of(Exhibit) if e.value.file]
     rows = [
         Row(
             (
-                e.label,
+                e.label.rpartition(" ")[2],
                 e.value.file.name,
                 str(e.value.file.size),
                 e.value.file.sha256,
@@ -33,97 +34,97 @@ def certification(p: PaperInput) -> Paper:
     content: list[Block] = [
         Facts(
             (
-                (_("Name"), blank(_("name of the certifying person"))),
-                (_("Office, firm"), blank(_("office and firm"))),
-                (_("Why qualified"), blank(_("training and daily work with the program and the tools"))),
+                (t("Name"), ruled(t("name of the certifying person"))),
+                (t("Office, firm"), ruled(t("office and firm"))),
+                (t("Why qualified"), ruled(t("training and daily work with the program and the tools"))),
             )
         ),
-        Heading(_("1. The process (Rule 902(13))")),
+        Heading(t("1. The process (Rule 902(13))")),
         Bullets(
             (
-                _(
+                t(
                     "Each entry of the record is written once with its time and its author. A correction is a new entry that names the old one. "
                     "Nothing is overwritten."
                 ),
-                _(
+                t(
                     "Each entry is hashed with SHA-256 (FIPS 180-4) over its canonical form (RFC 8785). All entries are leaves of one hash tree (RFC "
                     "9162). Its root changes when any entry changes."
                 ),
-                _(
+                t(
                     "Findings are computed from the entries by fixed rules. The same entries and the same version give the same result."
                 ),
-                _(
+                t(
                     "Times are those stated by persons, files and clocks; the program's own time comes from the computer's clock: {blank}"
-                ).format(blank=blank(_("how that clock was set"))),
+                ).format(blank=ruled(t("how that clock was set"))),
             )
         ),
         Facts(
             (
-                (_("Program and version"), blank(_("program and version"), programs)),
-                (_("Entries in the ledger"), str(p.dossier.size)),
-                (_("Root of the ledger"), blank(_("root, 64 digits"), p.root_hex)),
-                (_("Computer and system"), blank(_("computer, operating system"))),
+                (t("Program and version"), ruled(t("program and version"), programs)),
+                (t("Entries in the ledger"), str(p.dossier.size)),
+                (t("Root of the ledger"), ruled(t("root, 64 digits"), p.root_hex)),
+                (t("Computer and system"), ruled(t("computer, operating system"))),
             )
         ),
-        Heading(_("2. The copies (Rule 902(14))")),
+        Heading(t("2. The copies (Rule 902(14))")),
         Bullets(
             (
-                _(
+                t(
                     "Each file was taken in as it came from its device or sender. Its SHA-256 was computed while it was read and stored with its "
                     "size and name. The file was kept unchanged under that hash."
                 ),
-                _(
+                t(
                     "Pictures in prints are copies. They name the hash of the original. The original was not cropped, turned or marked."
                 ),
-                _("How each file came from its device to this computer: {blank}").format(
-                    blank=blank(_("cable, card, message; by whom; when"))
+                t("How each file came from its device to this computer: {blank}").format(
+                    blank=ruled(t("cable, card, message; by whom; when"))
                 ),
             )
         ),
         Table(
             (
-                Column(_("Exhibit"), 1.0),
-                Column(_("File as named"), 2.0),
-                Column(_("Bytes"), 0.8, "right"),
-                Column("SHA-256", 4.3, mono=True),
-                Column(_("Taken in by, at"), 1.9),
+                Column(t("Exhibit"), 0.9),
+                Column(t("File as named"), 2.0),
+                Column(t("Bytes"), 0.8, "right"),
+                Column("SHA-256", 6.2, mono=True),
+                Column(t("Taken in by, at"), 1.9),
             ),
             tuple(rows),
         )
         if rows
-        else Para(_("No file is on record.")),
-        Heading(_("3. The recheck")),
+        else Para(t("No file is on record.")),
+        Heading(t("3. The recheck")),
         *_recheck(p),
         Para(
-            _("Anybody can repeat it with common tools: compute the SHA-256 of each file and compare it with the list.")
+            t("Anybody can repeat it with common tools: compute the SHA-256 of each file and compare it with the list.")
         ),
-        Heading(_("4. Notice")),
+        Heading(t("4. Notice")),
         Para(
-            _(
+            t(
                 "Before trial the other side gets written notice, the record and this certification, in time to challenge them: {blank}"
-            ).format(blank=blank(_("to whom, how, date")))
+            ).format(blank=ruled(t("to whom, how, date")))
         ),
-        Heading(_("5. Certification")),
+        Heading(t("5. Certification")),
         Para(
-            _(
+            t(
                 "I know the process described here from my own work. I read this paper, struck out what I cannot say and completed what was "
                 "missing. I certify what is left. I say nothing on whether what a record states is true: only how it was made and kept."
             )
         ),
         Para(
-            _(
+            t(
                 "Rules 902(11), (13) and (14) are a worked form of the US federal courts. Other courts have their own; ask there. In the United "
                 "States the closing words of 28 U.S.C. 1746 may be added by the signer."
             ),
             tone="small",
         ),
-        Signature((_("Name in block letters"), _("Place and date"), _("Signature"))),
+        Signature((t("Name in block letters"), t("Place and date"), t("Signature"))),
     ]
-    return finished(p, "certification", _("Certification of the electronic records"), content)
+    return form(p, "certification", t("Certification of the electronic records"), content)
 
 
 def _recheck(p: PaperInput) -> list[Block]:
-    _ = tongue(p.language)
+    t = p.words
     if not p.recheck:
-        return [Para(f"{RULED * 3} ({_('no recheck was made for this paper: date, version, result')})")]
-    return [Para(_("A recheck on {day} with the version above said:").format(day=p.date(p.today))), Bullets(p.recheck)]
+        return [Para(f"{RULED * 3} ({t('no recheck was made for this paper: date, version, result')})")]
+    return [Para(t("A recheck on {day} with the version above said:").format(day=t.day(p.today))), Bullets(p.recheck)]

@@ -1,218 +1,200 @@
-"""A paper: a form or a letter filled from the record, as a page to sign or as plain text. Nothing in it is invented.
-
-What the record does not hold is printed as a ruled blank that says what belongs there.
-"""
+"""What a paper is made of, and how it becomes a PDF or plain text. A blank stands wherever the record has nothing."""
 
 from __future__ import annotations
 
 import datetime as dt
-import gettext
 import textwrap
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
-from decimal import Decimal
-from functools import cache
+from functools import cached_property
 from pathlib import Path
-from typing import Final, Literal
+from typing import Final
 
 from evidence.claim.course import Course
 from evidence.claim.due import Due
 from evidence.claim.loss.statement import LossStatement
 from evidence.claim.place import PlaceRules
-from evidence.model.dossier import Dossier
+from evidence.model.dossier import Dossier, Recorded
+from evidence.model.exhibit import Exhibit
+from evidence.model.happening import DossierOpening
 from evidence.model.people import Party, Role
+from evidence.model.repair import WorkOrder
 from evidence.model.vehicle import Vehicle
 from evidence.report import blocks
-from evidence.report.blocks import Block, Facts, Para
+from evidence.report.papers.language import Words
+from evidence.report.writing import Sink
 from evidence.rules.assessment import Assessment, Candidate
 
-LANGUAGES: Final = ("en", "es")
-RULED: Final = "_" * 14
-_LOCALES = Path(__file__).parent / "locales"
-_COLUMNS = 72  # of a paper as text
+COLUMNS: Final = 72  # of plain text
+_RULE: Final = "____________"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class PaperInput:
-    """What a paper is filled from. ``original`` and ``preview`` lead from a SHA-256 to a file."""
+    """Everything that a paper is filled from. ``original`` and ``preview`` find an exhibit's file by its SHA-256."""
 
     dossier: Dossier
     assessment: Assessment
-    today: dt.date
-    loss: LossStatement | None = None
-    course: Course | None = None
+    loss: LossStatement | None
+    course: Course | None
     dues: tuple[Due, ...] = ()
     place: PlaceRules | None = None
     language: str = "en"
-    original: Callable[[str], Path | None] = lambda _digest: None
-    preview: Callable[[str], Path | None] = lambda _digest: None
-    page: Callable[[str, int], Path | str] = lambda _digest, _page: (
-        ""
-    )  # of a PDF file: its picture, or why there is none
+    today: dt.date
+    original: Callable[[str], Path] | None = field(default=None, compare=False)
+    preview: Callable[[str], Path | None] | None = field(default=None, compare=False)
+    page: Callable[[str, int], Path | str] | None = field(default=None, compare=False)  # of a PDF: a picture, or why none
     programs: Mapping[str, str] = field(default_factory=dict)  # name -> version
     root_hex: str = ""  # of the ledger
     recheck: tuple[str, ...] = ()  # what a recheck of ledger and files said; empty: none was made for this paper
 
-    def party(self, *roles: Role) -> Party | None:
-        """The first party with the first of these roles that anybody has."""
-        parties = [p.value for p in self.dossier.of(Party)]
-        return next((p for role in roles for p in parties if role in p.roles), None)
+    @cached_property
+    def words(self) -> Words:
+        """The language to speak."""
+        return Words(self.language)
 
-    @property
-    def vehicle(self) -> Vehicle | None:
-        """The vehicle in the matter."""
-        return next((v.value for v in self.dossier.of(Vehicle)), None)
+    @cached_property
+    def opening(self) -> DossierOpening | None:
+        """The record that says what the matter is."""
+        found = next(iter(self.dossier.of(DossierOpening)), None)
+        return found.value if found else None
 
-    @property
+    @cached_property
     def leading(self) -> Candidate | None:
-        """The explanation that the record supports best, where it supports it."""
-        first = next(iter(self.assessment.candidates), None)
-        return first if first and first.weight.side == "mechanism" else None
+        """The explanation that the findings speak for; ``None`` where they speak for none."""
+        return next((c for c in self.assessment.candidates if c.weight.side == "mechanism"), None)
 
-    def date(self, day: dt.date) -> str:
-        """A day as the paper's language writes it."""
-        from babel.dates import format_date
+    @cached_property
+    def prior(self) -> WorkOrder | None:
+        """The earlier work order in question: the last of those that call up the leading explanation, else the last."""
+        orders = [o for o in self.dossier.of(WorkOrder) if o.value.side == "prior_repairer"]
+        named = {x for p in self.leading.why for x in p.records} if self.leading else set()
+        calling = [o for o in orders if o.label in named] or orders
+        return calling[-1].value if calling else None
 
-        return str(format_date(day, "long", locale=self.language))
+    @cached_property
+    def vehicle(self) -> Vehicle | None:
+        """The vehicle."""
+        found = next(iter(self.dossier.of(Vehicle)), None)
+        return found.value if found else None
 
-    def money(self, amount: Decimal, currency: str) -> str:
-        """A sum as the paper's language writes it; the currency by its ISO 4217 code."""
-        from babel.numbers import format_currency
+    def party(self, role: Role) -> Party | None:
+        """The first party with a role."""
+        return next((p.value for p in self.dossier.of(Party) if role in p.value.roles), None)
 
-        return str(format_currency(amount, currency, "#,##0.00 ¤¤", locale=self.language)).replace("\xa0", " ")
+    @cached_property
+    def receiver(self) -> Party | None:
+        """The one whose earlier work is in question."""
+        found = self.dossier.get(self.prior.repairer) if self.prior else None
+        return found.value if found and isinstance(found.value, Party) else self.party("prior_repairer")
+
+    def exhibit(self, subject: str) -> Recorded[Exhibit] | None:
+        """An exhibit by its subject."""
+        found = self.dossier.get(subject)
+        return found if found and isinstance(found.value, Exhibit) else None  # type: ignore[return-value]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Paper:
-    """Title and content; the caution stands at the end."""
+    """One paper, ready to print. ``missing`` says what of it stays blank."""
 
     id: str
+    kicker: str
     title: str
-    blocks: tuple[Block, ...]
-    demonstration: bool = False
+    sender: tuple[str, ...] = ()
+    receiver: tuple[str, ...] = ()
+    day: str = ""
+    sections: tuple[blocks.Section, ...]
+    missing: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Kind:
-    """A sort of paper: for whom it is, how it is made, and what the record should hold for it."""
+    """A sort of paper: its name and for whom it is, and what makes it. ``missing``: why it cannot be written yet."""
 
     title: str
-    whom: Literal["shop", "owner", "adjuster"]
+    whose: str  # shop, owner, adjuster
     make: Callable[[PaperInput], Paper]
-    needs: str
+    missing: Callable[[PaperInput], tuple[str, ...]] = lambda _given: ()
 
 
-@cache
-def _catalogue(language: str) -> gettext.NullTranslations:
-    return gettext.translation("filing", _LOCALES, [language], fallback=language == "en")
+class Blanks:
+    """Collects what stays blank while a paper is written."""
+
+    def __init__(self, words: Words) -> None:
+        self._words = words
+        self.missing: list[str] = []
+
+    def __call__(self, value: object, what: str) -> str:
+        """The value, or a ruled blank that says what belongs there; ``what`` is a message."""
+        if value:
+            return str(value)
+        told = self._words(what)
+        if told not in self.missing:
+            self.missing.append(told)
+        return f"{_RULE} ({told})"
 
 
-def tongue(language: str) -> Callable[[str], str]:
-    """Messages in a language of :data:`LANGUAGES`; others raise ``ValueError``."""
-    if language not in LANGUAGES:
-        raise ValueError(f"there is no paper in {language!r}; there are: {', '.join(LANGUAGES)}")
-    return _catalogue(language).gettext
-
-
-def blank(what: str, known: object = None) -> str:
-    """What is known, or a ruled blank with what belongs there."""
-    return str(known) if known else f"{RULED} ({what})"
-
-
-def whom(p: PaperInput, party: Party | None, role: str) -> str:
-    """Name, firm and address of a party with a blank for each that the record lacks."""
-    _ = tongue(p.language)
-    if party is None:
-        return blank(role)
-    name = party.full_name + (f", {party.legal_name or party.firm}" if party.legal_name or party.firm else "")
-    return f"{name}; {blank(_('address'), party.address)}"
-
-
-def matter(p: PaperInput) -> Facts:
-    """What the paper is about: the lines at its head."""
-    _ = tongue(p.language)
-    v = p.vehicle
-    rows = [
-        (_("Matter"), p.dossier.title),
-        (_("Vehicle"), blank(_("vehicle"), v and v.description)),
-        (_("VIN"), blank(_("vehicle identification number"), v and v.vin)),
-        (_("Plate"), blank(_("number plate"), v and v.plate)),
-        (_("Date of this paper"), p.date(p.today)),
-    ]
-    return Facts(tuple(rows))
-
-
-def finished(p: PaperInput, paper_id: str, title: str, content: Iterable[Block]) -> Paper:
-    """The paper with its head and with the caution that ends every one."""
-    _ = tongue(p.language)
-    where = _("No place file is used here.")
-    if p.place:
-        where = _("Rules looked up for {place}: {entries}.").format(
-            place=p.place.name, entries="; ".join(f"{n}: {e.age_words(p.today)}" for n, e in p.place.entries) or "-"
-        )
-    caution = _(
-        "This paper is no legal advice. Ask the clerk of the court, a consumer office or a lawyer of the place which rules, "
-        "forms and dates hold there. It was filled from the record; a line left blank is not in the record."
+def caution(given: PaperInput) -> blocks.Section:
+    """What every paper ends with."""
+    t = given.words
+    text = t(
+        "This paper was filled in from a record by a program. It is no legal advice. Rules, limits and dates differ from place "
+        "to place: ask a court office, a consumer advice office or a lawyer where you live before you rely on it."
     )
-    ending = Para(f"{caution} {where}", head=_("Caution."), tone="small")
-    shown = bool(p.dossier.opening.demonstration)
-    return Paper(paper_id, title, (matter(p), *content, ending), shown)
+    return blocks.Section("", (blocks.Para(text, tone="small"),))
 
 
-def as_report(p: PaperInput, paper: Paper) -> blocks.Report:
-    """The paper as the printer takes it."""
-    _ = tongue(p.language)
-    mark = _("DEMONSTRATION: everything invented") if paper.demonstration else ""
-    author = p.party("present_repairer", "technician")
-    at = dt.datetime.combine(p.today, dt.time(), dt.UTC)
-    return blocks.Report(
-        cover=blocks.Cover(p.dossier.title, paper.title, "", (), mark),
-        sections=(blocks.Section(paper.title, paper.blocks),),
-        keys=frozenset(),
-        author=(author.firm or author.full_name) if author else _("not stated"),
-        at=at,
+def as_pdf(given: PaperInput, paper: Paper, out: Sink) -> int:
+    """Print a paper into ``out``; returns how many pages it has. Same input, same bytes."""
+    from evidence.report.pdf import print_report
+
+    t = given.words
+    mark = t("Demonstration data") if given.opening and given.opening.demonstration else ""
+    head = blocks.Letterhead(
+        kicker=paper.kicker, title=paper.title, sender=paper.sender, receiver=paper.receiver, day=paper.day, mark=mark
     )
+    report = blocks.Report(
+        cover=head, sections=(*paper.sections, caution(given)), keys=frozenset(), author=(paper.sender or ("",))[0],
+        at=dt.datetime.combine(given.today, dt.time(), dt.UTC), foot=t("%(title)s, %(day)s", title=paper.kicker, day=t.day(given.today)),
+        page_words=t("Page {number} of {pages}"), language=given.language,
+    )  # fmt: skip
+    return print_report(report, out)
 
 
-def as_text(paper: Paper) -> str:
-    """The paper as plain text, 72 columns wide."""
-    lines = [paper.title.upper(), ""]
-    for block in paper.blocks:
-        lines += [*_told(block), ""]
-    return "\n".join(lines).rstrip() + "\n"
+def as_text(given: PaperInput, paper: Paper) -> str:
+    """The same as plain text for e-mail, 72 columns."""
+    t = given.words
+    mark = [t("Demonstration data").upper()] if given.opening and given.opening.demonstration else []
+    parts = [*mark, "\n".join(paper.sender), "\n".join(paper.receiver), paper.day, paper.title]
+    for section in (*paper.sections, caution(given)):
+        if section.title:
+            parts.append(section.title.upper())
+        parts += [text for block in section.blocks for text in _plain(block)]
+    return "\n\n".join(filter(None, parts)) + "\n"
 
 
-def _told(block: Block) -> list[str]:
+def _plain(block: blocks.Block) -> Iterator[str]:
     if isinstance(block, blocks.Heading):
-        return [block.text, "-" * min(len(block.text), _COLUMNS)]
-    if isinstance(block, blocks.Para):
-        return _wrapped(f"{block.head} {block.text}".strip())
-    if isinstance(block, blocks.Bullets):
-        return [line for item in block.items for line in _wrapped(item, f"{block.mark} ")]
-    if isinstance(block, blocks.Facts):
-        return [line for name, value in block.rows for line in _wrapped(f"{name}: {value}", "", "    ")]
-    if isinstance(block, blocks.Table):
-        heads = [c.title for c in block.columns]
-        return [line for row in block.rows for line in _row(heads, row.cells)]
-    if isinstance(block, blocks.Signature):
-        return [f"{name}: {'_' * max(12, _COLUMNS - len(name) - 2)}" for name in block.names]
-    return []
-
-
-def _row(heads: list[str], cells: tuple[str, ...]) -> list[str]:
-    told = [f"{h}: {c}" if h else c for h, c in zip(heads, cells, strict=True) if c]
-    return _wrapped("; ".join(" ".join(t.split()) for t in told), "* ")
-
-
-def _wrapped(text: str, first: str = "", later: str | None = None) -> list[str]:
-    found: list[str] = []
-    for part in text.split("\n"):
-        found += textwrap.wrap(
-            part,
-            _COLUMNS,
-            initial_indent=first,
-            subsequent_indent=" " * len(first) if later is None else later,
-            break_long_words=False,
-            break_on_hyphens=False,
+        yield block.text.upper()
+    elif isinstance(block, blocks.Para):
+        yield _filled(f"{block.head} {block.text}".strip())
+    elif isinstance(block, blocks.Bullets):
+        yield "\n".join(_filled(item, "- ") for item in block.items)
+    elif isinstance(block, blocks.Facts):
+        yield "\n".join(_filled(f"{name}: {value}") for name, value in block.rows)
+    elif isinstance(block, blocks.Table):
+        yield "\n".join(
+            _filled("; ".join(filter(None, (c.replace("\n", ", ") for c in row.cells))), "- ") for row in block.rows
         )
-    return found
+    elif isinstance(block, blocks.Signature):
+        yield "\n\n".join(f"{_RULE * 3}\n{name}" for name in block.names)
+
+
+def _filled(text: str, mark: str = "") -> str:
+    lines = [
+        textwrap.fill(line, COLUMNS, initial_indent=mark if n == 0 else " " * len(mark), subsequent_indent=" " * len(mark),
+                      break_long_words=False, break_on_hyphens=False)
+        for n, line in enumerate(text.split("\n"))
+    ]  # fmt: skip
+    return "\n".join(lines)

@@ -12,7 +12,8 @@ from evidence.model.dossier import Recorded
 from evidence.model.exhibit import Exhibit
 from evidence.report import blocks, drawing, fonts
 from evidence.report.papers import hearing
-from evidence.report.papers.paper import Paper, PaperInput, as_report, as_text, finished, tongue, whom
+from evidence.report.papers.common import place, whom
+from evidence.report.papers.paper import PaperInput, caution
 from evidence.report.writing import HashedStream, Sink, whole_file
 
 if TYPE_CHECKING:
@@ -36,18 +37,6 @@ class _Nowhere:
         return len(data)
 
 
-def write_paper(p: PaperInput, paper: Paper, out: Path) -> Printed:
-    """Write one paper, whole or not at all. Raises ``NoRoom``, ``OutputUnusable``."""
-    from evidence.report.story import body
-    from evidence.report.styles import Linker
-
-    report = as_report(p, paper)
-    with whole_file(out) as stream:
-        hashed = HashedStream(stream)
-        pages, _marks = _print(p, report, hashed, list(body(report, Linker(report.keys))))
-    return Printed(pages=pages, size=hashed.size, sha256=hashed.digest())
-
-
 def write_filing_set(p: PaperInput, out: Path) -> Printed:
     """Write the filing set: one PDF. It is laid out twice, since the table of exhibits names their pages."""
     from evidence.report.papers.sheets import content
@@ -65,47 +54,52 @@ def write_filing_set(p: PaperInput, out: Path) -> Printed:
 
 def _set(p: PaperInput, marks: Mapping[str, int]) -> blocks.Report:
     """Everything before the exhibits."""
-    _ = tongue(p.language)
-    title = _("Filing set for a hearing")
-    tail = finished(p, "set", title, ()).blocks[-1]
+    t = p.words
+    title = t("Filing set for a hearing")
     exhibits = p.dossier.of(Exhibit)
     sections = (
-        blocks.Section(_("Table of exhibits"), (_table(p, exhibits, marks),), new_page=True),
-        blocks.Section(_("Summary"), hearing.summary(p), new_page=True),
-        blocks.Section(_("Chronology"), (*hearing.chronology(p), tail), new_page=True),
+        blocks.Section(t("Table of exhibits"), (_table(p, exhibits, marks),), new_page=True),
+        blocks.Section(t("Summary"), hearing.summary(p), new_page=True),
+        blocks.Section(t("Chronology"), (*hearing.chronology(p), *place(p), *caution(p).blocks), new_page=True),
     )
-    report = as_report(p, finished(p, "set", title, ()))
+    mark = t("Demonstration data") if p.dossier.opening.demonstration else ""
+    author = p.party("present_repairer") or p.party("technician")
     facts = (
-        (_("Claimant"), whom(p, p.party("owner"), _("name of the owner"))),
-        (_("Respondent"), whom(p, p.party("prior_repairer"), _("legal name of the earlier repairer"))),
-        (_("Court or office"), f"{'_' * 14} ({_('name and place')})"),
-        (_("Number of the case"), f"{'_' * 14} ({_('given by the court')})"),
+        (t("Claimant"), whom(p, p.party("owner"), t("name of the owner"))),
+        (t("Respondent"), whom(p, p.party("prior_repairer"), t("legal name of the earlier repairer"))),
+        (t("Court or office"), f"{'_' * 14} ({t('name and place')})"),
+        (t("Number of the case"), f"{'_' * 14} ({t('given by the court')})"),
         (
-            _("Sum claimed"),
-            p.money(p.loss.claimed.total, p.loss.currency) if p.loss else f"{'_' * 14} ({_('sum and currency')})",
+            t("Sum claimed"),
+            t.money(p.loss.claimed.total, p.loss.currency) if p.loss else f"{'_' * 14} ({t('sum and currency')})",
         ),
-        (_("Exhibits"), str(len(exhibits))),
-        (_("Date of this paper"), p.date(p.today)),
+        (t("Exhibits"), str(len(exhibits))),
+        (t("Date of this paper"), t.day(p.today)),
     )
-    cover = blocks.Cover(
-        title, p.dossier.title, _("Exhibits are stamped copies; bring the originals"), facts, report.cover.mark
-    )
+    cover = blocks.Cover(title, p.dossier.title, t("Exhibits are stamped copies; bring the originals"), facts, mark)
     keys = frozenset(e.label for e in exhibits)
-    return blocks.Report(cover, sections, keys, report.author, report.at)
+    return blocks.Report(
+        cover,
+        sections,
+        keys,
+        (author.firm or author.full_name) if author else t("not stated"),
+        dt.datetime.combine(p.today, dt.time(), dt.UTC),
+        language=p.language,
+    )
 
 
 def _table(p: PaperInput, exhibits: tuple[Recorded[Exhibit], ...], marks: Mapping[str, int]) -> blocks.Block:
-    _ = tongue(p.language)
+    t = p.words
     columns = (
-        blocks.Column(_("Exhibit"), 1.3),
-        blocks.Column(_("What it shows, when, by whom"), 5),
-        blocks.Column(_("Form"), 1.6),
-        blocks.Column(_("Page"), 0.8, "right"),
+        blocks.Column(t("Exhibit"), 1.3),
+        blocks.Column(t("What it shows, when, by whom"), 5),
+        blocks.Column(t("Form"), 1.6),
+        blocks.Column(t("Page"), 0.8, "right"),
     )
     rows = tuple(
-        blocks.Row((e.label, hearing.what(p, e), hearing.form(p, e), str(marks.get(e.label, "000")))) for e in exhibits
+        blocks.Row((e.label, hearing.what(p, e), hearing.sort(p, e), str(marks.get(e.label, "000")))) for e in exhibits
     )
-    return blocks.Table(columns, rows) if rows else blocks.Para(_("No exhibit is on record."))
+    return blocks.Table(columns, rows) if rows else blocks.Para(t("No exhibit is on record."))
 
 
 def _flowing(p: PaperInput, report: blocks.Report, made: Sequence[tuple[Recorded[Exhibit], Content]]) -> Iterator[Any]:
@@ -176,13 +170,13 @@ def _edges(p: PaperInput, canvas: Any, report: blocks.Report) -> None:
 
     from evidence.report import styles
 
-    _ = tongue(p.language)
+    t = p.words
     number = canvas.getPageNumber()
 
     def counted(later: Any, pages: int) -> None:
         later.setFillColor(HexColor(drawing.GREY))
         later.setFont(fonts.SANS, 7)
-        later.drawRightString(160, 0, _("Page {page} of {pages}").format(page=number, pages=pages))
+        later.drawRightString(160, 0, t("Page {page} of {pages}").format(page=number, pages=pages))
 
     canvas.setFillColor(HexColor(drawing.GREY))
     canvas.setFont(fonts.SANS, 7)
@@ -190,14 +184,6 @@ def _edges(p: PaperInput, canvas: Any, report: blocks.Report) -> None:
         mark = report.cover.mark
         canvas.drawString(styles.LEFT, styles.PAGE[1] - 44, fonts.drawable(report.cover.title[:110]))
         canvas.drawRightString(styles.PAGE[0] - styles.RIGHT, styles.PAGE[1] - 56 if mark else -20, mark)
-    said = _("Made from the record on {day}").format(day=p.date(report.at.astimezone(dt.UTC).date()))
+    said = t("Made from the record on {day}").format(day=t.day(report.at.astimezone(dt.UTC).date()))
     canvas.drawString(styles.LEFT, 34, fonts.drawable(said))
     canvas.draw_later(styles.PAGE[0] - styles.RIGHT - 160, 34, 160, 10, counted)
-
-
-def write_text(paper: Paper, out: Path) -> Printed:
-    """Write one paper as plain text in UTF-8, whole or not at all."""
-    with whole_file(out) as stream:
-        hashed = HashedStream(stream)
-        hashed.write(as_text(paper).encode())
-    return Printed(pages=1, size=hashed.size, sha256=hashed.digest())

@@ -15,7 +15,8 @@ from evidence.model.exhibit import Exhibit
 from evidence.report import fonts
 from evidence.report.drawing import ACCENT, GREY, INK
 from evidence.report.forms.paper import wrapped
-from evidence.report.papers.paper import PaperInput, blank, tongue
+from evidence.report.papers.common import ruled
+from evidence.report.papers.paper import PaperInput
 from evidence.report.streaming import Picture, read_picture
 from evidence.report.styles import HEIGHT, WIDTH, anchor
 from evidence.report.tags import Element
@@ -98,20 +99,20 @@ def _text(canvas: Any, text: str, x: float, y: float, size: float, font: str = f
 
 def sheets(p: PaperInput, exhibit: Recorded[Exhibit], content: Content) -> Iterator[Sheet]:
     """The pages of one exhibit, one at least. What cannot be shown is told on its page."""
-    _ = tongue(p.language)
+    t = p.words
     v = exhibit.value
     found, reason = content
     pages = max(len(found), 1)
     source = ""
     if v.file:
-        source = _(
+        source = t(
             "COPY for reading. The original is the file “{name}”, {size} bytes, SHA-256 {digest}. It was not changed."
         ).format(name=v.file.name, size=v.file.size, digest=v.file.sha256)
     number = exhibit.label.rpartition(" ")[2]
     for n in range(pages):
         stamp = (
-            _("EXHIBIT {number}").format(number=number),
-            _("page {page} of {pages}").format(page=n + 1, pages=pages),
+            t("EXHIBIT {number}").format(number=number),
+            t("page {page} of {pages}").format(page=n + 1, pages=pages),
         )
         sheet = Sheet(exhibit.label, stamp, v.caption or v.description or v.summary(), source)
         part = found[n] if found else ()
@@ -125,60 +126,60 @@ def sheets(p: PaperInput, exhibit: Recorded[Exhibit], content: Content) -> Itera
 
 def content(p: PaperInput, exhibit: Recorded[Exhibit]) -> Content:
     """What each page of the copy shows: pictures or blocks of lines; and why something is not shown."""
-    _ = tongue(p.language)
+    t = p.words
     v = exhibit.value
     if v.file is None:
-        return [], _(
+        return [], t(
             "This exhibit is a thing, not a file. It is to be brought to the hearing. Kept at: {where}."
-        ).format(where=v.location or blank(_("where it is kept")))
-    path = p.original(v.file.sha256)
+        ).format(where=v.location or ruled(t("where it is kept")))
+    path = p.original(v.file.sha256) if p.original else None
     if path is None or not path.is_file():
-        return [], _("MISSING: the file of this exhibit is not where it was kept. Nothing is shown in its place.")
+        return [], t("MISSING: the file of this exhibit is not where it was kept. Nothing is shown in its place.")
     try:
         whole = _is(path, v.file.sha256)
     except OSError:
-        return [], _("UNREADABLE: the file of this exhibit cannot be read. Nothing is shown in its place.")
+        return [], t("UNREADABLE: the file of this exhibit cannot be read. Nothing is shown in its place.")
     if not whole:
-        return [], _("CHANGED: the file found does not have the hash on record. It is not shown.")
+        return [], t("CHANGED: the file found does not have the hash on record. It is not shown.")
     kind = v.read.type if v.read else ""
     if kind == "application/pdf":
         return _pages(p, v.file.sha256, (v.read and v.read.pages) or 1)
-    made = p.preview(v.file.sha256)
+    made = p.preview(v.file.sha256) if p.preview else None
     picture = read_picture(made) if made else None
     if picture:
         film = v.read is not None and v.read.media == "video"
-        return [picture], _("One picture of a film. The film is handed over as a file.") if film else ""
+        return [picture], t("One picture of a film. The film is handed over as a file.") if film else ""
     if kind.startswith(_TEXTS):
         return _lines(p, path)
-    return [], _("This file cannot be shown on paper ({kind}). It is handed over as a file.").format(
-        kind=kind or _("kind unknown")
+    return [], t("This file cannot be shown on paper ({kind}). It is handed over as a file.").format(
+        kind=kind or t("kind unknown")
     )
 
 
 def _pages(p: PaperInput, digest: str, count: int) -> Content:
-    _ = tongue(p.language)
+    t = p.words
     found: list[Picture | tuple[str, ...]] = []
     for n in range(min(count, MOST_PAGES)):
-        made = p.page(digest, n)
+        made = p.page(digest, n) if p.page else ""
         picture = read_picture(made) if isinstance(made, Path) else None
         if picture is None:
-            why = made if isinstance(made, str) and made else _("no picture of it could be made")
-            return found, _("BROKEN: page {page} cannot be shown: {why}. The file is handed over as it is.").format(
+            why = made if isinstance(made, str) and made else t("no picture of it could be made")
+            return found, t("BROKEN: page {page} cannot be shown: {why}. The file is handed over as it is.").format(
                 page=n + 1, why=why
             )
         found.append(picture)
-    more = _("{count} more pages stand in the file.").format(count=count - MOST_PAGES) if count > MOST_PAGES else ""
+    more = t("{count} more pages stand in the file.").format(count=count - MOST_PAGES) if count > MOST_PAGES else ""
     return found, more
 
 
 def _lines(p: PaperInput, path: Path) -> Content:
     """The first page of a text file; long lines are cut at the edge."""
-    _ = tongue(p.language)
+    t = p.words
     found: list[str] = []
     with path.open("r", encoding="utf-8", errors="replace") as stream:
         for line in stream:
             if len(found) == _MOST_LINES:
-                return [tuple(found)], _("More stands in the file, which is handed over as it is.")
+                return [tuple(found)], t("More stands in the file, which is handed over as it is.")
             found.append(line.rstrip("\r\n").expandtabs(4)[:118])
     return [tuple(found)], ""
 

@@ -13,10 +13,8 @@ from evidence.rules.asks import AllOf, AnyOf, Change, Computed, Document, Measur
 from evidence.rules.assessment import AlternativeResult
 from evidence.rules.assessment import Change as Changing
 from evidence.rules.capture_plan import Stage
-from evidence.rules.common import general_alternatives
 from evidence.rules.criteria import Closed
 from evidence.rules.examine import Examined
-from evidence.rules.hypotheses import key_of
 from evidence.rules.pack import Alternative, Finding
 from evidence.rules.replies import Reply
 
@@ -48,17 +46,12 @@ class Judged:
     @cached_property
     def alternatives(self) -> Mapping[str, Alternative]:
         """Its own and the general ones, by number."""
-        mechanism = self.examined.call.mechanism
-        return {a.id: a for a in (*mechanism.alternatives, *general_alternatives(mechanism.components))}
+        return {a.id: a for a in self.examined.call.alternatives}
 
-    @cached_property
+    @property
     def keys(self) -> Mapping[str, str]:
-        """The question of each finding and alternative, by number. Equal asks are one question; what is asked in words
-        only is a question of its entry alone.
-        """
-        mechanism = self.examined.call.mechanism
-        asking: tuple[Finding | Alternative, ...] = (*mechanism.findings, *self.alternatives.values())
-        return {x.id: key_of(x.asks, mechanism) if x.asks else f"{mechanism.id}/{x.id}" for x in asking}
+        """The question of each finding and alternative, by number."""
+        return self.examined.call.keys
 
 
 @dataclass

@@ -6,7 +6,8 @@ import pytest
 from evidence.rules.asks import Change
 from evidence.rules.grades import Odds, odds_of
 from evidence.rules.holdings import Holdings
-from evidence.rules.hypotheses import NOT_LISTED, expected, key_of, questions, separates
+from evidence.rules.hypotheses import NOT_LISTED, expected, questions, separates
+from evidence.rules.keys import key_of
 from evidence.rules.matching import Call, called
 from evidence.rules.pack import GRADES, Finding, Mechanism
 from pydantic import ValidationError
