@@ -30,15 +30,9 @@ def whom(p: PaperInput, party: Party | None, role: str) -> str:
 
 
 def matter(p: PaperInput) -> Facts:
-    """What the form is about: the lines at its head."""
+    """What the form is about: the line at its head."""
     t, v = p.words, p.vehicle
-    return Facts(
-        (
-            (t("Vehicle"), ruled(t("vehicle"), v and v.description)),
-            (t("VIN"), ruled(t("vehicle identification number"), v and v.vin)),
-            (t("Plate"), ruled(t("number plate"), v and v.plate)),
-        )
-    )
+    return Facts(((t("Vehicle"), ruled(t("vehicle"), v and v.summary())),))
 
 
 def form(p: PaperInput, paper_id: str, title: str, content: Iterable[Block]) -> Paper:
