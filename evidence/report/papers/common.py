@@ -30,9 +30,11 @@ def whom(p: PaperInput, party: Party | None, role: str) -> str:
 
 
 def matter(p: PaperInput) -> Facts:
-    """What the form is about: the line at its head."""
+    """What the form is about: the lines at its head."""
     t, v = p.words, p.vehicle
-    return Facts(((t("Vehicle"), ruled(t("vehicle"), v and v.summary())),))
+    return Facts(
+        ((t("Vehicle"), ruled(t("vehicle"), v and v.summary())), (t("Date of this paper"), p.words.day(p.today)))
+    )
 
 
 def form(p: PaperInput, paper_id: str, title: str, content: Iterable[Block]) -> Paper:
@@ -43,7 +45,6 @@ def form(p: PaperInput, paper_id: str, title: str, content: Iterable[Block]) -> 
         id=paper_id,
         kicker=p.dossier.title,
         title=title,
-        day=p.words.day(p.today),
         sections=(Section("", blocks_),),
         missing=tuple(dict.fromkeys(_BLANK.findall(told))),
     )
