@@ -115,7 +115,9 @@ def written(given: PaperInput, which: str) -> Paper:
     """One paper by its name."""
     if which not in PAPERS:
         raise NotFound(
-            f"no paper of this name{nearest(which, (*PAPERS, SET))}", item=which, advice="'evidence paper DOSSIER' lists them."
+            f"no paper of this name{nearest(which, (*PAPERS, SET))}",
+            item=which,
+            advice="'evidence paper DOSSIER' lists them.",
         )
     return PAPERS[which].make(given)
 

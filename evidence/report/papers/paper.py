@@ -43,7 +43,9 @@ class PaperInput:
     today: dt.date
     original: Callable[[str], Path] | None = field(default=None, compare=False)
     preview: Callable[[str], Path | None] | None = field(default=None, compare=False)
-    page: Callable[[str, int], Path | str] | None = field(default=None, compare=False)  # of a PDF: a picture, or why none
+    page: Callable[[str, int], Path | str] | None = field(
+        default=None, compare=False
+    )  # of a PDF: a picture, or why none
     programs: Mapping[str, str] = field(default_factory=dict)  # name -> version
     root_hex: str = ""  # of the ledger
     recheck: tuple[str, ...] = ()  # what a recheck of ledger and files said; empty: none was made for this paper
