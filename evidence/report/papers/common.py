@@ -33,11 +33,7 @@ def matter(p: PaperInput) -> Facts:
     """What the form is about: the lines at its head."""
     t, v = p.words, p.vehicle
     return Facts(
-        (
-            (t("Vehicle"), ruled(t("vehicle"), v and v.description)),
-            (t("VIN"), ruled(t("vehicle identification number"), v and v.vin)),
-            (t("Plate"), ruled(t("number plate"), v and v.plate)),
-        )
+        ((t("Vehicle"), ruled(t("vehicle"), v and v.summary())), (t("Date of this paper"), p.words.day(p.today)))
     )
 
 
@@ -49,7 +45,6 @@ def form(p: PaperInput, paper_id: str, title: str, content: Iterable[Block]) -> 
         id=paper_id,
         kicker=p.dossier.title,
         title=title,
-        day=p.words.day(p.today),
         sections=(Section("", blocks_),),
         missing=tuple(dict.fromkeys(_BLANK.findall(told))),
     )

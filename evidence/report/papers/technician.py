@@ -118,7 +118,7 @@ def _facts(p: PaperInput, subject: str, *, own: bool) -> list[Block]:
             (
                 r.label,
                 clock(p.dossier, r.value.time) if r.value.time else ruled(t("time")),
-                r.value.summary(),
+                _whole(r.value),
                 _state(p, r.value, own=own),
                 labels(p.dossier, r.value.exhibits) or "-",
             )
@@ -140,6 +140,13 @@ def _facts(p: PaperInput, subject: str, *, own: bool) -> list[Block]:
     if len(found) > _MOST_FACTS:
         told.append(Para(t("{count} more stand in the report of the dossier.").format(count=len(found) - _MOST_FACTS)))
     return told
+
+
+def _whole(taken: Taken) -> str:
+    """What was seen or read, uncut."""
+    if isinstance(taken, Observation):
+        return f"{say(taken.of)}{taken.where()}: {taken.text}"
+    return taken.summary()
 
 
 def _state(p: PaperInput, taken: Taken, *, own: bool) -> str:
