@@ -9,7 +9,7 @@ from pathlib import Path
 
 from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, PageBreak, Spacer
 
-from evidence.report import blocks, describing, drawing, flowables, fonts, grids, matrix, styles
+from evidence.report import blocks, control_chart, describing, drawing, flowables, fonts, grids, matrix, styles
 from evidence.report.flowables import Text
 from evidence.report.plates import PairFlow, PlateFlow
 from evidence.report.streaming import read_picture
@@ -132,6 +132,8 @@ def _room(following: Sequence[blocks.Block], linker: Linker) -> float:
         return drawing.plot_height(min(len(first.panels), drawing.PANELS_A_PICTURE), marked=True)
     if isinstance(first, blocks.Matrix):
         return matrix.height(min(len(first.rows), matrix.ROWS_A_PICTURE))
+    if isinstance(first, blocks.ControlChart):
+        return control_chart.HEIGHT
     if isinstance(first, blocks.Table):
         return grids.start_height(first, linker)
     if isinstance(first, blocks.Facts):
@@ -145,13 +147,20 @@ def _room(following: Sequence[blocks.Block], linker: Linker) -> float:
     return 40
 
 
-def _figures(block: blocks.Timeline | blocks.Matrix | blocks.Plot, place: Element) -> Iterator[Flowable]:
+def _figures(
+    block: blocks.Timeline | blocks.Matrix | blocks.Plot | blocks.ControlChart, place: Element
+) -> Iterator[Flowable]:
     if isinstance(block, blocks.Matrix):
         for start in range(0, len(block.rows), matrix.ROWS_A_PICTURE):
             part = replace(block, rows=block.rows[start : start + matrix.ROWS_A_PICTURE])
             picture = matrix.matrix(part, styles.WIDTH)
             yield flowables.Figure(picture, Element("Figure", place, alt=describing.matrix_words(part)))
             yield Spacer(1, 8)
+        return
+    if isinstance(block, blocks.ControlChart):
+        picture = control_chart.control_chart(block.chart, styles.WIDTH)
+        yield flowables.Figure(picture, Element("Figure", place, alt=control_chart.chart_words(block.chart)))
+        yield Spacer(1, 8)
         return
     if isinstance(block, blocks.Plot):
         for start in range(0, len(block.panels), drawing.PANELS_A_PICTURE):
