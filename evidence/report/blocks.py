@@ -180,7 +180,8 @@ class Signature:
     names: tuple[str, ...]
 
 
-Block = Heading | Para | Bullets | Facts | Table | Timeline | Matrix | Plot | ControlChart | Plate | Signature
+Figure = Timeline | Matrix | Plot | ControlChart
+Block = Heading | Para | Bullets | Facts | Table | Figure | Plate | Signature
 
 
 @dataclass(frozen=True, slots=True)

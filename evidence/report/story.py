@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from pathlib import Path
 
 from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, PageBreak, Spacer
 
-from evidence.report import blocks, control_chart, describing, drawing, flowables, fonts, grids, matrix, styles
+from evidence.report import blocks, control_chart, drawing, flowables, fonts, grids, matrix, styles
 from evidence.report.flowables import Text
+from evidence.report.pictures import pictures
 from evidence.report.plates import PairFlow, PlateFlow
 from evidence.report.streaming import read_picture
 from evidence.report.styles import Linker
@@ -147,36 +147,10 @@ def _room(following: Sequence[blocks.Block], linker: Linker) -> float:
     return 40
 
 
-def _figures(
-    block: blocks.Timeline | blocks.Matrix | blocks.Plot | blocks.ControlChart, place: Element
-) -> Iterator[Flowable]:
-    if isinstance(block, blocks.Matrix):
-        for start in range(0, len(block.rows), matrix.ROWS_A_PICTURE):
-            part = replace(block, rows=block.rows[start : start + matrix.ROWS_A_PICTURE])
-            picture = matrix.matrix(part, styles.WIDTH)
-            yield flowables.Figure(picture, Element("Figure", place, alt=describing.matrix_words(part)))
-            yield Spacer(1, 8)
-        return
-    if isinstance(block, blocks.ControlChart):
-        picture = control_chart.control_chart(block.chart, styles.WIDTH)
-        yield flowables.Figure(picture, Element("Figure", place, alt=control_chart.chart_words(block.chart)))
-        yield Spacer(1, 8)
-        return
-    if isinstance(block, blocks.Plot):
-        for start in range(0, len(block.panels), drawing.PANELS_A_PICTURE):
-            plot = replace(block, panels=block.panels[start : start + drawing.PANELS_A_PICTURE])
-            words = describing.plot_words(plot)
-            yield flowables.Figure(drawing.waveform(plot, styles.WIDTH), Element("Figure", place, alt=words))
-            yield Spacer(1, 8)
-        return
-    rows = drawing.ROWS_A_PICTURE
-    spans = [h.span for h in block.happenings]
-    lanes = list(dict.fromkeys(h.lane for h in block.happenings))
-    for start in range(0, len(block.happenings), rows):
-        some = block.happenings[start : start + rows]
-        drawn = drawing.timeline(some, styles.WIDTH, spans, lanes)
-        yield flowables.Figure(drawn, Element("Figure", place, alt=describing.timeline_words(some)))
-        yield Spacer(1, 10)
+def _figures(block: blocks.Figure, place: Element) -> Iterator[Flowable]:
+    for picture, words in pictures(block):
+        yield flowables.Figure(picture, Element("Figure", place, alt=words))
+        yield Spacer(1, 10 if isinstance(block, blocks.Timeline) else 8)
 
 
 def _plate(block: blocks.Plate, linker: Linker, place: Element) -> PlateFlow:
