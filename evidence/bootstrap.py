@@ -130,9 +130,9 @@ def _packs(folder: Path | None, vocabulary: Vocabulary) -> tuple[Pack, ...]:
 def _judged_by(folder: Path) -> str:
     """A name for the code, the rules and the firm by which the register counts what dossiers say."""
     from evidence.capture.packs import rule_files
-    from evidence.edges.program import program
+    from evidence.edges.program import code_mark, program
 
-    made_of = [program(), read_settings(folder).firm or ""]
+    made_of = [program(), code_mark(("claim", "claim/loss", "register", "usecases")), read_settings(folder).firm or ""]
     made_of += [f"{n} {sha256(data).hexdigest()}" for n, data in sorted(rule_files(*own_rules(folder)).items())]
     return sha256("\n".join(made_of).encode()).hexdigest()[:32]
 

@@ -22,6 +22,39 @@ MOST_LISTED: Final = 40
 _BOMS: Final = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
 
 
+# What 'evidence comebacks mapping' prints.
+EMPTY_MAPPING: Final = """\
+# Which column of a shop's own table of work orders is what. Take out the '#' of what the table has; headings as they stand there.
+format: 1
+# encoding: windows-1252      # where the file is not UTF-8
+# delimiter: ";"              # or "," "|" tab; left out: found from the heading
+# decimal_sign: ","
+# day: DD.MM.YYYY             # how days are written; left out: YYYY-MM-DD
+# distance: mi                # left out: km
+# currency: EUR               # of cost and recovered
+# rows: operation             # where a row is one operation of an order; left out: a row is an order
+# separator: "+"              # between several operations in one cell
+columns:
+  number: Order no.
+  closed: Date out
+#  vehicle: Plate
+#  operations: Work
+#  technician: Technician
+#  firm: Firm                 # left empty in a row: this shop
+#  part_origin: Part
+#  odometer: Odometer out
+#  comeback_of: Comeback of   # number of the earlier order that this one puts right
+#  mechanism: Reason
+#  cost: Cost
+#  recovered: Recovered
+#  ended: Ended
+# words:                      # the table's own words -> those of the program
+#  operations: {valve cover gasket: valve-cover}
+#  part_origin: {OE: maker_new, aftermarket: other_new}   # also used, rebuilt, supplied_by_owner, refitted
+#  ended: {settled: paid}
+"""
+
+
 @dataclass(frozen=True, slots=True)
 class OrderTable:
     """What was read: rows that are sound, and what is wrong with the others (``Mistake.line`` is the line in the file)."""

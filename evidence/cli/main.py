@@ -21,6 +21,7 @@ from evidence.cli import (
     looking,
     losing,
     making,
+    papers,
     photographs,
     planning,
     proving,
@@ -30,6 +31,7 @@ from evidence.cli import (
     timing,
     verifying,
 )
+from evidence.cli.comebacks import comebacks_app
 from evidence.cli.common import WORKSPACE_VARIABLE, Place, tell_error
 from evidence.cli.custody import custody_app
 from evidence.cli.recording import record_app
@@ -85,9 +87,11 @@ app.command("assess")(judging.assess)
 app.command("plan")(planning.plan)
 app.add_typer(custody_app, name="custody")
 app.command("opportunity")(reach.opportunity)
+app.command("paper")(papers.paper)
 app.command("loss")(losing.loss)
 app.command("status")(standing.status)
 app.add_typer(standing.place_app, name="place")
+app.add_typer(comebacks_app, name="comebacks")
 app.add_typer(waveform_app, name="waveform")
 app.command("challenge")(reviewing.challenge)
 app.command("report")(making.report)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterable
 from functools import cache
 from importlib.resources import files
 from importlib.resources.abc import Traversable
@@ -15,11 +16,16 @@ _JUDGES = ("model", "measure", "timeline", "rules")  # what findings are compute
 @cache
 def program() -> str:
     """Version and code: ``0.1.0+3f9a0c51d2e4``, written as a local version (PEP 440)."""
+    return f"{__version__}+{code_mark(_JUDGES)}"
+
+
+def code_mark(packages: Iterable[str]) -> str:
+    """A mark of the code in these packages: 12 hexadecimal digits."""
     seen = hashlib.sha256()
-    for package in _JUDGES:
+    for package in packages:
         for name, source in sorted((s.name, s) for s in _sources(files("evidence") / package)):
             seen.update(f"{package}/{name}\n".encode() + hashlib.sha256(source.read_bytes()).digest())
-    return f"{__version__}+{seen.hexdigest()[:12]}"
+    return seen.hexdigest()[:12]
 
 
 def _sources(folder: Traversable) -> list[Traversable]:

@@ -9,7 +9,7 @@ something stands in a dossier, and is counted from there.
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, Literal, NamedTuple, Protocol
@@ -121,10 +121,15 @@ def cells_of(order: Order) -> tuple[Any, ...]:
     return (*order[:5], "\n".join(order.operations), "\n".join(order.origins), order.km)
 
 
-def order_in(cells: tuple[Any, ...]) -> Order:
-    """The order in a row of :func:`cells_of`."""
-    number, day, vehicle, firm, technician, operations, origins, km = cells
-    return Order(
-        number, day, vehicle, firm, technician,
-        tuple(operations.split("\n")) if operations else (), tuple(origins.split("\n")) if origins else (), km,
-    )  # fmt: skip
+def orders_in(rows: Iterable[tuple[Any, ...]]) -> list[Order]:
+    """The orders in rows of :func:`cells_of`. Orders share few wordings: each is taken apart once."""
+    parts: dict[str, tuple[str, ...]] = {"": ()}
+
+    def apart(text: str) -> tuple[str, ...]:
+        found = parts.get(text)
+        if found is None:
+            found = parts[text] = tuple(text.split("\n"))
+        return found
+
+    make = Order._make
+    return [make((n, d, v, f, t, apart(o), apart(g), k)) for n, d, v, f, t, o, g, k in rows]

@@ -240,12 +240,15 @@ def cumulated(costs: Mapping[str, tuple[Decimal, int]]) -> tuple[Piece, ...]:
 def trend(held: Register) -> Chart | None:
     """A p chart by month of the work: the share that came back within :data:`WINDOW` days, of months watched that long."""
     months: dict[str, list[int]] = {}
+    month_of: dict[int, str] = {}
     for place, order in enumerate(held.orders):
         if order.firm:
             continue
         comeback = held.tied.get(place)
         days = comeback.days if comeback is not None else None
-        counted = months.setdefault(dt.date.fromordinal(order.day).isoformat()[:7], [0, 0])
+        if order.day not in month_of:
+            month_of[order.day] = dt.date.fromordinal(order.day).isoformat()[:7]
+        counted = months.setdefault(month_of[order.day], [0, 0])
         counted[0] += days is not None and 0 <= days <= WINDOW
         counted[1] += 1
     watched = {m: v for m, v in months.items() if _end(m) + WINDOW <= held.as_of}

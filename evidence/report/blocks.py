@@ -196,12 +196,27 @@ class Cover:
 
 
 @dataclass(frozen=True, slots=True)
-class Report:
-    """All of it. ``keys`` are the labels that links may lead to."""
+class Letterhead:
+    """The head of a letter or form: what follows begins on the same page. ``kicker`` says what kind of paper it is."""
 
-    cover: Cover
+    kicker: str
+    title: str  # the subject
+    sender: tuple[str, ...]  # lines
+    receiver: tuple[str, ...]
+    day: str
+    mark: str  # "demonstration data", or empty
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """All of it. ``keys`` are the labels that links may lead to; a section without a title begins without a heading."""
+
+    cover: Cover | Letterhead
     sections: tuple[Section, ...]
     keys: frozenset[str]
     author: str
     at: dt.datetime
     zone_note: str = ""  # said at the foot of every page: how other times are meant
+    foot: str = ""  # in place of what the foot of a report says
+    page_words: str = "Page {number} of {pages}"
+    language: str = "en-GB"

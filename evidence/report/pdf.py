@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from functools import partial
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
 
@@ -44,7 +45,9 @@ def print_report(report: blocks.Report, stream: Sink, attachments: Sequence[Atta
     from evidence.report.styles import Linker
 
     document = _document(report, stream, attachments)
-    document.build(_Story(story(report, Linker(report.keys))), canvasmaker=ReportCanvas)
+    document.build(
+        _Story(story(report, Linker(report.keys))), canvasmaker=partial(ReportCanvas, language=report.language)
+    )
     return int(document.page)
 
 
@@ -137,9 +140,9 @@ def _footer(canvas: Any, report: blocks.Report) -> None:
     def counted(later: Any, pages: int) -> None:
         later.setFillColor(HexColor(drawing.GREY))
         later.setFont(fonts.SANS, 7)
-        later.drawRightString(120, 0, f"Page {number} of {pages}")
+        later.drawRightString(120, 0, report.page_words.format(number=number, pages=pages))
 
     canvas.setFillColor(HexColor(drawing.GREY))
     canvas.setFont(fonts.SANS, 7)
-    canvas.drawString(styles.LEFT, 34, f"Report of {report.at:%Y-%m-%d %H:%M} UTC{report.zone_note}")
+    canvas.drawString(styles.LEFT, 34, report.foot or f"Report of {report.at:%Y-%m-%d %H:%M} UTC{report.zone_note}")
     canvas.draw_later(styles.PAGE[0] - styles.RIGHT - 120, 34, 120, 10, counted)

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from pathlib import Path
 
 from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, PageBreak, Spacer
 
-from evidence.report import blocks, describing, drawing, flowables, fonts, grids, matrix, styles
+from evidence.report import blocks, drawing, flowables, fonts, grids, matrix, styles
 from evidence.report.flowables import Text
+from evidence.report.pictures import pictures
 from evidence.report.plates import PairFlow, PlateFlow
 from evidence.report.streaming import read_picture
 from evidence.report.styles import Linker
@@ -22,8 +22,11 @@ REDUCED = "Printed from a reduced copy; the hash is that of the original file."
 
 def story(report: blocks.Report, linker: Linker) -> Iterator[Flowable]:
     """Everything from the cover to the last page."""
-    yield from _cover(report, linker)
-    yield PageBreak()
+    if isinstance(report.cover, blocks.Letterhead):
+        yield from _letterhead(report.cover, linker)
+    else:
+        yield from _cover(report.cover, linker, [s.title for s in report.sections if s.blocks])
+        yield PageBreak()
     first = True
     for section in report.sections:
         if not section.blocks:
@@ -34,8 +37,10 @@ def story(report: blocks.Report, linker: Linker) -> Iterator[Flowable]:
             yield CondPageBreak(56 + _room(section.blocks, linker))
         first = False
         place = Element("Sect", None)
-        yield flowables.Anchor(f"section {section.title}", section.title)
-        yield _text(linker.markup(section.title), "section", Element("H2", place))
+        if section.title:
+            yield flowables.Anchor(f"section {section.title}", section.title)
+            size = "heading" if isinstance(report.cover, blocks.Letterhead) else "section"
+            yield _text(linker.markup(section.title), size, Element("H2", place))
         yield from _blocks(section.blocks, linker, report, place)
 
 
@@ -43,8 +48,17 @@ def _text(markup: str, style: str, element: Element) -> Text:
     return Text(markup, styles.style(style)).within(element)
 
 
-def _cover(report: blocks.Report, linker: Linker) -> Iterator[Flowable]:
-    cover = report.cover
+def _letterhead(head: blocks.Letterhead, linker: Linker) -> Iterator[Flowable]:
+    yield flowables.Anchor("section Cover", head.title)
+    for lines, gap in ((head.sender, 18), (head.receiver, 18), ((head.day,), 14)):
+        if any(lines):
+            yield _text(linker.markup("\n".join(filter(None, lines))), "body", Element("P", None))
+            yield Spacer(1, gap)
+    yield _text(linker.markup(head.kicker), "kicker", Element("P", None))
+    yield _text(linker.markup(head.title), "subject", Element("H1", None))
+
+
+def _cover(cover: blocks.Cover, linker: Linker, titles: list[str]) -> Iterator[Flowable]:
     yield flowables.Anchor("section Cover", "Cover")
     yield _text(linker.markup(cover.kicker), "kicker", Element("P", None))
     yield Spacer(1, 6)
@@ -53,7 +67,7 @@ def _cover(report: blocks.Report, linker: Linker) -> Iterator[Flowable]:
     yield grids.facts(cover.facts, linker)
     yield Spacer(1, 16)
     yield _text("Contents", "heading", Element("H2", None))
-    yield flowables.Contents([s.title for s in report.sections if s.blocks])
+    yield flowables.Contents(titles)
 
 
 def _blocks(items: Sequence[blocks.Block], linker: Linker, report: blocks.Report, place: Element) -> Iterator[Flowable]:
@@ -132,28 +146,9 @@ def _room(following: Sequence[blocks.Block], linker: Linker) -> float:
 
 
 def _figures(block: blocks.Timeline | blocks.Matrix | blocks.Plot, place: Element) -> Iterator[Flowable]:
-    if isinstance(block, blocks.Matrix):
-        for start in range(0, len(block.rows), matrix.ROWS_A_PICTURE):
-            part = replace(block, rows=block.rows[start : start + matrix.ROWS_A_PICTURE])
-            picture = matrix.matrix(part, styles.WIDTH)
-            yield flowables.Figure(picture, Element("Figure", place, alt=describing.matrix_words(part)))
-            yield Spacer(1, 8)
-        return
-    if isinstance(block, blocks.Plot):
-        for start in range(0, len(block.panels), drawing.PANELS_A_PICTURE):
-            plot = replace(block, panels=block.panels[start : start + drawing.PANELS_A_PICTURE])
-            words = describing.plot_words(plot)
-            yield flowables.Figure(drawing.waveform(plot, styles.WIDTH), Element("Figure", place, alt=words))
-            yield Spacer(1, 8)
-        return
-    rows = drawing.ROWS_A_PICTURE
-    spans = [h.span for h in block.happenings]
-    lanes = list(dict.fromkeys(h.lane for h in block.happenings))
-    for start in range(0, len(block.happenings), rows):
-        some = block.happenings[start : start + rows]
-        drawn = drawing.timeline(some, styles.WIDTH, spans, lanes)
-        yield flowables.Figure(drawn, Element("Figure", place, alt=describing.timeline_words(some)))
-        yield Spacer(1, 10)
+    for picture, words in pictures(block):
+        yield flowables.Figure(picture, Element("Figure", place, alt=words))
+        yield Spacer(1, 10 if isinstance(block, blocks.Timeline) else 8)
 
 
 def _plate(block: blocks.Plate, linker: Linker, place: Element) -> PlateFlow:

@@ -92,9 +92,10 @@ class _Link(pdfdoc.LinkAnnotation):  # type: ignore[misc]
 class ReportCanvas(Canvas):  # type: ignore[misc]
     """Canvas with streamed pictures, a structure, and text that is drawn when the page count is known."""
 
-    def __init__(self, filename: Any, **options: Any) -> None:
+    def __init__(self, filename: Any, *, language: str = LANGUAGE, **options: Any) -> None:
         fonts.ready()
-        options.update(invariant=1, pageCompression=1, initialFontName=fonts.SANS, lang=LANGUAGE)
+        self._language = language
+        options.update(invariant=1, pageCompression=1, initialFontName=fonts.SANS, lang=language)
         super().__init__(filename, **options)
         self.page_of: dict[str, int] = {}  # key of a heading or exhibit -> page number
         self.attachments: Sequence[archive.Attachment] = ()
@@ -228,7 +229,7 @@ class ReportCanvas(Canvas):  # type: ignore[misc]
         doc.Catalog.MarkInfo = "<</Marked true>>"
         xmp = archive.metadata(
             writer, self._at, title=info.title, author=info.author, subject=info.subject, creator=info.creator,
-            producer=info.producer, language=LANGUAGE,
+            producer=info.producer, language=self._language,
         )  # fmt: skip
         doc.Catalog.Metadata = f"{xmp} 0 R"
         doc.Catalog.OutputIntents = archive.output_intent(writer)

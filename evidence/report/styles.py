@@ -50,6 +50,7 @@ def style(name: str) -> ParagraphStyle:
         "value": {"fontSize": 8.6, "leading": 12, "spaceAfter": 0},
         "plate": {"fontName": fonts.BOLD, "fontSize": 8.8, "leading": 12, "spaceAfter": 2},
         "kicker": {"fontName": fonts.BOLD, "fontSize": 9, "leading": 12, "textColor": HexColor(ACCENT)},
+        "subject": {"fontName": fonts.BOLD, "fontSize": 13, "leading": 17, "spaceBefore": 2, "spaceAfter": 10},
         "title": {"fontName": fonts.BOLD, "fontSize": 25, "leading": 31, "spaceAfter": 6},
         "subtitle": {"fontSize": 12, "leading": 17, "textColor": HexColor(GREY), "spaceAfter": 18},
     }  # fmt: skip

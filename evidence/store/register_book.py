@@ -9,10 +9,11 @@ from contextlib import contextmanager
 from sqlalchemy import Connection, Engine, delete, func, insert, select, text
 
 from evidence.errors import EvidenceError, StoreDamaged
-from evidence.register.batches import Batch, Content, DossierHead, body_of, cells_of, comeback_in, order_in
+from evidence.register.batches import Batch, Content, DossierHead, body_of, cells_of, comeback_in, orders_in
 from evidence.register.lines import Comeback, Order
 from evidence.store import tables
 from evidence.store.database import in_words
+from evidence.store.ledgers import uncollected
 
 _BATCHES, _ORDERS, _COMEBACKS = tables.register_batches, tables.register_orders, tables.register_comebacks
 _DOSSIERS = tables.register_dossiers
@@ -83,8 +84,8 @@ class RegisterBook:
         """Every order of a batch that stands, as they were handed in."""
         columns = [c for c in _ORDERS.c if c.name not in ("batch", "line")]
         query = select(*columns).where(_ORDERS.c.batch.not_in(_STANDING)).order_by(_ORDERS.c.batch, _ORDERS.c.line)
-        with self._reading() as db:
-            return [order_in(tuple(row)) for row in db.execute(query)]
+        with self._reading() as db, uncollected():
+            return orders_in(db.execute(query).all())
 
     def comebacks(self) -> list[Comeback]:
         """Every comeback of a batch that stands: entered by hand first, then from tables."""

@@ -139,6 +139,24 @@ def withdraw_batch(desk: Desk, number: int, reason: str) -> Batch:
     return batch
 
 
+def book_lines(desk: Desk) -> list[list[str]]:
+    """Everything handed in, for a list; bytes that are no longer those handed in are told."""
+    found = []
+    for b in desk.book.batches():
+        what = {"table": f"table {b.file}", "entry": "entry by hand", "withdrawal": f"withdraws {b.of}: {b.reason}"}[
+            b.sort
+        ]
+        rows = (
+            f"{b.orders} orders, {b.comebacks} comebacks" if b.sort == "table" else "1 comeback" if b.comebacks else ""
+        )
+        left = f", {b.left_out} rows left out" if b.left_out else ""
+        whole = sha256(desk.book.content(b.number).raw).hexdigest() == b.sha256
+        state = "ALTERED: not the bytes that were handed in" if not whole else ""
+        state = state or (f"withdrawn by {b.withdrawn}" if b.withdrawn else "counts" if b.sort != "withdrawal" else "")
+        found.append([str(b.number), b.made_at[:16].replace("T", " "), b.made_by, what, rows + left, state])
+    return found
+
+
 def _batch(desk: Desk, number: int, sort: Sort, raw: bytes, **more: str | int) -> Batch:
     return Batch(
         number=number, sort=sort, made_at=utc_text(desk.clock.now()), made_by=desk.recorder.full_name,

@@ -31,6 +31,7 @@ import floors  # noqa: E402
 import ours  # noqa: E402
 import pictures  # noqa: E402
 import received  # noqa: E402
+import registers  # noqa: E402
 import times  # noqa: E402
 import traces  # noqa: E402
 import trees  # noqa: E402
@@ -116,6 +117,10 @@ MEASURES: dict[str, Callable[[Bench, Path], dict[str, float]]] = {
     "leaf": lambda _, work: trees.leaf(work),
     "assess": lambda _, work: ours.assess(work),
     "assess many": lambda _, work: ours.assess_many(work),
+    "assess 250": lambda _, work: ours.assess_many(work, 250),
+    "assess 4000": lambda _, work: ours.assess_many(work, 4000),
+    "register": lambda _, work: registers.told(work),
+    "status": lambda _, work: registers.standings(work),
     "network 500": lambda _b, _w: times.network(times.SIZES[0]),
     "network 2000": lambda _b, _w: times.network(times.EVENTS),
     "network 8000": lambda _b, _w: times.network(times.SIZES[1]),
@@ -228,6 +233,13 @@ TARGETS: Sequence[Target] = (
     Target("18", "tree of 1,000,000 made anew (plain, level by level)", ("tree", "seconds"), ("leaf", "seconds"), 1.5),
     Target("assess", "read, fold and assess 1,000 records, CPU", ("assess", "cpu"), None, 0.5),
     Target("assess", "1,000 records against every pack three times over (282 mechanisms), CPU", ("assess many", "cpu"), None, 0.3),
+    Growth("assess", "growth of that, 250 to 4,000 records (exponent)", ("assess 4000", "cpu"), ("assess 250", "cpu"), 1.15, sizes=(250, 4000)),
+    Target("status", "where 5,000 matters stand and what is due in each", ("status", "seconds"), None, 1.0),
+    Target("register", "every table over 100,000 orders and 5,000 dossiers", ("register", "seconds"), None, 2.0),
+    Target("register", "the same, CPU", ("register", "cpu"), None, 2.0),
+    Target("register", "evidence comebacks over them as a command, start and imports included", ("register", "command"), None, 2.0),
+    Target("register", "a table of 100,000 orders read, checked and taken in (once)", ("register", "import"), None, 10),
+    Target("register", "a dossier judged for it, once after each change", ("register", "judging"), None, 0.1, "ms"),
     Target("time", "tightest spans of 2,000 events with their reasons, CPU", ("network 2000", "cpu"), None, 1.0),
     Growth("time", "growth of that, 500 to 8,000 events (exponent)", ("network 8000", "cpu"), ("network 500", "cpu"), 1.5, sizes=times.SIZES),
     Target("time", "2,000 events and a smallest contradicting set, CPU", ("contradiction", "cpu"), None, 1.0),

@@ -1,0 +1,1 @@
+"""Letters and forms, filled from the record: as PDF, and as plain text for e-mail. Nothing is ever sent."""

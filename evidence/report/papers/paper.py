@@ -1,0 +1,202 @@
+"""What a paper is made of, and how it becomes a PDF or plain text. A blank stands wherever the record has nothing."""
+
+from __future__ import annotations
+
+import datetime as dt
+import textwrap
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from pathlib import Path
+from typing import Final
+
+from evidence.claim.course import Course
+from evidence.claim.due import Due
+from evidence.claim.loss.statement import LossStatement
+from evidence.claim.place import PlaceRules
+from evidence.model.dossier import Dossier, Recorded
+from evidence.model.exhibit import Exhibit
+from evidence.model.happening import DossierOpening
+from evidence.model.people import Party, Role
+from evidence.model.repair import WorkOrder
+from evidence.model.vehicle import Vehicle
+from evidence.report import blocks
+from evidence.report.papers.language import Words
+from evidence.report.writing import Sink
+from evidence.rules.assessment import Assessment, Candidate
+
+COLUMNS: Final = 72  # of plain text
+_RULE: Final = "____________"
+
+
+@dataclass(frozen=True, kw_only=True)
+class PaperInput:
+    """Everything that a paper is filled from. ``original`` and ``preview`` find an exhibit's file by its SHA-256."""
+
+    dossier: Dossier
+    assessment: Assessment
+    loss: LossStatement | None
+    course: Course | None
+    dues: tuple[Due, ...] = ()
+    place: PlaceRules | None = None
+    language: str = "en"
+    today: dt.date
+    original: Callable[[str], Path] | None = field(default=None, compare=False)
+    preview: Callable[[str], Path | None] | None = field(default=None, compare=False)
+    page: Callable[[str, int], Path | str] | None = field(
+        default=None, compare=False
+    )  # of a PDF: a picture, or why none
+    programs: Mapping[str, str] = field(default_factory=dict)  # name -> version
+    root_hex: str = ""  # of the ledger
+    recheck: tuple[str, ...] = ()  # what a recheck of ledger and files said; empty: none was made for this paper
+
+    @cached_property
+    def words(self) -> Words:
+        """The language to speak."""
+        return Words(self.language)
+
+    @cached_property
+    def opening(self) -> DossierOpening | None:
+        """The record that says what the matter is."""
+        found = next(iter(self.dossier.of(DossierOpening)), None)
+        return found.value if found else None
+
+    @cached_property
+    def leading(self) -> Candidate | None:
+        """The explanation that the findings speak for; ``None`` where they speak for none."""
+        return next((c for c in self.assessment.candidates if c.weight.side == "mechanism"), None)
+
+    @cached_property
+    def prior(self) -> WorkOrder | None:
+        """The earlier work order in question: the last of those that call up the leading explanation, else the last."""
+        orders = [o for o in self.dossier.of(WorkOrder) if o.value.side == "prior_repairer"]
+        named = {x for p in self.leading.why for x in p.records} if self.leading else set()
+        calling = [o for o in orders if o.label in named] or orders
+        return calling[-1].value if calling else None
+
+    @cached_property
+    def vehicle(self) -> Vehicle | None:
+        """The vehicle."""
+        found = next(iter(self.dossier.of(Vehicle)), None)
+        return found.value if found else None
+
+    def party(self, role: Role) -> Party | None:
+        """The first party with a role."""
+        return next((p.value for p in self.dossier.of(Party) if role in p.value.roles), None)
+
+    @cached_property
+    def receiver(self) -> Party | None:
+        """The one whose earlier work is in question."""
+        found = self.dossier.get(self.prior.repairer) if self.prior else None
+        return found.value if found and isinstance(found.value, Party) else self.party("prior_repairer")
+
+    def exhibit(self, subject: str) -> Recorded[Exhibit] | None:
+        """An exhibit by its subject."""
+        found = self.dossier.get(subject)
+        return found if found and isinstance(found.value, Exhibit) else None  # type: ignore[return-value]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Paper:
+    """One paper, ready to print. ``missing`` says what of it stays blank."""
+
+    id: str
+    kicker: str
+    title: str
+    sender: tuple[str, ...] = ()
+    receiver: tuple[str, ...] = ()
+    day: str = ""
+    sections: tuple[blocks.Section, ...]
+    missing: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """A sort of paper: its name and for whom it is, and what makes it. ``missing``: why it cannot be written yet."""
+
+    title: str
+    whose: str  # shop, owner, adjuster
+    make: Callable[[PaperInput], Paper]
+    missing: Callable[[PaperInput], tuple[str, ...]] = lambda _given: ()
+
+
+class Blanks:
+    """Collects what stays blank while a paper is written."""
+
+    def __init__(self, words: Words) -> None:
+        self._words = words
+        self.missing: list[str] = []
+
+    def __call__(self, value: object, what: str) -> str:
+        """The value, or a ruled blank that says what belongs there; ``what`` is a message."""
+        if value:
+            return str(value)
+        told = self._words(what)
+        if told not in self.missing:
+            self.missing.append(told)
+        return f"{_RULE} ({told})"
+
+
+def caution(given: PaperInput) -> blocks.Section:
+    """What every paper ends with."""
+    t = given.words
+    text = t(
+        "This paper was filled in from a record by a program. It is no legal advice. Rules, limits and dates differ from place "
+        "to place: ask a court office, a consumer advice office or a lawyer where you live before you rely on it."
+    )
+    return blocks.Section("", (blocks.Para(text, tone="small"),))
+
+
+def as_pdf(given: PaperInput, paper: Paper, out: Sink) -> int:
+    """Print a paper into ``out``; returns how many pages it has. Same input, same bytes."""
+    from evidence.report.pdf import print_report
+
+    t = given.words
+    mark = t("Demonstration data") if given.opening and given.opening.demonstration else ""
+    head = blocks.Letterhead(
+        kicker=paper.kicker, title=paper.title, sender=paper.sender, receiver=paper.receiver, day=paper.day, mark=mark
+    )
+    report = blocks.Report(
+        cover=head, sections=(*paper.sections, caution(given)), keys=frozenset(), author=(paper.sender or ("",))[0],
+        at=dt.datetime.combine(given.today, dt.time(), dt.UTC), foot=t("%(title)s, %(day)s", title=paper.kicker, day=t.day(given.today)),
+        page_words=t("Page {number} of {pages}"), language=given.language,
+    )  # fmt: skip
+    return print_report(report, out)
+
+
+def as_text(given: PaperInput, paper: Paper) -> str:
+    """The same as plain text for e-mail, 72 columns."""
+    t = given.words
+    mark = [t("Demonstration data").upper()] if given.opening and given.opening.demonstration else []
+    parts = [*mark, "\n".join(paper.sender), "\n".join(paper.receiver), paper.day, paper.title]
+    for section in (*paper.sections, caution(given)):
+        if section.title:
+            parts.append(section.title.upper())
+        parts += [text for block in section.blocks for text in _plain(block)]
+    return "\n\n".join(filter(None, parts)) + "\n"
+
+
+def _plain(block: blocks.Block) -> Iterator[str]:
+    if isinstance(block, blocks.Heading):
+        yield block.text.upper()
+    elif isinstance(block, blocks.Para):
+        yield _filled(f"{block.head} {block.text}".strip())
+    elif isinstance(block, blocks.Bullets):
+        yield "\n".join(_filled(item, "- ") for item in block.items)
+    elif isinstance(block, blocks.Facts):
+        yield "\n".join(_filled(f"{name}: {value}") for name, value in block.rows)
+    elif isinstance(block, blocks.Table):
+        yield "\n".join(
+            _filled("; ".join(filter(None, (c.replace("\n", ", ") for c in row.cells))), "- ") for row in block.rows
+        )
+    elif isinstance(block, blocks.Signature):
+        yield "\n\n".join(f"{_RULE * 3}\n{name}" for name in block.names)
+
+
+def _filled(text: str, mark: str = "") -> str:
+    lines = [
+        textwrap.fill(line, COLUMNS, initial_indent=mark if n == 0 else " " * len(mark), subsequent_indent=" " * len(mark),
+                      break_long_words=False, break_on_hyphens=False)
+        for n, line in enumerate(text.split("\n"))
+    ]  # fmt: skip
+    return "\n".join(lines)
