@@ -34,7 +34,7 @@ def story(report: blocks.Report, linker: Linker) -> Iterator[Flowable]:
         if section.new_page and not first:
             yield PageBreak()
         elif not first:
-            yield CondPageBreak(56 + _room(section.blocks, linker))
+            yield CondPageBreak((56 if section.title else 0) + _room(section.blocks, linker))
         first = False
         place = Element("Sect", None)
         if section.title:
@@ -76,6 +76,7 @@ def _blocks(items: Sequence[blocks.Block], linker: Linker, report: blocks.Report
             yield CondPageBreak(32 + _room(items[index + 1 :], linker))
             yield _text(linker.markup(block.text), "heading", Element("H3", place))
         elif isinstance(block, blocks.Para):
+            yield from _with_signature(block, items[index + 1 : index + 2])
             head = f'<font name="{fonts.BOLD}">{linker.markup(block.head)}</font>&nbsp; ' if block.head else ""
             yield _text(head + linker.markup(block.text), block.tone, Element("P", place))
         elif isinstance(block, blocks.Bullets):
@@ -92,6 +93,12 @@ def _blocks(items: Sequence[blocks.Block], linker: Linker, report: blocks.Report
             yield KeepTogether([flowables.SignatureLines(block.names, place)])
         else:
             yield from _figures(block, place)
+
+
+def _with_signature(block: blocks.Para, following: Sequence[blocks.Block]) -> Iterator[Flowable]:
+    """Nobody signs a page on which nothing stands: the paragraph before the lines to sign on goes with them."""
+    if following and isinstance(following[0], blocks.Signature):
+        yield CondPageBreak(60 + 13 * len(block.text) / 90 + 34 * len(following[0].names))
 
 
 def _bullets(block: blocks.Bullets, linker: Linker, place: Element) -> Iterator[Flowable]:

@@ -161,3 +161,18 @@ def test_a_missing_a_changed_and_a_broken_file_are_told_and_nothing_is_lost(pict
     broken = write_filing_set(replace(as_paper, page=lambda _d, _n: "damaged"), tmp_path / "broken.pdf")
     assert all("BROKEN: page 1 cannot be shown: damaged" in n for n in broken.notes)
     assert broken.notes
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_a_brief_is_one_page(language):
+    given = given_of(full(), language)
+    assert as_pdf(given, FORMS["brief"].make(given), io.BytesIO()) == 1
+
+
+def test_a_long_text_file_ends_above_the_foot_and_says_that_there_is_more(tmp_path):
+    file = tmp_path / "readings.csv"
+    file.write_text("time,volt\n" + "0.1,12.6\n" * 500)
+    given, _digest = with_file(given_of(full()), file, "text/csv")
+    made = write_filing_set(replace(given, preview=lambda _d: None), tmp_path / "set.pdf")
+    assert all("More stands in the file" in n for n in made.notes)
+    assert made.notes
