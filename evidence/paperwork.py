@@ -74,7 +74,7 @@ def certified(desk: Desk, dossier: str, given: PaperInput, progress: Progress) -
     ]
     faults = [str(f) for v in result.ledgers for f in v.faults] + [str(f) for f in result.faults]
     root = next((v.root.hex() for v in result.ledgers), "")
-    return replace(given, root_hex=root, recheck=(*told, *(faults or ["no fault found"])))
+    return replace(given, root_hex=root, recheck=(*told, *(faults or ["nothing differs from what was recorded"])))
 
 
 def write_set(desk: Desk, given: PaperInput, out: Path, progress: Progress) -> Printed:

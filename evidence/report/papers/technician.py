@@ -69,6 +69,15 @@ def statement(p: PaperInput) -> Paper:
         ),
         Heading(t("5. Opinion, apart from the facts (Rule 702)")),
         *_opinion(p, subject),
+        *_closing(p),
+    ]
+    return form(p, "technician", t("Statement of the technician"), content)
+
+
+def _closing(p: PaperInput) -> tuple[Block, ...]:
+    """Limits, and the words to sign."""
+    t = p.words
+    return (
         Heading(t("6. Limits")),
         *_limits(p),
         Para(
@@ -85,8 +94,7 @@ def statement(p: PaperInput) -> Paper:
             ).format(blank=RULED * 3)
         ),
         Signature((t("Name in block letters"), t("Place and date"), t("Signature"))),
-    ]
-    return form(p, "technician", t("Statement of the technician"), content)
+    )
 
 
 def _technician(p: PaperInput) -> Recorded[Party] | None:
