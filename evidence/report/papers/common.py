@@ -51,11 +51,13 @@ def form(p: PaperInput, paper_id: str, title: str, content: Iterable[Block]) -> 
 
 
 def place(p: PaperInput) -> tuple[Block, ...]:
-    """What a person looked up for the place, with its age; nothing where no place file is used."""
+    """What a person looked up for the place, and on which day the oldest of it; nothing where no place file is used."""
     if p.place is None:
         return ()
-    entries = "; ".join(f"{name}: {e.age_words(p.today)}" for name, e in p.place.entries)
-    told = p.words("Rules looked up for {place}: {entries}.").format(place=p.place.name, entries=entries or "-")
+    names = ", ".join(p.words(name) for name, _ in p.place.entries)
+    oldest = min((e.on for _, e in p.place.entries), default=None)
+    entries = f"{names} ({p.words.day(oldest)})" if oldest else "-"
+    told = p.words("Rules looked up for {place}: {entries}.").format(place=p.place.name, entries=entries)
     return (Para(told, tone="small"),)
 
 
