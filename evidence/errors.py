@@ -181,6 +181,15 @@ class MistakeAhead(EvidenceError):
         )
 
 
+class BeforeTheWork(EvidenceError):
+    """A record of the matter is dated before the earlier work was begun. Nothing was recorded."""
+
+    code = "E122"
+
+    def __init__(self, message: str) -> None:
+        super().__init__(message, advice="Mend the date, here or on the work order. Nothing was recorded.")
+
+
 class MixedCurrency(EvidenceError):
     """Lines of loss in several currencies: no total can be made of them."""
 

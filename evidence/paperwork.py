@@ -3,22 +3,33 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from importlib.metadata import version
 from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING
 
 from evidence.claim.course import course
 from evidence.claim.due import due
 from evidence.claim.loss.statement import loss_statement
+from evidence.edges.program import program
 from evidence.errors import MixedCurrency, NotFound
 from evidence.model.base import nearest
-from evidence.ports import Desk
+from evidence.model.exhibit import Exhibit
+from evidence.ports import Desk, Progress
 from evidence.report.papers.language import Words
 from evidence.report.papers.paper import Kind, Paper, PaperInput, as_pdf, as_text
 from evidence.report.papers.registry import PAPERS
 from evidence.report.writing import whole_file
 from evidence.usecases.assess import assess_held
 from evidence.usecases.pen import need, read_dossier
+from evidence.usecases.recheck import recheck
 from evidence.usecases.standing import place_of
+
+if TYPE_CHECKING:
+    from evidence.report.papers.printing import Printed
+
+SET = "filing-set"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,8 +61,49 @@ def paper_input(desk: Desk, dossier: str, language: str = "en", today: dt.date |
 
     return PaperInput(
         dossier=held, assessment=assessment, loss=loss, course=course(held), dues=due(held, place), place=place,
-        language=language, today=today or desk.clock.now().date(), original=original, preview=preview,
+        language=language, today=today or desk.clock.now().date(), original=original, preview=preview, programs=_programs(),
     )  # fmt: skip
+
+
+def certified(desk: Desk, dossier: str, given: PaperInput, progress: Progress) -> PaperInput:
+    """The same with the root of the ledger, and with what a recheck of ledger and files says now, faults included."""
+    result = recheck(desk, dossier, progress, mend=False)
+    told = [
+        f"{v.entries} entries, root {v.root.hex()}; {v.files} files, {v.size} bytes read; head: {v.head}"
+        for v in result.ledgers
+    ]
+    faults = [str(f) for v in result.ledgers for f in v.faults] + [str(f) for f in result.faults]
+    root = next((v.root.hex() for v in result.ledgers), "")
+    return replace(given, root_hex=root, recheck=(*told, *(faults or ["nothing differs from what was recorded"])))
+
+
+def write_set(desk: Desk, given: PaperInput, out: Path, progress: Progress) -> Printed:
+    """Write the filing set: cover, table of exhibits, summary, chronology, every exhibit as a stamped copy.
+
+    What is missing, changed or broken is told on its page and in ``notes``.
+    """
+    from evidence.capture.preview import make_page
+    from evidence.report.papers.printing import write_filing_set
+
+    files = [(e.value.file.sha256, e.value.read) for e in given.dossier.of(Exhibit) if e.value.file and e.value.read]
+    there = [(digest, read) for digest, read in files if Path(desk.originals.path(digest)).is_file()]
+    desk.previews.make(there, progress, "print")
+
+    def preview(sha256: str) -> Path | None:
+        found = desk.previews.path(sha256, "print")
+        return Path(found) if found else None
+
+    with TemporaryDirectory(prefix="evidence-pages-") as folder:
+
+        def page(sha256: str, number: int) -> Path | str:
+            drawn = Path(folder) / f"{sha256[:32]}-{number}.jpg"
+            return make_page(Path(desk.originals.path(sha256)), number, drawn) or drawn
+
+        return write_filing_set(replace(given, preview=preview, page=page), out)
+
+
+def _programs() -> dict[str, str]:
+    return {"evidence": program(), "ReportLab": version("reportlab"), "pypdfium2": version("pypdfium2")}
 
 
 def papers_of(given: PaperInput) -> tuple[Offered, ...]:
@@ -63,7 +115,9 @@ def written(given: PaperInput, which: str) -> Paper:
     """One paper by its name."""
     if which not in PAPERS:
         raise NotFound(
-            f"no paper of this name{nearest(which, PAPERS)}", item=which, advice="'evidence paper DOSSIER' lists them."
+            f"no paper of this name{nearest(which, (*PAPERS, SET))}",
+            item=which,
+            advice="'evidence paper DOSSIER' lists them.",
         )
     return PAPERS[which].make(given)
 

@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from evidence.cli.common import desk, shown, table
+from evidence.cli.common import desk, progress, shown, table
+from evidence.errors import EvidenceError
+
+if TYPE_CHECKING:
+    from evidence.ports import Desk
+    from evidence.report.papers.paper import PaperInput
 
 
 def paper(
@@ -21,18 +26,25 @@ def paper(
     ] = None,
 ) -> None:
     """List the papers that can be written from the record, or write one. Blanks stand where the record has nothing."""
-    from evidence.paperwork import paper_input, papers_of, text_of, write_pdf, written
+    from evidence.paperwork import SET, certified, paper_input, papers_of, text_of, write_pdf, written
 
     with desk() as opened:
         given = paper_input(opened, dossier, language)
         if not which:
             rows = [[o.id, o.kind.whose, o.kind.title, "\n".join(o.blank) or "nothing"] for o in papers_of(given)]
+            rows.append([SET, "owner", "Filing set for a hearing: one PDF with stamped exhibits", ""])
             table("", ["Paper", "Whose", "What it is", "Stays blank"], rows, empty="")
             typer.echo(
                 "Nothing is ever sent by the program. Record what you sent: 'evidence record exhibit' for the file and the"
             )
             typer.echo("proof of delivery, then 'evidence record correspondence'.")
             return
+        if which == SET:
+            _write_set(opened, given, pdf)
+            return
+        if which == "certification":
+            with progress() as shower:
+                given = certified(opened, dossier, given, shower)
         made = written(given, which)
         if pdf:
             pages = write_pdf(given, made, pdf)
@@ -42,3 +54,16 @@ def paper(
                 typer.echo(shown(line))
     for blank in made.missing:
         typer.echo(f"blank: {shown(blank)}", err=True)
+
+
+def _write_set(opened: Desk, given: PaperInput, pdf: Path | None) -> None:
+    """The filing set, with what of it could not be shown."""
+    from evidence.paperwork import write_set
+
+    if pdf is None:
+        raise EvidenceError("a filing set is a PDF", item="filing-set", advice="Name the file: --pdf set.pdf.")
+    with progress() as shower:
+        made = write_set(opened, given, pdf, shower)
+    typer.echo(f"{pdf}: {made.pages} pages, {made.size} bytes, SHA-256 {made.sha256}, not sent to anybody")
+    for note in made.notes:
+        typer.echo(shown(note), err=True)

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 from evidence.claim.course import passed_over
+from evidence.claim.early import DATED, before_the_work
 from evidence.claim.mistakes.made import asked, may_need_a_reason
-from evidence.errors import DutyToKeep, MistakeAhead, PassedOver
+from evidence.errors import BeforeTheWork, DutyToKeep, MistakeAhead, PassedOver
 from evidence.model.base import Record
 from evidence.model.course import CourseStep
 from evidence.model.dossier import Dossier, Recorded, fold
@@ -20,8 +21,8 @@ from evidence.usecases.pen import Pen, read_dossier, steps
 def heed(desk: Desk, work: Reader, pen: Pen) -> tuple[str, ...]:
     """Look at what is about to be recorded: does it give up what a finding rests on, or pass over a stage of the matter?
 
-    Raises :class:`DutyToKeep`, :class:`PassedOver` or :class:`MistakeAhead` where it does and no reason is given; with a
-    reason the warnings are returned.
+    Raises :class:`DutyToKeep`, :class:`PassedOver` or :class:`MistakeAhead` where it does and no reason is given,
+    :class:`BeforeTheWork` for a date that cannot be; with a reason the warnings are returned.
     """
     _in_order(work, pen)
     return (*_mistakes(work, pen), *_keep(desk, work, pen))
@@ -44,10 +45,13 @@ def _mistakes(work: Reader, pen: Pen) -> tuple[str, ...]:
 
 
 def _in_order(work: Reader, pen: Pen) -> None:
+    dated = [step.subject for step in pen.steps if isinstance(step.value, DATED)]
     made = [step.subject for step in pen.steps if isinstance(step.value, CourseStep)]
-    if not made:
+    if not dated:
         return
     held = fold(pen.ledger, [*steps(work, pen.ledger), *pen.steps])
+    if early := [words for subject in dated if (words := before_the_work(held, subject))]:
+        raise BeforeTheWork("\n".join(early))
     if passed := [words for subject in made if (words := passed_over(held, subject))]:
         raise PassedOver("\n".join(passed))
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import textwrap
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -43,6 +43,12 @@ class PaperInput:
     today: dt.date
     original: Callable[[str], Path] | None = field(default=None, compare=False)
     preview: Callable[[str], Path | None] | None = field(default=None, compare=False)
+    page: Callable[[str, int], Path | str] | None = field(
+        default=None, compare=False
+    )  # of a PDF: a picture, or why none
+    programs: Mapping[str, str] = field(default_factory=dict)  # name -> version
+    root_hex: str = ""  # of the ledger
+    recheck: tuple[str, ...] = ()  # what a recheck of ledger and files said; empty: none was made for this paper
 
     @cached_property
     def words(self) -> Words:
