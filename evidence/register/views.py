@@ -22,7 +22,7 @@ from evidence.register.figures import (
     time_to_comeback,
     trend,
 )
-from evidence.register.intervals import FEW_COMEBACKS, FEW_ORDERS, Share
+from evidence.register.intervals import FEW_COMEBACKS, FEW_ORDERS, Chart, Share
 from evidence.register.lines import OWN, Comeback, Order
 
 SHOP: Final = "this shop"
@@ -48,6 +48,7 @@ class View:
     rows: tuple[tuple[str, ...], ...]
     empty: str
     notes: tuple[str, ...] = ()
+    chart: Chart | None = None
 
 
 class Names:
@@ -219,6 +220,7 @@ def trend_view(held: Register) -> View:
         rows=rows,
         empty="",
         notes=tuple(notes),
+        chart=chart,
     )
 
 

@@ -126,7 +126,7 @@ def _plate(plate: blocks.Plate, link: Linker) -> str:
     )
 
 
-def _figure(block: blocks.Timeline | blocks.Matrix | blocks.Plot) -> str:
+def _figure(block: blocks.Figure) -> str:
     return "".join(
         f'<figure role="img" aria-label="{escape(words)}">{_svg(drawn)}</figure>\n' for drawn, words in pictures(block)
     )

@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
 
-from evidence.report import blocks, describing, drawing, matrix
+from evidence.report import blocks, control_chart, describing, drawing, matrix
 from evidence.report.styles import WIDTH
 
 
-def pictures(block: blocks.Timeline | blocks.Matrix | blocks.Plot) -> Iterator[tuple[Any, str]]:
+def pictures(block: blocks.Figure) -> Iterator[tuple[Any, str]]:
     """Drawings as wide as the text of a page, in order."""
     if isinstance(block, blocks.Matrix):
         for start in range(0, len(block.rows), matrix.ROWS_A_PICTURE):
@@ -20,6 +20,8 @@ def pictures(block: blocks.Timeline | blocks.Matrix | blocks.Plot) -> Iterator[t
         for start in range(0, len(block.panels), drawing.PANELS_A_PICTURE):
             plot = replace(block, panels=block.panels[start : start + drawing.PANELS_A_PICTURE])
             yield drawing.waveform(plot, WIDTH), describing.plot_words(plot)
+    elif isinstance(block, blocks.ControlChart):
+        yield control_chart.control_chart(block.chart, WIDTH), control_chart.chart_words(block.chart)
     else:
         spans = [h.span for h in block.happenings]
         lanes = list(dict.fromkeys(h.lane for h in block.happenings))

@@ -30,7 +30,6 @@ def certification(p: PaperInput) -> Paper:
         for e in files
         if e.value.file
     ]
-    programs = ", ".join(f"{n} {v}" for n, v in p.programs.items())
     content: list[Block] = [
         Facts(
             (
@@ -39,33 +38,7 @@ def certification(p: PaperInput) -> Paper:
                 (t("Why qualified"), ruled(t("training and daily work with the program and the tools"))),
             )
         ),
-        Heading(t("1. The process (Rule 902(13))")),
-        Bullets(
-            (
-                t(
-                    "Each entry of the record is written once with its time and its author. A correction is a new entry that names the old one. "
-                    "Nothing is overwritten."
-                ),
-                t(
-                    "Each entry is hashed with SHA-256 (FIPS 180-4) over its canonical form (RFC 8785). All entries are leaves of one hash tree (RFC "
-                    "9162). Its root changes when any entry changes."
-                ),
-                t(
-                    "Findings are computed from the entries by fixed rules. The same entries and the same version give the same result."
-                ),
-                t(
-                    "Times are those stated by persons, files and clocks; the program's own time comes from the computer's clock: {blank}"
-                ).format(blank=ruled(t("how that clock was set"))),
-            )
-        ),
-        Facts(
-            (
-                (t("Program and version"), ruled(t("program and version"), programs)),
-                (t("Entries in the ledger"), str(p.dossier.size)),
-                (t("Root of the ledger"), ruled(t("root, 64 digits"), p.root_hex)),
-                (t("Computer and system"), ruled(t("computer, operating system"))),
-            )
-        ),
+        *_process(p),
         Heading(t("2. The copies (Rule 902(14))")),
         Bullets(
             (
@@ -93,6 +66,50 @@ def certification(p: PaperInput) -> Paper:
         )
         if rows
         else Para(t("No file is on record.")),
+        *_certified(p),
+    ]
+    return form(p, "certification", t("Certification of the electronic records"), content)
+
+
+def _process(p: PaperInput) -> tuple[Block, ...]:
+    """How the program makes and keeps the record."""
+    t = p.words
+    programs = ", ".join(f"{n} {v}" for n, v in p.programs.items())
+    return (
+        Heading(t("1. The process (Rule 902(13))")),
+        Bullets(
+            (
+                t(
+                    "Each entry of the record is written once with its time and its author. A correction is a new entry that names the old one. "
+                    "Nothing is overwritten."
+                ),
+                t(
+                    "Each entry is hashed with SHA-256 (FIPS 180-4) over its canonical form (RFC 8785). All entries are leaves of one hash tree (RFC "
+                    "9162). Its root changes when any entry changes."
+                ),
+                t(
+                    "Findings are computed from the entries by fixed rules. The same entries and the same version give the same result."
+                ),
+                t(
+                    "Times are those stated by persons, files and clocks; the program's own time comes from the computer's clock: {blank}"
+                ).format(blank=ruled(t("how that clock was set"))),
+            )
+        ),
+        Facts(
+            (
+                (t("Program and version"), ruled(t("program and version"), programs)),
+                (t("Entries in the ledger"), str(p.dossier.size)),
+                (t("Root of the ledger"), ruled(t("root, 64 digits"), p.root_hex)),
+                (t("Computer and system"), ruled(t("computer, operating system"))),
+            )
+        ),
+    )
+
+
+def _certified(p: PaperInput) -> tuple[Block, ...]:
+    """Recheck, notice, and the words to sign."""
+    t = p.words
+    return (
         Heading(t("3. The recheck")),
         *_recheck(p),
         Para(
@@ -119,8 +136,7 @@ def certification(p: PaperInput) -> Paper:
             tone="small",
         ),
         Signature((t("Name in block letters"), t("Place and date"), t("Signature"))),
-    ]
-    return form(p, "certification", t("Certification of the electronic records"), content)
+    )
 
 
 def _recheck(p: PaperInput) -> list[Block]:

@@ -33,11 +33,7 @@ def matter(p: PaperInput) -> Facts:
     """What the form is about: the lines at its head."""
     t, v = p.words, p.vehicle
     return Facts(
-        (
-            (t("Vehicle"), ruled(t("vehicle"), v and v.description)),
-            (t("VIN"), ruled(t("vehicle identification number"), v and v.vin)),
-            (t("Plate"), ruled(t("number plate"), v and v.plate)),
-        )
+        ((t("Vehicle"), ruled(t("vehicle"), v and v.summary())), (t("Date of this paper"), p.words.day(p.today)))
     )
 
 
@@ -49,18 +45,19 @@ def form(p: PaperInput, paper_id: str, title: str, content: Iterable[Block]) -> 
         id=paper_id,
         kicker=p.dossier.title,
         title=title,
-        day=p.words.day(p.today),
         sections=(Section("", blocks_),),
         missing=tuple(dict.fromkeys(_BLANK.findall(told))),
     )
 
 
 def place(p: PaperInput) -> tuple[Block, ...]:
-    """What a person looked up for the place, with its age; nothing where no place file is used."""
+    """What a person looked up for the place, and on which day the oldest of it; nothing where no place file is used."""
     if p.place is None:
         return ()
-    entries = "; ".join(f"{name}: {e.age_words(p.today)}" for name, e in p.place.entries)
-    told = p.words("Rules looked up for {place}: {entries}.").format(place=p.place.name, entries=entries or "-")
+    names = ", ".join(p.words(name) for name, _ in p.place.entries)
+    oldest = min((e.on for _, e in p.place.entries), default=None)
+    entries = f"{names} ({p.words.day(oldest)})" if oldest else "-"
+    told = p.words("Rules looked up for {place}: {entries}.").format(place=p.place.name, entries=entries)
     return (Para(told, tone="small"),)
 
 

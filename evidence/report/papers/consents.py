@@ -59,6 +59,15 @@ def consent(p: PaperInput) -> Paper:
             )
         )
     content += [
+        *_kept(p),
+    ]
+    return form(p, "consent", t("Consent of the owner"), content)
+
+
+def _kept(p: PaperInput) -> tuple[Block, ...]:
+    """Parts, earlier consents, the lines to sign on."""
+    t = p.words
+    return (
         Heading(t("Parts to be kept")),
         _parts(p),
         Heading(t("Already on record")),
@@ -78,8 +87,7 @@ def consent(p: PaperInput) -> Paper:
                 t("Received for the shop: name, signature"),
             )
         ),
-    ]
-    return form(p, "consent", t("Consent of the owner"), content)
+    )
 
 
 def _parts(p: PaperInput) -> Block:
@@ -128,6 +136,15 @@ def authorisation(p: PaperInput) -> Paper:
                 "These steps come from the plan of what to capture next. Those that change the state need a consent of their own."
             )
         ),
+        *_agreed(p),
+    ]
+    return form(p, "authorisation", t("Authorisation and estimate for diagnosis"), content)
+
+
+def _agreed(p: PaperInput) -> tuple[Block, ...]:
+    """What both agree to, and the lines to sign on."""
+    t = p.words
+    return (
         Heading(t("Agreed")),
         Bullets(
             (
@@ -155,5 +172,4 @@ def authorisation(p: PaperInput) -> Paper:
                 t("For the shop: name, signature"),
             )
         ),
-    ]
-    return form(p, "authorisation", t("Authorisation and estimate for diagnosis"), content)
+    )

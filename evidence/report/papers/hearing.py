@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from evidence.claim.loss.statement import LossStatement
+from evidence.model.base import shorten
 from evidence.model.dossier import Recorded
 from evidence.model.examination import CodeScan
 from evidence.model.exhibit import Exhibit
@@ -241,8 +242,9 @@ def brief(p: PaperInput) -> Paper:
             )
         ),
         Heading(t("What is shown")),
-        Para(told),
-        *([Para(t("{met} of {all} findings are met.").format(met=met, all=len(best.findings)))] if best else []),
+        Para(
+            told + (" " + t("{met} of {all} findings are met.").format(met=met, all=len(best.findings)) if best else "")
+        ),
         Heading(t("What is not")),
         *_shortly(p),
         Heading(t("Sum")),
@@ -264,11 +266,7 @@ def _undisturbed(p: PaperInput) -> str:
 def _shortly(p: PaperInput) -> list[Block]:
     """Three points at most: the brief is one page."""
     whole = _open(p)[0]
-    return (
-        [Bullets(tuple(t if len(t) <= 190 else t[:188].rsplit(" ", 1)[0] + " …" for t in whole.items[:3]))]
-        if isinstance(whole, Bullets)
-        else [whole]
-    )
+    return [Bullets(tuple(shorten(text, 190) for text in whole.items[:3]))] if isinstance(whole, Bullets) else [whole]
 
 
 def _unlinked(p: PaperInput, s: LossStatement | None) -> list[Block]:

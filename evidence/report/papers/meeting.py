@@ -64,14 +64,19 @@ def inspection(p: PaperInput) -> Paper:
             (0.6, 4.4, 1.6, 1.6),
             done,
         ),
+        *_ending(p),
+    ]
+    return form(p, "inspection", t("Protocol of a joint inspection"), content)
+
+
+def _ending(p: PaperInput) -> tuple[Block, ...]:
+    """What is settled before they part, and the lines to sign on."""
+    t = p.words
+    each = (t("Shop"), t("Earlier repairer"), t("Owner or adjuster"))
+    return (
         Heading(t("What each saw")),
         Para(t("Each side writes down what it saw, in its own words. No side signs for what the other saw.")),
-    ]
-    content += [
-        Para("\n".join((RULED * 6,) * 3), head=who)
-        for who in (t("Shop"), t("Earlier repairer"), t("Owner or adjuster"))
-    ]
-    content += [
+        *(Para("\n".join((RULED * 6,) * 3), head=who) for who in each),
         Heading(t("At the end")),
         Bullets(
             (
@@ -93,8 +98,7 @@ def inspection(p: PaperInput) -> Paper:
                 t("Adjuster: name, signature"),
             )
         ),
-    ]
-    return form(p, "inspection", t("Protocol of a joint inspection"), content)
+    )
 
 
 def _table(heads: tuple[str, ...], shares: tuple[float, ...], rows: list[Row], last: str = "") -> Table:

@@ -22,7 +22,7 @@ from evidence.report.styles import HEIGHT, WIDTH, anchor
 from evidence.report.tags import Element
 
 MOST_PAGES = 60  # of one exhibit; the rest stands in the file
-_MOST_LINES = 70
+_MOST_LINES = 64
 _STAMP = 62.0
 _FOOT = 34.0
 _TEXTS = ("text/", "application/json")

@@ -69,6 +69,15 @@ def statement(p: PaperInput) -> Paper:
         ),
         Heading(t("5. Opinion, apart from the facts (Rule 702)")),
         *_opinion(p, subject),
+        *_closing(p),
+    ]
+    return form(p, "technician", t("Statement of the technician"), content)
+
+
+def _closing(p: PaperInput) -> tuple[Block, ...]:
+    """Limits, and the words to sign."""
+    t = p.words
+    return (
         Heading(t("6. Limits")),
         *_limits(p),
         Para(
@@ -85,8 +94,7 @@ def statement(p: PaperInput) -> Paper:
             ).format(blank=RULED * 3)
         ),
         Signature((t("Name in block letters"), t("Place and date"), t("Signature"))),
-    ]
-    return form(p, "technician", t("Statement of the technician"), content)
+    )
 
 
 def _technician(p: PaperInput) -> Recorded[Party] | None:
@@ -118,7 +126,7 @@ def _facts(p: PaperInput, subject: str, *, own: bool) -> list[Block]:
             (
                 r.label,
                 clock(p.dossier, r.value.time) if r.value.time else ruled(t("time")),
-                r.value.summary(),
+                _whole(r.value),
                 _state(p, r.value, own=own),
                 labels(p.dossier, r.value.exhibits) or "-",
             )
@@ -140,6 +148,13 @@ def _facts(p: PaperInput, subject: str, *, own: bool) -> list[Block]:
     if len(found) > _MOST_FACTS:
         told.append(Para(t("{count} more stand in the report of the dossier.").format(count=len(found) - _MOST_FACTS)))
     return told
+
+
+def _whole(taken: Taken) -> str:
+    """What was seen or read, uncut."""
+    if isinstance(taken, Observation):
+        return f"{say(taken.of)}{taken.where()}: {taken.text}"
+    return taken.summary()
 
 
 def _state(p: PaperInput, taken: Taken, *, own: bool) -> str:
