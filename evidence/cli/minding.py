@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from evidence.cli.common import desk, print_json, shown, table
+from evidence.cli.common import desk, print_json, shown
+
+if TYPE_CHECKING:
+    from evidence.rules.mistakes import Kind
 
 
 def mistakes(
@@ -23,8 +26,9 @@ def mistakes(
         if as_json:
             print_json(mistakes_json("", ()))
             return
-        rows = [[k.code, k.words, k.why, f"{k.mendable}: {k.mend}", k.guard] for k in MISTAKES.values()]
-        table("", ["Code", "Mistake", "Why it sinks a claim", "Can it be mended", "How it is avoided"], rows, empty="")
+        for kind in MISTAKES.values():
+            _head(kind)
+            typer.echo(f"  avoided: {kind.guard}")
         return
     with desk() as opened:
         title, found = mistakes_of(opened, dossier)
@@ -36,12 +40,16 @@ def mistakes(
     for made in found:
         if made.code != code:
             code = made.code
-            typer.echo(f"\n{made.kind.words} ({code})")
-            typer.echo(f"  why it weighs: {made.kind.why}")
-            typer.echo(f"  mended: {made.kind.mendable}. {made.kind.mend}")
+            _head(made.kind)
         typer.echo(f"  - {shown(made.words)}")
         if made.despite:
             typer.echo(f"    reason given: {shown(made.despite)}")
     if not found:
         typer.echo(f"Of the {len(MISTAKES)} mistakes that are looked for, the record shows none.")
     typer.echo("\nWhat was never recorded cannot be seen here.")
+
+
+def _head(kind: Kind) -> None:
+    typer.echo(f"\n{kind.words} ({kind.code})")
+    typer.echo(f"  why it weighs: {kind.why}")
+    typer.echo(f"  {kind.mending()}")

@@ -17,6 +17,12 @@ from evidence.model.despite import MISTAKE_CODES, MistakeCode
 Mendable = Literal["yes", "partly", "hardly", "no"]
 
 
+_MENDED: Final[Mapping[Mendable, str]] = MappingProxyType({
+    "yes": "Can be mended", "partly": "Can be mended in part", "hardly": "Can hardly be mended",
+    "no": "Cannot be mended; what is left",
+})  # fmt: skip
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Kind:
     """One mistake of the trade."""
@@ -27,6 +33,10 @@ class Kind:
     mendable: Mendable
     mend: str  # how, as far as it can be
     guard: str  # how it is avoided, as an instruction
+
+    def mending(self) -> str:
+        """Whether it can be mended, and how."""
+        return f"{_MENDED[self.mendable]}: {self.mend}"
 
 
 _ROWS: tuple[tuple[MistakeCode, str, str, Mendable, str, str], ...] = (

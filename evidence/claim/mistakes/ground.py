@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final, TypeVar
 
+from evidence.model.base import Record
 from evidence.model.despite import Despite, MistakeCode
 from evidence.model.dossier import Dossier, Recorded
 from evidence.model.examination import Taken
@@ -13,6 +14,8 @@ from evidence.model.people import Correspondence, Party
 from evidence.model.repair import Intervention, WorkOrder
 from evidence.rules.mistakes import MISTAKES, Kind
 from evidence.timeline.states import sure_before
+
+R = TypeVar("R", bound=Record)
 
 NOTICES: Final = frozenset({"notice", "inspection_opportunity", "cure_opportunity", "preservation_letter"})
 _OURS = frozenset({"present_repairer", "technician"})
@@ -35,7 +38,7 @@ class Made:
         return MISTAKES[self.code]
 
 
-def at(record: Recorded[Any], code: MistakeCode, words: str, despite: str = "") -> Made:
+def at(record: Recorded[R], code: MistakeCode, words: str, despite: str = "") -> Made:
     """A mistake made at ``record``; the reason is the record's own where it gives one for this mistake."""
     held: tuple[Despite, ...] = getattr(record.value, "despite", ())
     reason = despite or "; ".join(d.why for d in held if d.mistake == code)

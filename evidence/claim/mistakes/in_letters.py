@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from typing import Any
 
 from evidence.claim.mistakes.ground import Made, at
 from evidence.model.course import CourseStep
@@ -28,11 +27,18 @@ _NONE = frozenset({"", "none", "no", "nil", "no interest", "-", "nothing"})
 
 def talk_among_evidence(dossier: Dossier) -> Iterator[Made]:
     """An offer or a talk about settling, written down where papers carry it."""
-    written: list[Recorded[Any]] = [*dossier.of(Correspondence), *dossier.of(CourseStep)]
-    for record in written:
-        if found := _TALK.search(record.value.text or ""):
-            yield at(record, "talk_among_evidence", f"{record.label} says “{found.group(0)}”: talk about settling belongs into "
-                     "the second ledger ('evidence talk').")  # fmt: skip
+    for letter in dossier.of(Correspondence):
+        if words := _talk_in(letter.label, letter.value.text):
+            yield at(letter, "talk_among_evidence", words)
+    for step in dossier.of(CourseStep):
+        if words := _talk_in(step.label, step.value.text):
+            yield at(step, "talk_among_evidence", words)
+
+
+def _talk_in(label: str, text: str | None) -> str:
+    found = _TALK.search(text or "")
+    said = f"{label} says “{found.group(0)}”" if found else ""
+    return f"{said}: talk about settling belongs into the second ledger ('evidence talk')." if found else ""
 
 
 def harsh_words(dossier: Dossier) -> Iterator[Made]:

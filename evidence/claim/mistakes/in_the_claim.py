@@ -65,18 +65,12 @@ def cost_unexplained(dossier: Dossier) -> Iterator[Made]:
 def one_lump_sum(dossier: Dossier) -> Iterator[Made]:
     """An order of the present shop with a total and no sum on any of its lines."""
     for order in dossier.of(WorkOrder):
-        lines = (*order.value.operations, *order.value.parts)
-        if (
-            order.value.side == "present_repairer"
-            and order.value.total
-            and len(lines) > 1
-            and all(o.amount is None for o in order.value.operations)
-            and all(p.amount is None for p in order.value.parts)
-        ):
+        sums = [*(x.amount for x in order.value.operations), *(x.amount for x in order.value.parts)]
+        if order.value.side == "present_repairer" and order.value.total and len(sums) > 1 and not any(sums):
             yield at(
                 order,
                 "one_lump_sum",
-                f"{order.label} has one sum, {order.value.total.words()}, for {len(lines)} lines.",
+                f"{order.label} has one sum, {order.value.total.words()}, for {len(sums)} lines.",
             )
 
 

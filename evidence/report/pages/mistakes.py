@@ -18,15 +18,9 @@ _COLUMNS = (
 )
 _NONE = "Of the {} mistakes that are looked for, the record shows none. What was never recorded cannot be seen here."
 _SOME = (
-    "What the other side will find anyway stands here first. Each line names the record; a reason was given when the step was "
-    "recorded. {} mistakes are looked for; what was never recorded cannot be seen here."
+    "What the other side will find anyway stands here first. Each line names the record, with the reason given when it was "
+    "recorded, if one was. {} mistakes are looked for; what was never recorded cannot be seen here."
 )
-_MENDED = {
-    "yes": "Can be mended",
-    "partly": "Can be mended in part",
-    "hardly": "Can hardly be mended",
-    "no": "Cannot be mended",
-}
 
 
 def mistakes(given: ReportInput) -> Section:
@@ -37,7 +31,7 @@ def mistakes(given: ReportInput) -> Section:
         made = tuple(group)
         kind = made[0].kind
         where = [joined([m.words, f"Reason given: {m.despite}" if m.despite else None], "\n") for m in made]
-        rows.append(Row((kind.words, "\n".join(where), f"{kind.why}\n{_MENDED[kind.mendable]}: {kind.mend}")))
+        rows.append(Row((kind.words, "\n".join(where), f"{kind.why}\n{kind.mending()}")))
     blocks: list[Block] = [Para((_SOME if rows else _NONE).format(len(MISTAKES)), tone="muted")]
     if rows:
         blocks.append(Table(_COLUMNS, tuple(rows)))
