@@ -21,6 +21,7 @@ from evidence.cli import (
     looking,
     losing,
     making,
+    minding,
     papers,
     photographs,
     planning,
@@ -89,6 +90,7 @@ app.add_typer(custody_app, name="custody")
 app.command("opportunity")(reach.opportunity)
 app.command("paper")(papers.paper)
 app.command("loss")(losing.loss)
+app.command("mistakes")(minding.mistakes)
 app.command("status")(standing.status)
 app.add_typer(standing.place_app, name="place")
 app.add_typer(comebacks_app, name="comebacks")
