@@ -46,8 +46,7 @@ def paper(
     until: Annotated[str, typer.Option(metavar="DAY", help="With --sent: last day to answer or to come and see.")] = "",
 ) -> None:
     """List the papers that can be written from the record, or write one. Blanks stand where the record has nothing."""
-    from evidence.paperwork import SET, certified, paper_input, text_of, write_pdf, written
-    from evidence.report.papers.registry import PAPERS
+    from evidence.paperwork import SET, certified, paper_input
 
     with desk() as opened:
         if sent:
@@ -68,20 +67,25 @@ def paper(
         if which == "certification":
             with progress() as shower:
                 given = certified(opened, dossier, given, shower)
-        made = written(given, which)
-        lacks = PAPERS[which].missing(given)
-        if pdf:
-            pages = write_pdf(given, made, pdf)
-            typer.echo(f"{pdf}: {pages} page{'s' if pages != 1 else ''}, not sent to anybody")
-        else:
-            for line in text_of(given, made).splitlines():
-                typer.echo(shown(line))
-    for words in lacks:
-        typer.echo(f"not on record: {shown(words)}", err=True)
-    for note in made.notes:
-        typer.echo(f"before you send it: {shown(note)}", err=True)
-    for blank in made.missing:
-        typer.echo(f"blank: {shown(blank)}", err=True)
+        _write(given, which, pdf)
+
+
+def _write(given: PaperInput, which: str, pdf: Path | None) -> None:
+    """One paper as text or PDF, and what its writer should know before it goes out."""
+    from evidence.paperwork import text_of, write_pdf, written
+    from evidence.report.papers.registry import PAPERS
+
+    made = written(given, which)
+    if pdf:
+        pages = write_pdf(given, made, pdf)
+        typer.echo(f"{pdf}: {pages} page{'s' if pages != 1 else ''}, not sent to anybody")
+    else:
+        for line in text_of(given, made).splitlines():
+            typer.echo(shown(line))
+    told = [("not on record", words) for words in PAPERS[which].missing(given)]
+    told += [*(("before you send it", note) for note in made.notes), *(("blank", words) for words in made.missing)]
+    for head, words in told:
+        typer.echo(f"{head}: {shown(words)}", err=True)
 
 
 def _day(text: str) -> dt.date | None:
