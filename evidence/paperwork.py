@@ -9,13 +9,15 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
+from evidence.capture.sources import one_source
 from evidence.claim.course import course
 from evidence.claim.due import due
 from evidence.claim.loss.statement import loss_statement
 from evidence.edges.program import program
-from evidence.errors import MixedCurrency, NotFound
+from evidence.errors import EvidenceError, MixedCurrency, NotFound
 from evidence.model.base import nearest
 from evidence.model.exhibit import Exhibit
+from evidence.model.people import Party
 from evidence.ports import Desk, Progress
 from evidence.report.papers.language import Words
 from evidence.report.papers.paper import Kind, Paper, PaperInput, as_pdf, as_text
@@ -25,6 +27,7 @@ from evidence.usecases.assess import assess_held
 from evidence.usecases.challenge import challenge_held
 from evidence.usecases.pen import need, read_dossier
 from evidence.usecases.recheck import recheck
+from evidence.usecases.sending import Sent, record_sent
 from evidence.usecases.standing import place_of
 
 if TYPE_CHECKING:
@@ -105,6 +108,48 @@ def write_set(desk: Desk, given: PaperInput, out: Path, progress: Progress) -> P
             return make_page(Path(desk.originals.path(sha256)), number, drawn) or drawn
 
         return write_filing_set(replace(given, preview=preview, page=page), out)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dispatch:
+    """How a letter went out, by the word of whoever sent it. ``within`` and ``until``: the time given to the other side."""
+
+    day: str
+    channel: str
+    letter: Path
+    proofs: tuple[Path, ...] = ()
+    received: str = ""
+    within: str = ""
+    until: str = ""
+
+
+def record_dispatch(desk: Desk, dossier: str, which: str, dispatch: Dispatch) -> Sent:
+    """Record that a letter was sent: the file as it went out and the proofs as exhibits, and what it was."""
+    given = paper_input(desk, dossier)
+    paper = written(given, which)
+    about = PAPERS[which].about
+    if not about:
+        raise EvidenceError(
+            "is a form, not a letter that is sent",
+            item=which,
+            advice="Record the signed form with 'evidence record exhibit'.",
+        )
+    subjects = [next((p.subject for p in given.dossier.of(Party) if p.value is one), "") for one in paper.between]
+    if "" in subjects:
+        side = "sender" if not subjects[0] else "receiver"
+        raise NotFound(f"the record names no {side} for this letter", item=which, advice="See 'evidence record party'.")
+    common = {
+        "sender": subjects[0],
+        "receiver": subjects[1],
+        "sent": dispatch.day,
+        "channel": dispatch.channel,
+        "text": paper.title,
+    }
+    given_time = {"received": dispatch.received, "answer_within": dispatch.within, "until": dispatch.until}
+    fields = {**common, **{k: v for k, v in given_time.items() if v}}
+    files = [(one_source(dispatch.letter), f"{paper.kicker}, as sent on {dispatch.day}")]
+    files += [(one_source(proof), f"{paper.kicker}: proof of dispatch or receipt") for proof in dispatch.proofs]
+    return record_sent(desk, dossier, [{**fields, "about": a} for a in about], files)
 
 
 def _programs() -> dict[str, str]:

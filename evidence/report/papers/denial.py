@@ -14,7 +14,7 @@ from evidence.model.dossier import Recorded
 from evidence.model.examination import Measurement
 from evidence.model.exhibit import Exhibit
 from evidence.model.instrument import Instrument
-from evidence.model.people import Correspondence, CustodyTransfer
+from evidence.model.people import Correspondence, CustodyTransfer, Party
 from evidence.report.blocks import Bullets, Para, Section
 from evidence.report.papers.language import message
 from evidence.report.papers.paper import Blanks, Paper, PaperInput
@@ -43,7 +43,10 @@ _OFFERS: Final = ("inspection_opportunity", "cure_opportunity")
 def denial(given: PaperInput) -> Paper:
     """Answer to a denial, point by point against the record."""
     t, blank = given.words, Blanks(given.words)
-    answers = [c for c in given.dossier.of(Correspondence) if c.value.about == "response"]
+    ours = {p.subject for p in given.dossier.of(Party) if {"owner", "present_repairer"} & set(p.value.roles)}
+    answers = [
+        c for c in given.dossier.of(Correspondence) if c.value.about == "response" and c.value.sender not in ours
+    ]
     last = answers[-1] if answers else None
     said = t.quoted(last.value.text) if last and last.value.text else blank(None, "what they wrote")
     written = day_words(given, last.value.sent if last else None, blank, message("the day of their letter"))
@@ -62,7 +65,7 @@ def denial(given: PaperInput) -> Paper:
     weak = [f"{c.said}: {c.sentence}" for c in given.challenges]
     return letter(
         given, "answer-to-denial", t("Answer, point by point"), t("Your answer, and what the record holds"), sections, blank,
-        sender=sender, notes=weak,
+        sender=sender, receiver=given.receiver, notes=weak,
     )  # fmt: skip
 
 

@@ -19,7 +19,6 @@ from evidence.report.papers.denial import denial
 from evidence.report.papers.language import message
 from evidence.report.papers.paper import Blanks, Kind, Paper, PaperInput
 from evidence.report.papers.telling import (
-    address,
     day_words,
     exhibit_list,
     exhibits_of,
@@ -82,11 +81,11 @@ def notice(given: PaperInput) -> Paper:
             t("Keep your order, time records, pictures, scan files and the parts you took off."),
             t("Tell your insurer of this letter."),
         )),)),
-        exhibit_list(given, exhibits_of(found)),
     )  # fmt: skip
+    enclosed = exhibit_list(given, exhibits_of(found))
     return letter(
         given, "notice", t("Notice, and offer to inspect"), t("What was found on the vehicle after your work"), sections, blank,
-        sender=given.party("present_repairer"), notes=_already(given, "notice"),
+        sender=given.party("present_repairer"), receiver=given.receiver, notes=_already(given, "notice"), enclosed=enclosed,
     )  # fmt: skip
 
 
@@ -154,7 +153,7 @@ def preservation(given: PaperInput) -> Paper:
     )  # fmt: skip
     return letter(
         given, "preservation", t("Request to keep parts and records"), t("Please keep parts and records of your work"), sections,
-        blank, sender=given.party("present_repairer"), notes=_already(given, "preservation_letter"),
+        blank, sender=given.party("present_repairer"), receiver=given.receiver, notes=_already(given, "preservation_letter"),
     )  # fmt: skip
 
 
@@ -175,7 +174,7 @@ def record_request(given: PaperInput) -> Paper:
     )  # fmt: skip
     return letter(
         given, "record-request", t("Request for the work order"), t("Please send the papers of your work"), sections, blank,
-        sender=given.party("owner"), notes=_already(given, "record_request"),
+        sender=given.party("owner"), receiver=given.receiver, notes=_already(given, "record_request"),
     )  # fmt: skip
 
 
@@ -236,8 +235,8 @@ def demand(given: PaperInput) -> Paper:
             Para(t("How to pay: %(how)s.", how=blank(None, "account, or another way to pay"))),
             Para(t("If you see it differently, please write to me by that day. Say which point you mean, and why.")),
         )),
-        exhibit_list(given, _papers(given)),
     )  # fmt: skip
+    enclosed = exhibit_list(given, _papers(given))
     unlinked = [x.label for x in given.loss.unlinked] if given.loss else []
     notes = (
         [t("nothing on record links these lines to what was found: %(records)s", records=numbered(given, unlinked))]
@@ -246,7 +245,7 @@ def demand(given: PaperInput) -> Paper:
     )
     return letter(
         given, "demand", t("Demand"), t("What the damage after your work has cost"), sections, blank,
-        sender=given.party("owner"), notes=[*_already(given, "demand_letter"), *notes],
+        sender=given.party("owner"), receiver=given.receiver, notes=[*_already(given, "demand_letter"), *notes], enclosed=enclosed,
     )  # fmt: skip
 
 
@@ -271,12 +270,13 @@ def insurer(given: PaperInput) -> Paper:
             t("Tell me which papers you still need. The whole record can be sent to you."),
             t("Tell me before %(day)s if you want to see the vehicle or the parts.", day=by),
         )), *((Para(t("These parts are kept: %(parts)s.", parts=numbered(given, kept))),) if (kept := _kept(given)) else ()))),
-        exhibit_list(given, _papers(given)),
     )  # fmt: skip
+    enclosed = exhibit_list(given, _papers(given))
     whom = given.party("adjuster") or given.party("insurer")
     return letter(
         given, "insurer", t("Report to an insurer"), t("Damage to my vehicle after a repair"), sections, blank,
-        sender=given.party("owner"), receiver=address(whom, blank, message("name and address of the insurer")),
+        sender=given.party("owner"), receiver=whom, whose=message("name and address of the insurer"),
+        enclosed=enclosed,
     )  # fmt: skip
 
 
@@ -303,10 +303,19 @@ def _answered(given: PaperInput) -> Iterator[str]:
 
 
 LETTERS: Final[Mapping[str, Kind]] = MappingProxyType({
-    "notice": Kind(message("Notice to the earlier repairer, and offer to inspect"), "shop", notice, lambda g: (*_leave(g), *_found(g))),
-    "preservation": Kind(message("Request to keep parts and records"), "shop", preservation, lambda g: tuple(_leave(g))),
-    "record-request": Kind(message("Request for the earlier work order and its pictures"), "owner", record_request),
-    "demand": Kind(message("Demand, with exhibits and a day"), "owner", demand, lambda g: tuple(_demanded(g))),
-    "answer-to-denial": Kind(message("Answer to a denial, point by point"), "owner", denial, lambda g: tuple(_answered(g))),
-    "insurer": Kind(message("Report of the damage to an insurer"), "owner", insurer, lambda g: tuple(_claimed(g))),
+    "notice": Kind(
+        message("Notice to the earlier repairer, and offer to inspect"), "shop", notice, lambda g: (*_leave(g), *_found(g)),
+        ("notice", "inspection_opportunity"),
+    ),
+    "preservation": Kind(
+        message("Request to keep parts and records"), "shop", preservation, lambda g: tuple(_leave(g)), ("preservation_letter",)
+    ),
+    "record-request": Kind(
+        message("Request for the earlier work order and its pictures"), "owner", record_request, about=("record_request",)
+    ),
+    "demand": Kind(message("Demand, with exhibits and a day"), "owner", demand, lambda g: tuple(_demanded(g)), ("demand_letter",)),
+    "answer-to-denial": Kind(
+        message("Answer to a denial, point by point"), "owner", denial, lambda g: tuple(_answered(g)), ("other",)
+    ),
+    "insurer": Kind(message("Report of the damage to an insurer"), "owner", insurer, lambda g: tuple(_claimed(g)), ("other",)),
 })  # fmt: skip

@@ -112,16 +112,21 @@ class Paper:
     sections: tuple[blocks.Section, ...]
     missing: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()  # never printed
+    between: tuple[Party | None, Party | None] = (None, None)  # of a letter: sender and receiver
 
 
 @dataclass(frozen=True, slots=True)
 class Kind:
-    """A sort of paper: its name and for whom it is, and what makes it. ``missing``: why it cannot be written yet."""
+    """A sort of paper: its name and for whom it is, and what makes it. ``missing``: what the record should hold first.
+
+    ``about``: as what it is recorded when it has been sent; empty for a form.
+    """
 
     title: str
     whose: str  # shop, owner, adjuster
     make: Callable[[PaperInput], Paper]
     missing: Callable[[PaperInput], tuple[str, ...]] = lambda _given: ()
+    about: tuple[str, ...] = ()
 
 
 class Blanks:

@@ -169,20 +169,24 @@ def exhibit_list(given: PaperInput, subjects: Iterable[str]) -> Section:
 
 def letter(
     given: PaperInput, name: str, kicker: str, title: str, sections: Iterable[Section], blank: Blanks, *,
-    sender: Party | None, receiver: tuple[str, ...] | None = None, notes: Iterable[str] = (),
+    sender: Party | None, receiver: Party | None = None, whose: str = message("address of the earlier repairer"), notes: Iterable[str] = (),
+    enclosed: Section | None = None,
 ) -> Paper:  # fmt: skip
-    """A letter, to the earlier repairer where no ``receiver`` is given, closed with a line to sign on."""
+    """A letter, closed with a line to sign on; ``whose`` is a message that names the receiver's address.
+
+    ``enclosed``: the list of exhibits, which stands below the signature.
+    """
     t = given.words
     signed = sender.full_name if sender else ""
     closing: list[Block] = [Para(t("Yours faithfully,")), Signature((blank(signed, "name and signature"),))]
-    if given.language != "en":
+    if given.language != "en":  # told once, where the quotations have been read
         closing.append(
             Para(t("Words in quotation marks, and the names of exhibits, stand as they were recorded."), tone="small")
         )
     head = address(sender, blank, message("address of the sender"))
-    to = receiver or address(given.receiver, blank, message("address of the earlier repairer"))
+    to = address(receiver, blank, whose)
     return Paper(
         id=name, kicker=kicker, title=title, sender=head, receiver=to, day=t.day(given.today),
-        sections=(*(s for s in sections if s.blocks), Section("", tuple(closing))), missing=tuple(blank.missing),
-        notes=tuple(notes),
+        sections=(*sections, Section("", tuple(closing)), *((enclosed,) if enclosed and enclosed.blocks else ())), missing=tuple(blank.missing),
+        notes=tuple(notes), between=(sender, receiver),
     )  # fmt: skip

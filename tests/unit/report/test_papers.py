@@ -44,9 +44,9 @@ def given_of(case, language="en", **more):
 
 def full():
     case = shown_case()
-    case.record("correspondence", sender="party-1", receiver="party-2", about="response", sent="2026-05-20", channel="letter", text="It was fine when it left.")
+    case.record("correspondence", sender="party-2", receiver="party-1", about="response", sent="2026-05-20", channel="letter", text="It was fine when it left.")
     case.record("correspondence", sender="party-1", receiver="party-2", about="notice", sent="2026-05-06", channel="registered_letter", answer_within="3 months", exhibits=["exhibit-1"])
-    case.record("correspondence", sender="party-2", receiver="party-1", about="demand_letter", sent="2026-05-12", channel="letter", answer_within="3 months")
+    case.record("correspondence", sender="party-1", receiver="party-2", about="demand_letter", sent="2026-05-12", channel="letter", answer_within="3 months")
     case.record("loss_item", head="repair_parts", nature="resulting_damage", text="module", amount="840.00 EUR", tax_rate="20", status="invoiced", exhibits=["exhibit-1"])
     case.record("loss_item", head="rework_cost", nature="rework", text="refit", amount="29.00 EUR", status="invoiced")
     return case
@@ -115,7 +115,7 @@ def test_a_notice_does_not_offer_what_is_no_longer_there():
 
 def test_an_offer_whose_days_have_passed_is_not_made_again():
     case = full()
-    offer = {"sender": "party-2", "receiver": "party-1", "about": "inspection_opportunity", "sent": "2026-05-06", "channel": "letter", "text": "any morning"}
+    offer = {"sender": "party-1", "receiver": "party-2", "about": "inspection_opportunity", "sent": "2026-05-06", "channel": "letter", "text": "any morning"}
     case.record("correspondence", **offer, until="2026-06-09")
     assert "any morning" not in text(case, "notice")
     case.record("correspondence", **offer, until="2026-06-12")
