@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
-from evidence.model.base import Record
 from evidence.model.despite import Despite, MistakeCode
 from evidence.model.dossier import Dossier, Recorded
 from evidence.model.examination import Taken
@@ -36,7 +35,7 @@ class Made:
         return MISTAKES[self.code]
 
 
-def at(record: Recorded[Record], code: MistakeCode, words: str, despite: str = "") -> Made:
+def at(record: Recorded[Any], code: MistakeCode, words: str, despite: str = "") -> Made:
     """A mistake made at ``record``; the reason is the record's own where it gives one for this mistake."""
     held: tuple[Despite, ...] = getattr(record.value, "despite", ())
     reason = despite or "; ".join(d.why for d in held if d.mistake == code)

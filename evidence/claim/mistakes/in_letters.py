@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from typing import Any
 
 from evidence.claim.mistakes.ground import Made, at
 from evidence.model.course import CourseStep
@@ -27,7 +28,8 @@ _NONE = frozenset({"", "none", "no", "nil", "no interest", "-", "nothing"})
 
 def talk_among_evidence(dossier: Dossier) -> Iterator[Made]:
     """An offer or a talk about settling, written down where papers carry it."""
-    for record in (*dossier.of(Correspondence), *dossier.of(CourseStep)):
+    written: list[Recorded[Any]] = [*dossier.of(Correspondence), *dossier.of(CourseStep)]
+    for record in written:
         if found := _TALK.search(record.value.text or ""):
             yield at(record, "talk_among_evidence", f"{record.label} says “{found.group(0)}”: talk about settling belongs into "
                      "the second ledger ('evidence talk').")  # fmt: skip

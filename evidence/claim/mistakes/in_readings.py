@@ -33,7 +33,8 @@ def no_time_base(dossier: Dossier) -> Iterator[Made]:
     ]
     if timed and not dossier.of(ClockReference):
         yield nowhere(
-            "no_time_base", f"No clock was held against a reference; by their devices alone are timed: {enumerated(timed)}."
+            "no_time_base",
+            f"No clock was held against a reference; by their devices alone are timed: {enumerated(timed)}.",
         )
     for record in taken(dossier):
         if record.value.time is None and not record.value.exhibits:

@@ -70,7 +70,8 @@ def one_lump_sum(dossier: Dossier) -> Iterator[Made]:
             order.value.side == "present_repairer"
             and order.value.total
             and len(lines) > 1
-            and not any(x.amount for x in lines)
+            and all(o.amount is None for o in order.value.operations)
+            and all(p.amount is None for p in order.value.parts)
         ):
             yield at(
                 order,
