@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from evidence.claim.course import passed_over
-from evidence.errors import DutyToKeep, PassedOver
+from evidence.claim.course import dated_too_early, passed_over
+from evidence.errors import DutyToKeep, EvidenceError, PassedOver
 from evidence.model.base import Record
 from evidence.model.course import CourseStep
 from evidence.model.dossier import Dossier, Recorded, fold
@@ -31,6 +31,10 @@ def _in_order(work: Reader, pen: Pen) -> None:
     if not made:
         return
     held = fold(pen.ledger, [*steps(work, pen.ledger), *pen.steps])
+    if early := [words for subject in made if (words := dated_too_early(held, subject))]:
+        raise EvidenceError(
+            "; ".join(early), advice="Mend the date of the step, or that of the work order if it is the wrong one. Nothing was recorded."
+        )
     if passed := [words for subject in made if (words := passed_over(held, subject))]:
         raise PassedOver("\n".join(passed))
 

@@ -93,6 +93,12 @@ def _list_dossiers(workspace: Path, rows: list[tuple[str, str, str]]) -> None:
     engine.dispose()
 
 
+def installed(work: Path) -> dict[str, str]:
+    """The environment of a command that runs as one that is installed: compiled once."""
+    env = {k: v for k, v in os.environ.items() if k != "PYTHONDONTWRITEBYTECODE"}
+    return env | {"PYTHONPATH": str(Path(__file__).resolve().parents[2]), "PYTHONPYCACHEPREFIX": str(work / "compiled")}
+
+
 def told(work: Path) -> dict[str, float]:
     """Every table of the register, from opening the workspace; and, apart, what is done once: the import and a dossier judged."""
     import scipy.stats  # noqa: F401  (what the import costs is in the row of the command)
@@ -106,8 +112,7 @@ def told(work: Path) -> dict[str, float]:
         desk.packs()
         found = counted(desk, day, _silent)
     assert found.judged == JUDGED
-    env = {k: v for k, v in os.environ.items() if k != "PYTHONDONTWRITEBYTECODE"}  # as installed: compiled once
-    env |= {"PYTHONPATH": str(Path(__file__).resolve().parents[2]), "PYTHONPYCACHEPREFIX": str(work / "compiled")}
+    env = installed(work)
     command = [sys.executable, "-m", "evidence.cli.main", "-w", str(workspace), "comebacks", "--on", day.isoformat()]
     subprocess.run(command, check=True, stdout=subprocess.DEVNULL, env=env)
     with timed() as whole:
