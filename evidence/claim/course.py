@@ -51,6 +51,7 @@ class Course:
 
     stages: tuple[StageState, ...]
     steps: tuple[Mark, ...]
+    worked: Mark | None = None  # the earliest prior work order, from the day on which its work began
 
     @property
     def here(self) -> Mark | None:
@@ -77,6 +78,13 @@ class Course:
         """What should come before a step and is neither on record nor left out with a reason."""
         return tuple(s for s in COME_BEFORE.get(name, ()) if not self.stage(s).settled)
 
+    def too_early(self, step: Mark) -> str:
+        """Words on a step that is dated before the earlier work, which is what the matter is about; empty where it is not."""
+        if self.worked is None or step.day >= self.worked.day:
+            return ""
+        order = self.worked
+        return f"{step.label} ({say(step.what)}) is dated {step.day}, before the work it is about ({order.label}, {order.day})"
+
 
 def course(dossier: Dossier) -> Course:
     """The course of a dossier as recorded."""
@@ -85,7 +93,7 @@ def course(dossier: Dossier) -> Course:
 
 def course_from(marks: Sequence[Mark]) -> Course:
     """The course that marks tell."""
-    steps = tuple(sorted((m for m in marks if m.sort == "step"), key=lambda m: (m.day, m.number)))
+    steps = tuple(sorted((m for m in marks if m.sort == "step"), key=lambda m: (m.moment, m.number)))
     left_out = {m.what: f"{m.text} ({m.label})" for m in marks if m.sort == "skip"}
     by_stage: dict[str, list[Mark]] = {}
     for step in steps:
@@ -94,7 +102,8 @@ def course_from(marks: Sequence[Mark]) -> Course:
         StageState(stage=s, steps=tuple(by_stage.get(s, ())), skipped="" if s in by_stage else left_out.get(s, ""))
         for s in STAGES
     )
-    return Course(stages=stages, steps=steps)
+    worked = min((m for m in marks if m.sort == "worked"), key=lambda m: (m.day, m.number), default=None)
+    return Course(stages=stages, steps=steps, worked=worked)
 
 
 def passed_over(dossier: Dossier, subject: str) -> str:

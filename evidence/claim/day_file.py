@@ -12,7 +12,10 @@ _CAUTION = "From the record of a dossier. No legal advice: check the day with th
 
 
 def day_file(titled: Iterable[tuple[str, Due]], stamp: dt.datetime, product: str) -> bytes:
-    """One all-day event for each open day; ``titled`` are dossier title and day. Same input, same bytes."""
+    """One all-day event for each open day; ``titled`` are dossier title and day. Same input, same bytes.
+
+    The name of an event stays the same when its day moves, so that a calendar program replaces it.
+    """
     from icalendar import Alarm, Calendar, Event
 
     calendar = Calendar()
@@ -23,7 +26,7 @@ def day_file(titled: Iterable[tuple[str, Due]], stamp: dt.datetime, product: str
         if due.day is None or due.done:
             continue
         event = Event()
-        event.add("uid", hashlib.sha256(f"{title}/{due.record}/{due.what}".encode()).hexdigest()[:32])
+        event.add("uid", hashlib.sha256(f"{due.subject}/{due.what}".encode()).hexdigest()[:32])
         event.add("dtstamp", stamp)
         event.add("dtstart", due.day)
         event.add("dtend", due.day + dt.timedelta(days=1))  # the first day after it, RFC 5545 section 3.6.1

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
 
-from evidence.claim.calendar import end_of, rolled
+from evidence.claim.calendar import NO_DAYS, end_of, rolled
 from evidence.claim.course import course_from
 from evidence.claim.marks import Mark, marks_of
 from evidence.claim.place import PlaceRules
@@ -22,6 +22,7 @@ _WORDS: Final = {
     "payment": "Payment",
     "other": "Due", "warranty": "Repair warranty ends", "calibration": "Calibration due",
 }  # fmt: skip
+_LAST_YEAR: Final = dt.MAXYEAR - 200  # a period is at most a hundred years long
 # What a period that ends on a free day is moved for: an act of the other side or of a court, not a warranty.
 _ROLLED = frozenset({"answer", "inspection"})
 
@@ -34,6 +35,7 @@ class Due:
     what: str
     words: str
     record: str
+    subject: str = ""  # the same, by its own id
     computed: bool = False
     done: str = ""
     note: str = ""
@@ -45,7 +47,11 @@ class Due:
     @property
     def reminders(self) -> tuple[dt.date, ...]:
         """The days on which to be reminded."""
-        return tuple(self.day - dt.timedelta(days=n) for n in REMIND_BEFORE) if self.day else ()
+        return (
+            tuple(self.day - dt.timedelta(days=n) for n in REMIND_BEFORE if self.day.toordinal() > n)
+            if self.day
+            else ()
+        )
 
 
 def due(dossier: Dossier, place: PlaceRules | None = None) -> tuple[Due, ...]:
@@ -66,8 +72,11 @@ def due_from(marks: Sequence[Mark], place: PlaceRules | None = None) -> tuple[Du
 def _due(mark: Mark, place: PlaceRules | None, answered: dict[str, str], driven: Decimal | None, looked: str) -> Due:
     start = dt.date.fromisoformat(mark.day) if mark.day else None
     day, note = start, ""
-    if start and mark.period:
-        free = place.free_days(range(start.year, start.year + 3)) if place else frozenset()
+    if start and mark.period and start.year > _LAST_YEAR:
+        day, note = None, f"{mark.period} from {start.isoformat()}, too far off to be counted"
+    elif start and mark.period:
+        last = end_of(start, mark.period).year + 2  # holidays move the last of a hundred years of business days by less
+        free = place.free_days(start.year, last) if place else NO_DAYS
         day = end_of(start, mark.period, free)
         if mark.what in _ROLLED:
             day = rolled(day, free)
@@ -81,7 +90,14 @@ def _due(mark: Mark, place: PlaceRules | None, answered: dict[str, str], driven:
         done = done or f"inspection {looked}"
     words = _WORDS[mark.what] + (f": {mark.text}" if mark.text else "")
     return Due(
-        day=day, what=mark.what, words=words, record=mark.label, computed=bool(mark.period), done=done, note=note
+        day=day,
+        what=mark.what,
+        words=words,
+        record=mark.label,
+        subject=mark.subject,
+        computed=bool(mark.period),
+        done=done,
+        note=note,
     )
 
 

@@ -23,7 +23,7 @@ from evidence.model.repair import WorkOrder
 from evidence.model.vehicle import OdometerReading
 from evidence.model.when import When
 
-Sort = Literal["step", "skip", "due", "answer", "odometer", "place"]
+Sort = Literal["step", "skip", "due", "answer", "odometer", "worked", "place"]
 _OFFERS = ("inspection_opportunity", "cure_opportunity")
 
 
@@ -31,8 +31,8 @@ _OFFERS = ("inspection_opportunity", "cure_opportunity")
 class Mark:
     """One thing said; texts are empty where nothing is said.
 
-    ``what`` is a stage, or what is due; ``day`` an ISO day (for a step the UTC text of its earliest moment, for order);
-    ``period`` runs from that day; ``refers`` is the record answered; ``km`` a distance in plain decimals.
+    ``what`` is a stage, or what is due; ``day`` an ISO day where it was written; ``moment`` the UTC text of a step's earliest
+    moment, for order; ``period`` runs from that day; ``refers`` is the record answered; ``km`` a distance in plain decimals.
     """
 
     subject: str
@@ -41,6 +41,7 @@ class Mark:
     sort: Sort
     what: str = ""
     day: str = ""
+    moment: str = ""
     period: str = ""
     text: str = ""
     refers: str = ""
@@ -84,10 +85,11 @@ _Said = Iterator[dict[str, Any]]
 
 
 def _of_step(step: CourseStep) -> _Said:
-    day = step.time.earliest
-    yield {"what": step.stage, "day": day, "text": step.text or "", "done": bool(step.exhibits)}
+    day = day_of(step.time).isoformat()
+    said = {"day": day, "moment": step.time.earliest}
+    yield {**said, "what": step.stage, "text": step.text or "", "done": bool(step.exhibits)}
     for skip in step.skips:
-        yield {"sort": "skip", "what": skip.stage, "day": day, "text": skip.why}
+        yield {**said, "sort": "skip", "what": skip.stage, "text": skip.why}
 
 
 def _of_due(due: DueDate) -> _Said:
@@ -104,6 +106,8 @@ def _of_letter(letter: Correspondence) -> _Said:
 
 
 def _of_order(order: WorkOrder) -> _Said:
+    if order.side == "prior_repairer" and (begun := order.opened or order.closed):
+        yield {"sort": "worked", "day": day_of(begun).isoformat(), "text": order.number or ""}
     if order.side == "prior_repairer" and order.closed and (order.warranty_period or order.warranty_distance):
         start = order.odometer_at_close
         limit = start + order.warranty_distance.km() if start is not None and order.warranty_distance else None

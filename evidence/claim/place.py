@@ -6,7 +6,7 @@ The program knows no law. A field that nobody filled in is absent, and nothing i
 from __future__ import annotations
 
 import datetime as dt
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Final
 
 from pydantic import Field, field_validator, model_validator
@@ -113,18 +113,22 @@ class PlaceRules(Value):
                 told.append(f"{name}: {entry.age_words(today)}; look it up again before relying on it")
         return tuple(told)
 
-    def free_days(self, years: range) -> frozenset[dt.date]:
-        """The holidays of some years."""
+    def free_days(self, first: int, last: int) -> frozenset[dt.date]:
+        """The holidays from one year to another, both included."""
         if self.holidays is None:
             return frozenset()
         found = frozenset(self.holidays.days)
         if self.holidays.country:
-            import holidays
-
-            found |= frozenset(
-                holidays.country_holidays(self.holidays.country, subdiv=self.holidays.subdivision, years=years)
-            )
+            found |= _calendar_days(self.holidays.country, self.holidays.subdivision, first, last)
         return found
+
+
+@lru_cache(maxsize=256)
+def _calendar_days(country: str, subdivision: str | None, first: int, last: int) -> frozenset[dt.date]:
+    """Kept, because thousands of matters at one place ask for the same few years."""
+    import holidays
+
+    return frozenset(holidays.country_holidays(country, subdiv=subdivision, years=range(first, last + 1)))
 
 
 def no_place(name: str) -> PlaceRules:

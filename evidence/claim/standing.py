@@ -20,7 +20,7 @@ class Standing:
     course: Course
     dues: tuple[Due, ...]
     blocked: tuple[str, ...]  # what keeps the next step from being made
-    remarks: tuple[str, ...]  # steps without proof, entries of the place that are old
+    remarks: tuple[str, ...]  # steps dated too early or without proof, entries of the place that are old
     today: dt.date
 
     @property
@@ -49,8 +49,9 @@ def standing(marks: Sequence[Mark], today: dt.date, place: PlaceRules | None = N
         if following
         else []
     )
+    early = [words for m in found.steps if (words := found.too_early(m))]
     unproven = [f"{m.label} ({say(m.what)}) names no exhibit that proves it" for m in found.steps if not m.done]
     return Standing(
         course=found, dues=dues, blocked=tuple(blocked), today=today,
-        remarks=(*unproven, *(place.stale(today) if place else ())),
+        remarks=(*early, *unproven, *(place.stale(today) if place else ())),
     )  # fmt: skip

@@ -84,6 +84,8 @@ def _tell_all(found: Sequence[Matter]) -> None:
             f"{_when(coming, told.today)}\n{coming.words}" if coming else "nothing", "\n".join(told.blocked),
         ])  # fmt: skip
     table("", ["Dossier", "Stands at", "Next step", "Due", "In the way"], rows, empty="No dossier is open yet.")
+    for problem in dict.fromkeys(m.place_problem for m in found if m.place_problem):
+        typer.echo(f"note: told without the place: {shown(problem)}")
 
 
 def _tell_one(matter: Matter) -> None:
@@ -107,6 +109,8 @@ def _tell_one(matter: Matter) -> None:
         [[_when(d, told.today), d.words, d.record, "; ".join(filter(None, (d.note, d.done)))] for d in told.dues],
         empty="Nothing is due by the record.",
     )  # fmt: skip
+    if matter.place_problem:
+        typer.echo(f"note: told without the place: {shown(matter.place_problem)}")
     for remark in told.remarks:
         typer.echo(f"note: {shown(remark)}")
     if matter.place:

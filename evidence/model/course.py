@@ -20,9 +20,14 @@ STAGES: Final[tuple[Stage, ...]] = get_args(Stage)
 
 _PERIOD = re.compile(r"([1-9][0-9]{0,3}) (business days?|days?|weeks?|months?|years?)")
 
+_LONGEST = {"business day": 26_000, "day": 36_500, "week": 5_200, "month": 1_200, "year": 100}  # a hundred years
+
 
 def _period(value: str) -> str:
-    if not _PERIOD.fullmatch(value):
+    found = _PERIOD.fullmatch(value)
+    if found and int(found[1]) > _LONGEST[found[2].rstrip("s")]:
+        raise ValueError(f"{value!r} is longer than a hundred years")
+    if not found:
         raise ValueError(
             f"{value!r} is not a period; write it such as '14 days', '10 business days', '6 weeks' or '12 months'"
         )

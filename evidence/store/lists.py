@@ -228,7 +228,7 @@ def known_in(row: Row[Any]) -> Known:
 
 def _mark(row: Row[Any]) -> Mark:
     return Mark(
-        subject=row.subject, kind=row.kind, number=row.number, sort=row.sort, what=row.what, day=row.day,
+        subject=row.subject, kind=row.kind, number=row.number, sort=row.sort, what=row.what, day=row.day, moment=row.moment,
         period=row.period, text=row.text, refers=row.refers, km=row.km, done=bool(row.done),
     )  # fmt: skip
 

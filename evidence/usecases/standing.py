@@ -10,7 +10,7 @@ from operator import itemgetter
 
 from evidence.claim.place import PlaceRules
 from evidence.claim.standing import Standing, standing
-from evidence.errors import NotFound
+from evidence.errors import EvidenceError, NotFound
 from evidence.model.base import Json, say
 from evidence.model.dossier import Dossier
 from evidence.model.happening import DossierOpening
@@ -26,26 +26,39 @@ class Matter:
     title: str
     place: PlaceRules | None
     standing: Standing
+    place_problem: str = ""  # why the place that the dossier names could not be read; its days are told without it
 
 
 def matters(desk: Desk, dossier: str, today: dt.date, place: str = "") -> tuple[Matter, ...]:
-    """The standing of a dossier, or of all where none is named, by name. ``place`` goes before what a dossier names."""
+    """The standing of a dossier, or of all where none is named, by name. ``place`` goes before what a dossier names.
+
+    A place named here must be readable; one that a dossier names and that is not here, or is broken, hides no other matter.
+    """
     with desk.ledgers.reading() as view:
         only = need(view, dossier) if dossier else None
         rows = {row.id: row for row in view.dossiers("")}
         kept = {ledger: [m for _, m in found] for ledger, found in groupby(view.marks(only), key=itemgetter(0))}
     chosen = [rows[only]] if only else sorted(rows.values(), key=lambda r: r.name)
-    files: dict[str, PlaceRules] = {}
+    asked = desk.place(place) if place else None
+    files: dict[str, tuple[PlaceRules | None, str]] = {}
     found = []
     for row in chosen:
         marks = kept.get(row.id, [])
-        name = place or next((m.what for m in marks if m.sort == "place"), "")
-        if name and name not in files:
-            files[name] = desk.place(name)
-        rules = files.get(name)
+        name = next((m.what for m in marks if m.sort == "place"), "")
+        if name not in files:
+            files[name] = _named_place(desk, name)
+        rules, problem = (asked, "") if asked else files[name]
         told = standing(marks, today, rules)
-        found.append(Matter(name=row.name, title=row.title, place=rules, standing=told))
+        found.append(Matter(name=row.name, title=row.title, place=rules, standing=told, place_problem=problem))
     return tuple(found)
+
+
+def _named_place(desk: Desk, name: str) -> tuple[PlaceRules | None, str]:
+    """The place that a dossier names, or why it cannot be read."""
+    try:
+        return (desk.place(name) if name else None), ""
+    except EvidenceError as err:
+        return None, str(err)
 
 
 def place_of(desk: Desk, dossier: Dossier, name: str = "") -> PlaceRules | None:
@@ -87,6 +100,7 @@ def _matter(matter: Matter) -> Json:
             for d in told.dues
         ],
         "place": matter.place.name if matter.place else None,
+        "place_problem": matter.place_problem or None,
     }  # fmt: skip
 
 

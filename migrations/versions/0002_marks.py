@@ -15,7 +15,7 @@ def upgrade() -> None:
         sa.Column("position", sa.Integer, autoincrement=False, nullable=False),
         sa.Column("kind", sa.Text, nullable=False),
         sa.Column("number", sa.Integer, nullable=False),
-        *(sa.Column(name, sa.Text, nullable=False) for name in ("sort", "what", "day", "period", "text", "refers", "km")),
+        *(sa.Column(name, sa.Text, nullable=False) for name in ("sort", "what", "day", "moment", "period", "text", "refers", "km")),
         sa.Column("done", sa.Boolean, nullable=False),
         sa.PrimaryKeyConstraint("ledger", "subject", "position", name="pk_marks"),
         sqlite_with_rowid=False,

@@ -90,37 +90,13 @@ def _list_dossiers(workspace: Path, rows: list[tuple[str, str, str]]) -> None:
         db.execute(insert(tables.dossiers), [{**fixed, "ledger": ledger, "name": name} for ledger, name, _ in rows])
         state = {"size": 12, "frontier": b"", "counts": "{}", "changed_at": "2025-04-01T00:00:00Z"}
         db.execute(insert(tables.ledgers), [{**state, "ledger": ledger, "last_leaf": leaf} for ledger, _, leaf in rows])
-        db.execute(insert(tables.marks), [mark for n, (ledger, _, _) in enumerate(rows) for mark in _marks(ledger, n)])
     engine.dispose()
 
 
-def _marks(ledger: str, n: int) -> list[dict[str, Any]]:
-    """Four steps, a letter with a time to answer, two tools and a day of a court, as eight records would say."""
-    bare = {"ledger": ledger, "what": "", "day": "", "period": "", "text": "", "refers": "", "km": "", "done": False}
-    day = (dt.date(2025, 4, 1) + dt.timedelta(days=n % 300)).isoformat()
-    steps = [{"sort": "step", "kind": "course_step", "what": s, "day": f"{day}T0{i}:00:00Z", "done": True} for i, s in enumerate(("intake", "undisturbed_record", "notice", "diagnosis"))]
-    dues = [
-        {"sort": "due", "kind": "correspondence", "what": "answer", "day": day, "period": "10 business days"},
-        {"sort": "due", "kind": "instrument", "what": "calibration", "day": "2026-06-01"},
-        {"sort": "due", "kind": "instrument", "what": "calibration", "day": "2026-07-01"},
-        {"sort": "due", "kind": "due_date", "what": "hearing", "day": "2026-08-01"},
-    ]
-    return [{**bare, "subject": f"record-{i}", "position": 0, "number": i + 1, **said} for i, said in enumerate([*steps, *dues])]
-
-
-def standings(work: Path) -> dict[str, float]:
-    """Where 5,000 matters stand, what is due in each and what is in the way, from opening the workspace."""
-    from evidence.bootstrap import open_desk
-    from evidence.usecases.standing import matters
-
-    workspace = filled(work)
-    with open_desk(workspace) as desk:
-        matters(desk, "", dt.date(2026, 1, 31))  # numpy and the calendar are imported once
-    with timed() as found, open_desk(workspace) as desk:
-        told = matters(desk, "", dt.date(2026, 1, 31))
-    assert len(told) == DOSSIERS
-    assert sum(len(m.standing.ahead) for m in told) > 4 * (DOSSIERS - JUDGED) - 1
-    return dict(found)
+def installed(work: Path) -> dict[str, str]:
+    """The environment of a command that runs as one that is installed: compiled once."""
+    env = {k: v for k, v in os.environ.items() if k != "PYTHONDONTWRITEBYTECODE"}
+    return env | {"PYTHONPATH": str(Path(__file__).resolve().parents[2]), "PYTHONPYCACHEPREFIX": str(work / "compiled")}
 
 
 def told(work: Path) -> dict[str, float]:
@@ -136,8 +112,7 @@ def told(work: Path) -> dict[str, float]:
         desk.packs()
         found = counted(desk, day, _silent)
     assert found.judged == JUDGED
-    env = {k: v for k, v in os.environ.items() if k != "PYTHONDONTWRITEBYTECODE"}  # as installed: compiled once
-    env |= {"PYTHONPATH": str(Path(__file__).resolve().parents[2]), "PYTHONPYCACHEPREFIX": str(work / "compiled")}
+    env = installed(work)
     command = [sys.executable, "-m", "evidence.cli.main", "-w", str(workspace), "comebacks", "--on", day.isoformat()]
     subprocess.run(command, check=True, stdout=subprocess.DEVNULL, env=env)
     with timed() as whole:

@@ -28,6 +28,7 @@ sys.path[:0] = [str(ROOT), str(Path(__file__).parent)]
 import cluster  # noqa: E402
 import corpus  # noqa: E402
 import floors  # noqa: E402
+import matters  # noqa: E402
 import ours  # noqa: E402
 import pictures  # noqa: E402
 import received  # noqa: E402
@@ -120,7 +121,8 @@ MEASURES: dict[str, Callable[[Bench, Path], dict[str, float]]] = {
     "assess 250": lambda _, work: ours.assess_many(work, 250),
     "assess 4000": lambda _, work: ours.assess_many(work, 4000),
     "register": lambda _, work: registers.told(work),
-    "status": lambda _, work: registers.standings(work),
+    "status": lambda _, work: matters.told(work),
+    "status postgresql": lambda b, work: matters.told(work, cluster.empty_database(b.database)),
     "network 500": lambda _b, _w: times.network(times.SIZES[0]),
     "network 2000": lambda _b, _w: times.network(times.EVENTS),
     "network 8000": lambda _b, _w: times.network(times.SIZES[1]),
@@ -234,12 +236,14 @@ TARGETS: Sequence[Target] = (
     Target("assess", "read, fold and assess 1,000 records, CPU", ("assess", "cpu"), None, 0.5),
     Target("assess", "1,000 records against every pack three times over (282 mechanisms), CPU", ("assess many", "cpu"), None, 0.3),
     Growth("assess", "growth of that, 250 to 4,000 records (exponent)", ("assess 4000", "cpu"), ("assess 250", "cpu"), 1.15, sizes=(250, 4000)),
-    Target("status", "where 5,000 matters stand and what is due in each", ("status", "seconds"), None, 1.0),
     Target("register", "every table over 100,000 orders and 5,000 dossiers", ("register", "seconds"), None, 2.0),
     Target("register", "the same, CPU", ("register", "cpu"), None, 2.0),
     Target("register", "evidence comebacks over them as a command, start and imports included", ("register", "command"), None, 2.0),
     Target("register", "a table of 100,000 orders read, checked and taken in (once)", ("register", "import"), None, 10),
     Target("register", "a dossier judged for it, once after each change", ("register", "judging"), None, 0.1, "ms"),
+    Target("status", "where 5,000 matters stand, from opening the workspace, SQLite", ("status", "seconds"), None, 1.0),
+    Target("status", "the same, PostgreSQL", ("status postgresql", "seconds"), None, 1.0),
+    Target("status", "evidence status as a command, start, imports and table included, report only", ("status", "command"), None, math.inf),
     Target("time", "tightest spans of 2,000 events with their reasons, CPU", ("network 2000", "cpu"), None, 1.0),
     Growth("time", "growth of that, 500 to 8,000 events (exponent)", ("network 8000", "cpu"), ("network 500", "cpu"), 1.5, sizes=times.SIZES),
     Target("time", "2,000 events and a smallest contradicting set, CPU", ("contradiction", "cpu"), None, 1.0),

@@ -35,7 +35,7 @@ def test_the_list_says_what_the_records_say(workspace: Path) -> None:
         record_one(desk, "van", "correspondence", letter)
         stored, folded = listed(desk, ledger)
         assert stored == folded
-        assert {m.sort for m in stored} == {"step", "due"}
+        assert {m.sort for m in stored} == {"step", "due", "worked"}
         amend_one(desk, "van", "correspondence 1", {"answer_within": "3 weeks"}, "misread")
         amend_one(desk, "van", "dossier 1", {"place": "vale"}, "known now")
         withdraw_one(desk, "van", "work order 1", "wrong vehicle")
