@@ -22,6 +22,7 @@ from evidence.report.papers.paper import Kind, Paper, PaperInput, as_pdf, as_tex
 from evidence.report.papers.registry import PAPERS
 from evidence.report.writing import whole_file
 from evidence.usecases.assess import assess_held
+from evidence.usecases.challenge import challenge_held
 from evidence.usecases.pen import need, read_dossier
 from evidence.usecases.recheck import recheck
 from evidence.usecases.standing import place_of
@@ -34,15 +35,18 @@ SET = "filing-set"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Offered:
-    """A paper that can be written, and what of it would stay blank."""
+    """A paper that can be written, what should be on record first, and what of it would stay blank."""
 
     id: str
     kind: Kind
+    lacks: tuple[str, ...]  # what the record should hold before it is sent
     blank: tuple[str, ...]
 
 
-def paper_input(desk: Desk, dossier: str, language: str = "en", today: dt.date | None = None) -> PaperInput:
-    """What papers of a dossier are filled from, as recorded now."""
+def paper_input(
+    desk: Desk, dossier: str, language: str = "en", today: dt.date | None = None, answer_by: dt.date | None = None
+) -> PaperInput:
+    """What papers of a dossier are filled from, as recorded now. ``answer_by`` is a day that the writer sets."""
     Words(language)  # an unknown language is told before anything is read
     with desk.ledgers.reading() as view:
         held = read_dossier(view, need(view, dossier))
@@ -62,6 +66,7 @@ def paper_input(desk: Desk, dossier: str, language: str = "en", today: dt.date |
     return PaperInput(
         dossier=held, assessment=assessment, loss=loss, course=course(held), dues=due(held, place), place=place,
         language=language, today=today or desk.clock.now().date(), original=original, preview=preview, programs=_programs(),
+        answer_by=answer_by, challenges=challenge_held(held, desk.packs(), desk.vocabulary()),
     )  # fmt: skip
 
 
@@ -108,7 +113,10 @@ def _programs() -> dict[str, str]:
 
 def papers_of(given: PaperInput) -> tuple[Offered, ...]:
     """Every paper with what would stay blank in it."""
-    return tuple(Offered(id=name, kind=kind, blank=kind.make(given).missing) for name, kind in PAPERS.items())
+    return tuple(
+        Offered(id=name, kind=kind, lacks=kind.missing(given), blank=kind.make(given).missing)
+        for name, kind in PAPERS.items()
+    )
 
 
 def written(given: PaperInput, which: str) -> Paper:

@@ -23,6 +23,7 @@ from evidence.model.vehicle import Vehicle
 from evidence.report import blocks
 from evidence.report.papers.language import Words
 from evidence.report.writing import Sink
+from evidence.review.challenge import Challenge
 from evidence.rules.assessment import Assessment, Candidate
 
 COLUMNS: Final = 72  # of plain text
@@ -41,6 +42,8 @@ class PaperInput:
     place: PlaceRules | None = None
     language: str = "en"
     today: dt.date
+    answer_by: dt.date | None = None  # the day that the writer sets for an answer
+    challenges: tuple[Challenge, ...] = ()  # weaknesses of the record, worst first
     original: Callable[[str], Path] | None = field(default=None, compare=False)
     preview: Callable[[str], Path | None] | None = field(default=None, compare=False)
     page: Callable[[str, int], Path | str] | None = field(
@@ -98,7 +101,7 @@ class PaperInput:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Paper:
-    """One paper, ready to print. ``missing`` says what of it stays blank."""
+    """One paper, ready to print. ``missing`` says what of it stays blank, ``notes`` what its writer should know first."""
 
     id: str
     kicker: str
@@ -108,6 +111,7 @@ class Paper:
     day: str = ""
     sections: tuple[blocks.Section, ...]
     missing: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()  # never printed
 
 
 @dataclass(frozen=True, slots=True)
