@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from evidence.claim.loss.links import Link, link_of
-from evidence.claim.loss.sums import ZERO, Reading, Rounding, Sums, digits_of
+from evidence.claim.loss.sums import ZERO, Reading, Rounding, Sums, digits_of, is_known
 from evidence.claim.loss.twice import counted_twice
 from evidence.claim.place import PlaceRules
 from evidence.errors import MixedCurrency
@@ -96,8 +96,17 @@ def loss_statement(dossier: Dossier, assessment: Assessment, place: PlaceRules |
         documented=claimed.gross - bare, undocumented=bare,
         temporary=max(sum((x.net for x in counted if x.item.temporary), ZERO) - claimed.core_credits, ZERO),
         over_ceiling=_over(claimed.total, currency, place),
-        faults=(*counted_twice([i for i in items if i.subject in chosen]), *_unclear(items)),
+        faults=(*counted_twice([i for i in items if i.subject in chosen]), *_unclear(items), *_of_currency(currency, place)),
     )  # fmt: skip
+
+
+def _of_currency(currency: str, place: PlaceRules | None) -> Iterator[str]:
+    """A currency that nobody knows, and a ceiling that cannot be compared."""
+    if not is_known(currency):
+        yield f"{currency} is no currency of ISO 4217 that this program knows; amounts are rounded to two digits"
+    ceiling = place.small_claims_ceiling.amount if place and place.small_claims_ceiling else None
+    if ceiling and ceiling.currency != currency:
+        yield f"the ceiling of the place is in {ceiling.currency}, so the claim in {currency} was not compared with it"
 
 
 def _currency(items: Sequence[Recorded[LossItem]]) -> str:

@@ -31,6 +31,13 @@ def digits_of(currency: str) -> int:
     return _ISO_NOT_CLDR.get(currency, int(get_currency_precision(currency)))
 
 
+def is_known(currency: str) -> bool:
+    """Whether the code is one of a currency."""
+    from babel.numbers import is_currency
+
+    return bool(is_currency(currency))
+
+
 @dataclass(frozen=True, slots=True)
 class Rounding:
     """Rounds half up to the digits of one currency."""

@@ -219,6 +219,16 @@ def test_over_the_ceiling_says_so():
     assert stated(ground_left_off(), high).over_ceiling == ""
 
 
+def test_an_unknown_currency_and_a_ceiling_in_another_are_told():
+    case = coil_case()
+    case.record("loss_item", head="towing", nature=INCIDENTAL, text="tow", amount="95.00 ABC", status="paid", exhibits=["exhibit-1"])
+    ceiling = {"amount": "2000.00 USD", "source": "Act, section 4", "on": "2026-01-02"}
+    place = PlaceRules.model_validate({"format": 1, "name": "Vale", "small_claims_ceiling": ceiling})
+    told = stated(case, place).faults
+    assert [t.split()[0] for t in told] == ["ABC", "the"]
+    assert stated(ground_left_off(), place).faults == ()
+
+
 def test_mixed_currencies_have_no_total():
     case = ground_left_off()
     case.record("loss_item", head="towing", nature=INCIDENTAL, text="tow", amount="95.00 EUR", status="paid")
