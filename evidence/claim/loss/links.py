@@ -42,7 +42,17 @@ def link_of(item: Recorded[LossItem], dossier: Dossier, assessment: Assessment) 
         return Link(linked=False, words=f"“{candidate.title}” is not shown: {candidate.weight.band}", could_be=who)
     if v.nature == "rework" and not any(f.limb == "D" and f.answer == "met" for f in candidate.findings):
         return Link(linked=False, words=f"no departure of “{candidate.title}” is on record", could_be=who)
-    return Link(linked=True, words=f"“{candidate.title}”: {candidate.weight.band}", could_be=who)
+    words = f"“{candidate.title}”: {candidate.weight.band}"
+    for other in () if v.mechanism or named else _others(assessment, candidate):
+        if more := [name for name in _hands(dossier, other) if name not in who]:
+            who = (*who, *more)
+            words += f"; “{other.title}”: {other.weight.band}"
+    return Link(linked=True, words=words, could_be=who)
+
+
+def _others(assessment: Assessment, leading: Candidate) -> list[Candidate]:
+    """Further explanations that the record speaks for: where they are somebody else's work, he could be responsible too."""
+    return [c for c in assessment.candidates if c.weight.side == "mechanism" and c is not leading]
 
 
 def _candidate(item: LossItem, assessment: Assessment) -> Candidate | None:

@@ -3,6 +3,7 @@
 The digits of currencies are those of ISO 4217, by the package iso4217 (its list one) and by the values named below.
 """
 
+from dataclasses import replace
 from decimal import Decimal
 
 import iso4217
@@ -11,6 +12,7 @@ from evidence.claim.loss.statement import loss_statement
 from evidence.claim.loss.sums import Rounding, digits_of
 from evidence.claim.place import PlaceRules
 from evidence.errors import MixedCurrency
+from evidence.model.repair import WorkOrder
 from evidence.rules.assess import assess
 from hypothesis import given
 from hypothesis import strategies as st
@@ -209,6 +211,25 @@ def test_lines_without_a_causal_link_are_apart_and_nobody_gets_a_percentage():
     case = ground_left_off()
     line(case, "other", INCIDENTAL, "20.00", unlinked="a new air freshener")
     assert [x.link.words for x in stated(case).unlinked] == ["a new air freshener"]
+
+
+def test_where_two_explanations_stand_both_repairers_could_be_responsible():
+    case = ground_left_off()
+    dossier = case.dossier()
+    assessment = assess(dossier, packs(), vocabulary(), firmness=False)
+    first = next(c for c in assessment.candidates if c.weight.side == "mechanism")
+    case.record("party", full_name="Vell Motors", roles=["prior_repairer"])
+    subject = f"party-{sum(k == 'party' for k, *_ in case.entries)}"
+    case.record("work_order", side="prior_repairer", repairer=subject, closed="2026-04-01", operations=[{"text": "other work"}])
+    dossier = case.dossier()
+    order = dossier.of(WorkOrder)[-1].label
+    second = replace(first, mechanism="other", title="Other work", why=(replace(first.why[0], records=(order,)),), alternatives=())
+    both = replace(assessment, candidates=(first, second))
+    link = loss_statement(dossier, both).lines[0].link
+    assert "Vell Motors" in link.could_be
+    assert len(link.could_be) > 1
+    assert link.words.endswith(f"“Other work”: {first.weight.band}")
+    assert loss_statement(dossier, replace(assessment, candidates=(first,))).lines[0].link.could_be == link.could_be[:-1]
 
 
 def test_over_the_ceiling_says_so():
