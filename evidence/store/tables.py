@@ -109,7 +109,10 @@ marks = Table(
     Column("position", Integer, primary_key=True, autoincrement=False),
     Column("kind", Text, nullable=False),
     Column("number", Integer, nullable=False),
-    *(Column(name, Text, nullable=False) for name in ("sort", "what", "day", "moment", "period", "text", "refers", "km")),
+    *(
+        Column(name, Text, nullable=False)
+        for name in ("sort", "what", "day", "moment", "period", "text", "refers", "km")
+    ),
     Column("done", Boolean, nullable=False),
     sqlite_with_rowid=False,
 )

@@ -33,7 +33,8 @@ def _in_order(work: Reader, pen: Pen) -> None:
     held = fold(pen.ledger, [*steps(work, pen.ledger), *pen.steps])
     if early := [words for subject in made if (words := dated_too_early(held, subject))]:
         raise EvidenceError(
-            "; ".join(early), advice="Mend the date of the step, or that of the work order if it is the wrong one. Nothing was recorded."
+            "; ".join(early),
+            advice="Mend the date of the step, or that of the work order if it is the wrong one. Nothing was recorded.",
         )
     if passed := [words for subject in made if (words := passed_over(held, subject))]:
         raise PassedOver("\n".join(passed))

@@ -109,7 +109,11 @@ def numbered(given: PaperInput, labels: Iterable[str]) -> str:
     return "; ".join(f"{given.words(kind)} {_runs(sorted(numbers))}" for kind, numbers in kinds.items())
 
 
-_STATES: Final = {"undisturbed": "as found", "after_repair": "after the repair", "disturbed": "after it was taken apart"}
+_STATES: Final = {
+    "undisturbed": "as found",
+    "after_repair": "after the repair",
+    "disturbed": "after it was taken apart",
+}
 
 
 def _runs(numbers: list[int]) -> str:
