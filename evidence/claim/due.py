@@ -9,7 +9,7 @@ from decimal import Decimal
 from typing import Final
 
 from evidence.claim.calendar import NO_DAYS, end_of, rolled
-from evidence.claim.course import course_from
+from evidence.claim.course import Course, course_from
 from evidence.claim.marks import Mark, marks_of
 from evidence.claim.place import PlaceRules
 from evidence.model.dossier import Dossier
@@ -59,14 +59,14 @@ def due(dossier: Dossier, place: PlaceRules | None = None) -> tuple[Due, ...]:
     return due_from(marks_of(dossier), place)
 
 
-def due_from(marks: Sequence[Mark], place: PlaceRules | None = None) -> tuple[Due, ...]:
-    """The same from marks."""
+def due_from(marks: Sequence[Mark], place: PlaceRules | None = None, found: Course | None = None) -> tuple[Due, ...]:
+    """The same from marks, with the course that they tell where it is known already."""
     answered = {m.refers: m.label for m in marks if m.sort == "answer"}
     driven = max((Decimal(m.km) for m in marks if m.sort == "odometer"), default=None)
-    seen = course_from(marks).stage("inspection")
+    seen = (found or course_from(marks)).stage("inspection")
     looked = ", ".join(m.label for m in seen.steps) or (f"left out: {seen.skipped}" if seen.skipped else "")
-    found = [_due(m, place, answered, driven, looked) for m in marks if m.sort == "due"]
-    return tuple(sorted(found, key=lambda d: (d.day or dt.date.max, d.what, d.record)))
+    dues = [_due(m, place, answered, driven, looked) for m in marks if m.sort == "due"]
+    return tuple(sorted(dues, key=lambda d: (d.day or dt.date.max, d.what, d.record)))
 
 
 def _due(mark: Mark, place: PlaceRules | None, answered: dict[str, str], driven: Decimal | None, looked: str) -> Due:

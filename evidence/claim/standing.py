@@ -42,7 +42,7 @@ class Standing:
 def standing(marks: Sequence[Mark], today: dt.date, place: PlaceRules | None = None) -> Standing:
     """The standing that marks tell on a day."""
     found = course_from(marks)
-    dues = due_from(marks, place)
+    dues = due_from(marks, place, found)
     following = found.following
     blocked = (
         [f"{say(s)} is neither recorded nor left out with a reason" for s in found.missing_before(following)]

@@ -111,10 +111,11 @@ class Lists:
 
     def marks(self, ledger: str | None) -> Iterator[tuple[str, Mark]]:
         """Marks with their ledgers, in order of ledger, of kinds and of recording."""
-        rows = select(marks).order_by(marks.c.ledger, marks.c.kind, marks.c.number, marks.c.position)
+        columns = (marks.c.ledger, *(marks.c[name] for name in Mark._fields))
+        rows = select(*columns).order_by(marks.c.ledger, marks.c.kind, marks.c.number, marks.c.position)
         if ledger is not None:
             rows = rows.where(marks.c.ledger == ledger)
-        return ((row.ledger, _mark(row)) for row in self.db.execute(rows))
+        return ((row[0], Mark._make(row[1:])) for row in self.db.execute(rows))
 
     def search(self, query: str, ledger: str | None) -> list[Known]:
         """Records in which every word of ``query`` occurs."""
@@ -223,13 +224,6 @@ def known_in(row: Row[Any]) -> Known:
     return Known(
         ledger=row.ledger, subject=row.subject, kind=row.kind, number=row.number, name=row.name, seq=row.seq,
         withdrawn=bool(row.withdrawn), summary=row.summary,
-    )  # fmt: skip
-
-
-def _mark(row: Row[Any]) -> Mark:
-    return Mark(
-        subject=row.subject, kind=row.kind, number=row.number, sort=row.sort, what=row.what, day=row.day, moment=row.moment,
-        period=row.period, text=row.text, refers=row.refers, km=row.km, done=bool(row.done),
     )  # fmt: skip
 
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import asdict
 from typing import Any
 
 from sqlalchemy import Connection, bindparam, delete, insert, select, text, update
@@ -201,7 +200,7 @@ def _file_rows(ledger: str, step: Step) -> list[Json]:
 
 def _mark_rows(ledger: str, step: Step, record: Record | None, number: int) -> list[Json]:
     found = marks_in(step.subject, step.kind, number, record) if record else ()
-    return [{"ledger": ledger, "position": place, **asdict(mark)} for place, mark in enumerate(found)]
+    return [{"ledger": ledger, "position": place, **mark._asdict()} for place, mark in enumerate(found)]
 
 
 def _opening_row(ledger: str, opening: DossierOpening) -> Json:

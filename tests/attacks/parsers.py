@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import datetime as dt
 import io
 import tempfile
 from collections.abc import Callable, Mapping
@@ -15,6 +16,7 @@ from evidence.bundle.alone.opening import Fault, Place, Unusable, opened
 from evidence.bundle.alone.verify import check, told
 from evidence.capture.order_table import read_mapping, read_orders
 from evidence.capture.packs import rules_of_files
+from evidence.capture.place_files import read_place
 from evidence.edges.pdf_signature import check_pdf
 from evidence.errors import BadPack, MistakesFound
 from evidence.record.canonical import parse
@@ -157,10 +159,25 @@ def orders(data: bytes) -> None:
         assert all(1 <= m.line <= data.count(b"\n") + data.count(b"\r") + 1 for m in found.mistakes)
 
 
+PLACE = b"""format: 1
+name: Vale
+small_claims_ceiling: {amount: 3000.00 EUR, source: "Act, section 4", on: 2026-06-02}
+tax: {rate: 20, source: table, on: 2024-06-02}
+holidays: {country: US, subdivision: CA, days: [2026-05-04], source: library, on: 2026-06-02}
+"""
+
+
+def place(data: bytes) -> None:
+    with contextlib.suppress(MistakesFound):
+        read = read_place(_file(data, "place.yaml"))
+        read.stale(dt.date(2026, 6, 20))
+        read.free_days(2026, 2026)
+
+
 PARSERS: dict[str, Callable[[bytes], None]] = {
     "zip": zip_, "names": names, "note": note, "head": head, "key": key, "header": header, "record": record, "manifest": manifest,
     "info": info, "token": token, "pdf": pdf, "pack": pack,
-    "mapping": mapping, "orders": orders,
+    "mapping": mapping, "orders": orders, "place": place,
 }  # fmt: skip
 
 
@@ -174,5 +191,5 @@ def sound(files: Files, data: bytes) -> dict[str, list[bytes]]:
         "key": [of("key.pem")], "header": files[HEADERS].split(b"\n")[:-1], "record": [files[HEADERS] + b"\x00\x00" + files[CONTENTS]],
         "manifest": [files["manifest-sha256.txt"]], "info": [files["bag-info.txt"]], "token": [d for n, d in files.items() if n.endswith(".tsr")] or [b"0"], "pdf": [of(".pdf")],
         "pack": [files["data/rules/packs/brakes.yaml"], files["data/rules/components.yaml"][:4000]],
-        "mapping": [MAPPING], "orders": [ORDERS, ORDERS.decode().encode("utf-16")],
+        "mapping": [MAPPING], "orders": [ORDERS, ORDERS.decode().encode("utf-16")], "place": [PLACE],
     }  # fmt: skip
