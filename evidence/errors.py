@@ -168,6 +168,28 @@ class PassedOver(EvidenceError):
         )
 
 
+class MistakeAhead(EvidenceError):
+    """A step makes a mistake that sinks claims, and no reason is given. Nothing was recorded."""
+
+    code = "E126"
+
+    def __init__(self, message: str, code: str) -> None:
+        super().__init__(
+            message,
+            advice=f"Leave it, or do first what is missing; or say why it is so all the same: --despite '{code}: REASON' (in a "
+            f"dossier folder: despite: ['{code}: REASON']). The reason stays in the record and is printed. Nothing was recorded.",
+        )
+
+
+class BeforeTheWork(EvidenceError):
+    """A record of the matter is dated before the earlier work was begun. Nothing was recorded."""
+
+    code = "E122"
+
+    def __init__(self, message: str) -> None:
+        super().__init__(message, advice="Mend the date, here or on the work order. Nothing was recorded.")
+
+
 class MixedCurrency(EvidenceError):
     """Lines of loss in several currencies: no total can be made of them."""
 

@@ -3,35 +3,53 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from importlib.metadata import version
 from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING
 
+from evidence.capture.sources import one_source
 from evidence.claim.course import course
 from evidence.claim.due import due
 from evidence.claim.loss.statement import loss_statement
-from evidence.errors import MixedCurrency, NotFound
+from evidence.edges.program import program
+from evidence.errors import EvidenceError, MixedCurrency, NotFound
 from evidence.model.base import nearest
-from evidence.ports import Desk
+from evidence.model.exhibit import Exhibit
+from evidence.model.people import Party
+from evidence.ports import Desk, Progress
 from evidence.report.papers.language import Words
 from evidence.report.papers.paper import Kind, Paper, PaperInput, as_pdf, as_text
 from evidence.report.papers.registry import PAPERS
 from evidence.report.writing import whole_file
 from evidence.usecases.assess import assess_held
+from evidence.usecases.challenge import challenge_held
 from evidence.usecases.pen import need, read_dossier
+from evidence.usecases.recheck import recheck
+from evidence.usecases.sending import Sent, record_sent
 from evidence.usecases.standing import place_of
+
+if TYPE_CHECKING:
+    from evidence.report.papers.printing import Printed
+
+SET = "filing-set"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Offered:
-    """A paper that can be written, and what of it would stay blank."""
+    """A paper that can be written, what should be on record first, and what of it would stay blank."""
 
     id: str
     kind: Kind
+    lacks: tuple[str, ...]  # what the record should hold before it is sent
     blank: tuple[str, ...]
 
 
-def paper_input(desk: Desk, dossier: str, language: str = "en", today: dt.date | None = None) -> PaperInput:
-    """What papers of a dossier are filled from, as recorded now."""
+def paper_input(
+    desk: Desk, dossier: str, language: str = "en", today: dt.date | None = None, answer_by: dt.date | None = None
+) -> PaperInput:
+    """What papers of a dossier are filled from, as recorded now. ``answer_by`` is a day that the writer sets."""
     Words(language)  # an unknown language is told before anything is read
     with desk.ledgers.reading() as view:
         held = read_dossier(view, need(view, dossier))
@@ -50,20 +68,109 @@ def paper_input(desk: Desk, dossier: str, language: str = "en", today: dt.date |
 
     return PaperInput(
         dossier=held, assessment=assessment, loss=loss, course=course(held), dues=due(held, place), place=place,
-        language=language, today=today or desk.clock.now().date(), original=original, preview=preview,
+        language=language, today=today or desk.clock.now().date(), original=original, preview=preview, programs=_programs(),
+        answer_by=answer_by, challenges=challenge_held(held, desk.packs(), desk.vocabulary()),
     )  # fmt: skip
+
+
+def certified(desk: Desk, dossier: str, given: PaperInput, progress: Progress) -> PaperInput:
+    """The same with the root of the ledger, and with what a recheck of ledger and files says now, faults included."""
+    result = recheck(desk, dossier, progress, mend=False)
+    told = [
+        f"{v.entries} entries, root {v.root.hex()}; {v.files} files, {v.size} bytes read; head: {v.head}"
+        for v in result.ledgers
+    ]
+    faults = [str(f) for v in result.ledgers for f in v.faults] + [str(f) for f in result.faults]
+    root = next((v.root.hex() for v in result.ledgers), "")
+    return replace(given, root_hex=root, recheck=(*told, *(faults or ["nothing differs from what was recorded"])))
+
+
+def write_set(desk: Desk, given: PaperInput, out: Path, progress: Progress) -> Printed:
+    """Write the filing set: cover, table of exhibits, summary, chronology, every exhibit as a stamped copy.
+
+    What is missing, changed or broken is told on its page and in ``notes``.
+    """
+    from evidence.capture.preview import make_page
+    from evidence.report.papers.printing import write_filing_set
+
+    files = [(e.value.file.sha256, e.value.read) for e in given.dossier.of(Exhibit) if e.value.file and e.value.read]
+    there = [(digest, read) for digest, read in files if Path(desk.originals.path(digest)).is_file()]
+    desk.previews.make(there, progress, "print")
+
+    def preview(sha256: str) -> Path | None:
+        found = desk.previews.path(sha256, "print")
+        return Path(found) if found else None
+
+    with TemporaryDirectory(prefix="evidence-pages-") as folder:
+
+        def page(sha256: str, number: int) -> Path | str:
+            drawn = Path(folder) / f"{sha256[:32]}-{number}.jpg"
+            return make_page(Path(desk.originals.path(sha256)), number, drawn) or drawn
+
+        return write_filing_set(replace(given, preview=preview, page=page), out)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dispatch:
+    """How a letter went out, by the word of whoever sent it. ``within`` and ``until``: the time given to the other side."""
+
+    day: str
+    channel: str
+    letter: Path
+    proofs: tuple[Path, ...] = ()
+    received: str = ""
+    within: str = ""
+    until: str = ""
+
+
+def record_dispatch(desk: Desk, dossier: str, which: str, dispatch: Dispatch) -> Sent:
+    """Record that a letter was sent: the file as it went out and the proofs as exhibits, and what it was."""
+    given = paper_input(desk, dossier)
+    paper = written(given, which)
+    about = PAPERS[which].about
+    if not about:
+        raise EvidenceError(
+            "is a form, not a letter that is sent",
+            item=which,
+            advice="Record the signed form with 'evidence record exhibit'.",
+        )
+    subjects = [next((p.subject for p in given.dossier.of(Party) if p.value is one), "") for one in paper.between]
+    if "" in subjects:
+        side = "sender" if not subjects[0] else "receiver"
+        raise NotFound(f"the record names no {side} for this letter", item=which, advice="See 'evidence record party'.")
+    common = {
+        "sender": subjects[0],
+        "receiver": subjects[1],
+        "sent": dispatch.day,
+        "channel": dispatch.channel,
+        "text": paper.title,
+    }
+    given_time = {"received": dispatch.received, "answer_within": dispatch.within, "until": dispatch.until}
+    fields = {**common, **{k: v for k, v in given_time.items() if v}}
+    files = [(one_source(dispatch.letter), f"{paper.kicker}, as sent on {dispatch.day}")]
+    files += [(one_source(proof), f"{paper.kicker}: proof of dispatch or receipt") for proof in dispatch.proofs]
+    return record_sent(desk, dossier, [{**fields, "about": a} for a in about], files)
+
+
+def _programs() -> dict[str, str]:
+    return {"evidence": program(), "ReportLab": version("reportlab"), "pypdfium2": version("pypdfium2")}
 
 
 def papers_of(given: PaperInput) -> tuple[Offered, ...]:
     """Every paper with what would stay blank in it."""
-    return tuple(Offered(id=name, kind=kind, blank=kind.make(given).missing) for name, kind in PAPERS.items())
+    return tuple(
+        Offered(id=name, kind=kind, lacks=kind.missing(given), blank=kind.make(given).missing)
+        for name, kind in PAPERS.items()
+    )
 
 
 def written(given: PaperInput, which: str) -> Paper:
     """One paper by its name."""
     if which not in PAPERS:
         raise NotFound(
-            f"no paper of this name{nearest(which, PAPERS)}", item=which, advice="'evidence paper DOSSIER' lists them."
+            f"no paper of this name{nearest(which, (*PAPERS, SET))}",
+            item=which,
+            advice="'evidence paper DOSSIER' lists them.",
         )
     return PAPERS[which].make(given)
 

@@ -77,6 +77,24 @@ def write_report(
     return print_publication(desk, folder, found, out, options, progress)
 
 
+def write_page(desk: Desk, dossier: str, out: Path, at: str, progress: Progress) -> int:
+    """Make the report as a web page, unsigned: for reading. Writes nothing to the ledger; returns its size in bytes."""
+    from evidence.report.page import build_page
+
+    found = publication(desk, dossier, at)
+    _prepare(desk, found, progress)
+    return build_page(_input(desk, found, ReportOptions(at=at, sign=False), None, "a page is not signed"), out)
+
+
+def _prepare(desk: Desk, found: Publication, progress: Progress) -> None:
+    """Make the pictures that are printed."""
+    exhibits = [e.value for e in found.dossier.of(Exhibit)]
+    shown = [
+        (e.file.sha256, e.read) for e in exhibits if e.file and e.read and e.file.sha256 not in found.withheld_files
+    ]
+    desk.previews.make(shown, progress, "print")
+
+
 def print_publication(
     desk: Desk, folder: Path, found: Publication, out: Path, options: ReportOptions, progress: Progress
 ) -> MadeReport:  # fmt: skip
@@ -86,11 +104,7 @@ def print_publication(
     A disclosure hands in a :class:`Publication` of its own: the dossier folded from what is shown, its assessment, the
     entries without the contents that are withheld, and how many records and files those are.
     """
-    exhibits = [e.value for e in found.dossier.of(Exhibit)]
-    shown = [
-        (e.file.sha256, e.read) for e in exhibits if e.file and e.read and e.file.sha256 not in found.withheld_files
-    ]
-    desk.previews.make(shown, progress, "print")
+    _prepare(desk, found, progress)
     key, unsigned = _document_key(desk, folder) if options.sign else (None, "asked for without")
     given = _input(desk, found, options, key, unsigned)
     shelf = PublishedShelf(folder / PUBLISHED)

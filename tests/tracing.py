@@ -13,12 +13,14 @@ import signal
 import subprocess
 import sys
 import time
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Self
+from unittest import mock
 
 import pytest
 
@@ -36,6 +38,9 @@ class OneThread:
 
     def __exit__(self, *_exc: object) -> None:
         pass
+
+    def shutdown(self) -> None:
+        """There is nothing to wait for."""
 
     def submit(self, work: Callable[..., Any], *args: Any) -> Future[Any]:
         future: Future[Any] = Future()
@@ -109,18 +114,28 @@ def _in_child(work: Callable[[], None], said: Path) -> None:
 
 @contextmanager
 def one_thread() -> Iterator[None]:
-    """Make the store of originals work in the calling thread."""
+    """Make whatever writes or signs work in the calling thread."""
+    from evidence.bundle import parts
+    from evidence.capture import likeness_index, preview_shelf
+    from evidence.report import sealing
     from evidence.store import originals_disk
 
-    before = originals_disk.ThreadPoolExecutor
-    originals_disk.ThreadPoolExecutor = OneThread  # type: ignore[assignment,misc]
-    try:
+    with ExitStack() as stack:
+        for module in (parts, likeness_index, preview_shelf, sealing, originals_disk):
+            stack.enter_context(mock.patch.object(module, "ThreadPoolExecutor", OneThread))
         yield
-    finally:
-        originals_disk.ThreadPoolExecutor = before  # type: ignore[misc]
 
 
 def calls(trace: str, names: Sequence[str]) -> list[tuple[str, str]]:
     """(name, arguments) of each call in a trace, in order."""
     found = re.findall(r"^(?:\d+ +)?(\w+)\((.*)$", trace, re.MULTILINE)
     return [(name, rest) for name, rest in found if name in names]
+
+
+def counts(trace: str, names: Sequence[str]) -> Counter[str]:
+    """The highest number that a call of each name has. strace numbers those of every thread and process for itself."""
+    found = re.findall(r"^(?:(\d+) +)?(\w+)\(", trace, re.MULTILINE)
+    most: Counter[str] = Counter()
+    for (_maker, name), number in Counter(one for one in found if one[1] in names).items():
+        most[name] = max(most[name], number)
+    return most

@@ -218,14 +218,18 @@ def _pdf_text(document: Any) -> tuple[str, str]:
     return "\n".join(parts), ""
 
 
-def _pdf_preview(stream: BinaryIO, *, box: list[int]) -> Found:
+def _pdf_preview(stream: BinaryIO, *, box: list[int], number: int = 0) -> Found:
     document = _pdf(stream)
     if not len(document):
         raise _Problem("no page in it")
-    page = document[0]
+    if number >= len(document):
+        raise _Problem(f"it has {len(document)} pages")
+    page = document[number]
     width, height = page.get_size()
     if not (0 < width < 1e6 and 0 < height < 1e6):
-        raise _Problem("the first page has no size that can be drawn")
+        raise _Problem(
+            "the page has no size that can be drawn" if number else "the first page has no size that can be drawn"
+        )
     limits = (max(box), min(box)) if width >= height else (min(box), max(box))
     scale = min(limits[0] / width, limits[1] / height, 300 / 72)
     drawn = page.render(scale=scale).to_pil()

@@ -31,6 +31,15 @@ def make_preview(original: Path, facts: FileFacts, out: Path, *, box: tuple[int,
     return ""
 
 
+def make_page(original: Path, number: int, out: Path, *, box: tuple[int, int] = (1754, 1240)) -> str:
+    """Write page ``number`` (from 0) of a PDF as a JPEG, drawn by the limited child; the reason where there is none."""
+    drawn = _limited("pdf_preview", original, box, number=number)
+    if isinstance(drawn, str):
+        return drawn
+    _write(out, drawn)
+    return ""
+
+
 def _drawn(original: Path, facts: FileFacts, box: tuple[int, int]) -> bytes | str:
     """The JPEG, or why there is none."""
     if facts.type in PICTURES:

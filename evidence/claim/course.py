@@ -106,12 +106,6 @@ def course_from(marks: Sequence[Mark]) -> Course:
     return Course(stages=stages, steps=steps, worked=worked)
 
 
-def dated_too_early(dossier: Dossier, subject: str) -> str:
-    """What is wrong with the day of a step, in words; empty where nothing, and for what is no step."""
-    found = course(dossier)
-    return next((found.too_early(m) for m in found.steps if m.subject == subject), "")
-
-
 def passed_over(dossier: Dossier, subject: str) -> str:
     """What a step passes over without a reason, in words; empty where nothing, and for what is no step."""
     found = course(dossier)

@@ -49,12 +49,13 @@ def show(
 ) -> None:
     """Show what the register tells. The default."""
     from evidence.model.base import nearest
+    from evidence.store.ledgers import uncollected
     from evidence.usecases.comeback_views import VIEWS, counted_words, views, views_json
 
     wanted = next((v for v in VIEWS if v == view), None)
     if wanted is None:
         raise EvidenceError(f"is no view{nearest(view, VIEWS)}", item=view, advice=f"Views: {_VIEWS}.")
-    with desk() as opened:
+    with desk() as opened, uncollected():
         told, day = _counted(opened, on, demonstrations)
         made = views(opened, told.held, wanted, operation, names=names)
     if as_json:

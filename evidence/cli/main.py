@@ -14,6 +14,7 @@ import typer
 
 from evidence import __version__
 from evidence.cli import (
+    aside,
     disclosing,
     entering,
     judging,
@@ -21,6 +22,7 @@ from evidence.cli import (
     looking,
     losing,
     making,
+    minding,
     papers,
     photographs,
     planning,
@@ -89,6 +91,9 @@ app.add_typer(custody_app, name="custody")
 app.command("opportunity")(reach.opportunity)
 app.command("paper")(papers.paper)
 app.command("loss")(losing.loss)
+app.command("mistakes")(minding.mistakes)
+app.command("talk")(aside.talk)
+app.command("lesson")(aside.lesson)
 app.command("status")(standing.status)
 app.add_typer(standing.place_app, name="place")
 app.add_typer(comebacks_app, name="comebacks")

@@ -43,7 +43,11 @@ def report(
     dossier: Annotated[
         str, typer.Argument(metavar="DOSSIER", help="Short name of the dossier, or the start of its id.")
     ],
-    out: Annotated[Path, typer.Option("-o", "--out", help="The PDF to write.")],
+    out: Annotated[Path | None, typer.Option("-o", "--out", help="The PDF to write.")] = None,
+    page: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Write it as a web page as well, or alone: for reading, not signed."),
+    ] = None,
     at: Annotated[str, typer.Option(help="Date of the report, UTC; default: the time of the last entry.")] = "",
     sign: Annotated[
         bool, typer.Option("--sign/--no-sign", help="Sign the PDF with the workspace's document key.")
@@ -56,14 +60,21 @@ def report(
     ] = False,
 ) -> None:
     """Make the chain-of-custody PDF of a dossier: PDF/A-3b, tagged, signed. The same report again is the same file."""
-    from evidence.publishing import ReportOptions, write_report
+    from evidence.publishing import ReportOptions, write_page, write_report
+
+    if out is None and page is None:
+        raise EvidenceError("nothing to write", item="--out", advice="Name a PDF with -o, or a web page with --page.")
 
     if authority and not sign:
         raise EvidenceError("a time-stamp is of a signature", item="--authority", advice="Leave out --no-sign.")
     options = ReportOptions(at=at, sign=sign, authority=authority, attach_originals=attach_originals)
     with desk() as opened, progress() as shower:
-        made = write_report(opened, workspace_folder(), dossier, out, options, shower)
-    tell_report(out, made)
+        made = write_report(opened, workspace_folder(), dossier, out, options, shower) if out else None
+        size = write_page(opened, dossier, page, at, shower) if page else 0
+    if out and made:
+        tell_report(out, made)
+    if page:
+        typer.echo(f"{page}: {size} bytes, one page to read in a browser; not signed, the PDF is the document")
 
 
 def tell_report(out: Path, made: MadeReport) -> None:

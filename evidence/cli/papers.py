@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from evidence.cli.common import desk, shown, table
+from evidence.cli.common import desk, progress, shown, table, tell_warnings
+from evidence.errors import EvidenceError
+
+if TYPE_CHECKING:
+    from evidence.ports import Desk
+    from evidence.report.papers.paper import PaperInput
 
 
 def paper(
@@ -19,26 +25,123 @@ def paper(
     pdf: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Write it as PDF; left out: print it as plain text.")
     ] = None,
+    by: Annotated[
+        str, typer.Option(metavar="DAY", help="The day that you set for an answer, such as 2026-06-30.")
+    ] = "",
+    sent: Annotated[
+        str, typer.Option(metavar="DAY", help="Record that you sent the letter on that day; the program sends nothing.")
+    ] = "",
+    channel: Annotated[
+        str, typer.Option(help="How it went: letter, registered_letter, message, in_person or form.")
+    ] = "registered_letter",
+    letter: Annotated[Path | None, typer.Option(metavar="FILE", help="With --sent: the letter as it went out.")] = None,
+    proof: Annotated[
+        list[Path] | None,
+        typer.Option(metavar="FILE", help="With --sent: proof of dispatch or receipt; may be given again."),
+    ] = None,
+    received: Annotated[str, typer.Option(metavar="DAY", help="With --sent: the day it was received.")] = "",
+    within: Annotated[
+        str, typer.Option(metavar="PERIOD", help="With --sent: time given to answer, such as '14 days'.")
+    ] = "",
+    until: Annotated[str, typer.Option(metavar="DAY", help="With --sent: last day to answer or to come and see.")] = "",
 ) -> None:
     """List the papers that can be written from the record, or write one. Blanks stand where the record has nothing."""
-    from evidence.paperwork import paper_input, papers_of, text_of, write_pdf, written
+    from evidence.paperwork import SET, certified, paper_input
 
     with desk() as opened:
-        given = paper_input(opened, dossier, language)
-        if not which:
-            rows = [[o.id, o.kind.whose, o.kind.title, "\n".join(o.blank) or "nothing"] for o in papers_of(given)]
-            table("", ["Paper", "Whose", "What it is", "Stays blank"], rows, empty="")
-            typer.echo(
-                "Nothing is ever sent by the program. Record what you sent: 'evidence record exhibit' for the file and the"
-            )
-            typer.echo("proof of delivery, then 'evidence record correspondence'.")
+        if sent:
+            _record_sent(opened, dossier, which, sent, channel, letter, proof or [], (received, within, until))
             return
-        made = written(given, which)
-        if pdf:
-            pages = write_pdf(given, made, pdf)
-            typer.echo(f"{pdf}: {pages} page{'s' if pages != 1 else ''}, not sent to anybody")
-        else:
-            for line in text_of(given, made).splitlines():
-                typer.echo(shown(line))
-    for blank in made.missing:
-        typer.echo(f"blank: {shown(blank)}", err=True)
+        if letter or proof or received or within or until:
+            raise EvidenceError(
+                "--letter, --proof, --received, --within and --until tell of a letter that was sent", item="paper",
+                advice="Name the day: --sent DAY.",
+            )  # fmt: skip
+        given = paper_input(opened, dossier, language, answer_by=_day(by))
+        if not which:
+            _list(given)
+            return
+        if which == SET:
+            _write_set(opened, given, pdf)
+            return
+        if which == "certification":
+            with progress() as shower:
+                given = certified(opened, dossier, given, shower)
+        _write(given, which, pdf)
+
+
+def _write(given: PaperInput, which: str, pdf: Path | None) -> None:
+    """One paper as text or PDF, and what its writer should know before it goes out."""
+    from evidence.paperwork import text_of, write_pdf, written
+    from evidence.report.papers.registry import PAPERS
+
+    made = written(given, which)
+    if pdf:
+        pages = write_pdf(given, made, pdf)
+        typer.echo(f"{pdf}: {pages} page{'s' if pages != 1 else ''}, not sent to anybody")
+    else:
+        for line in text_of(given, made).splitlines():
+            typer.echo(shown(line))
+    told = [("not on record", words) for words in PAPERS[which].missing(given)]
+    told += [*(("before you send it", note) for note in made.notes), *(("blank", words) for words in made.missing)]
+    for head, words in told:
+        typer.echo(f"{head}: {shown(words)}", err=True)
+
+
+def _day(text: str) -> dt.date | None:
+    try:
+        return dt.date.fromisoformat(text) if text else None
+    except ValueError:
+        raise EvidenceError("is not a day", item=text, advice="Write it as 2026-06-30.") from None
+
+
+def _list(given: PaperInput) -> None:
+    """Every paper: for whom, what should be on record first, what would stay blank."""
+    from evidence.paperwork import SET, papers_of
+
+    t = given.words
+    rows = [[o.id, o.kind.whose, t(o.kind.title), "\n".join(o.lacks), "\n".join(o.blank)] for o in papers_of(given)]
+    rows.append([SET, "owner", "Filing set for a hearing: one PDF with stamped exhibits", "", ""])
+    table("", ["Paper", "Whose", "What it is", "Not on record", "Stays blank"], rows, empty="")
+    typer.echo(
+        "The program sends nothing. When you have sent a letter, record it: evidence paper DOSSIER PAPER --sent DAY"
+    )
+    typer.echo("--letter FILE --proof FILE keeps both as exhibits.")
+
+
+def _record_sent(
+    opened: Desk, dossier: str, which: str, sent: str, channel: str, letter: Path | None, proofs: list[Path],
+    given_time: tuple[str, str, str],
+) -> None:  # fmt: skip
+    from evidence.paperwork import Dispatch, record_dispatch
+
+    if letter is None:
+        raise EvidenceError(
+            "the letter as it went out is needed", item=which or "paper", advice="Name the file: --letter FILE."
+        )
+    received, within, until = given_time
+    done = record_dispatch(
+        opened, dossier, which,
+        Dispatch(day=sent, channel=channel, letter=letter, proofs=tuple(proofs), received=received, within=within, until=until),
+    )  # fmt: skip
+    for label, sha256, new in done.exhibits:
+        typer.echo(f"{label}: SHA-256 {sha256}" + ("" if new else ", held already"))
+    typer.echo(f"recorded as sent: {', '.join(done.letters)}")
+    tell_warnings(done.warnings)
+    if not proofs:
+        typer.echo(
+            "no proof of dispatch or receipt is on record yet: add it with 'evidence record exhibit' and amend the letter"
+        )
+
+
+def _write_set(opened: Desk, given: PaperInput, pdf: Path | None) -> None:
+    """The filing set, with what of it could not be shown."""
+    from evidence.paperwork import write_set
+
+    if pdf is None:
+        raise EvidenceError("a filing set is a PDF", item="filing-set", advice="Name the file: --pdf set.pdf.")
+    with progress() as shower:
+        made = write_set(opened, given, pdf, shower)
+    typer.echo(f"{pdf}: {made.pages} pages, {made.size} bytes, SHA-256 {made.sha256}, not sent to anybody")
+    for note in made.notes:
+        typer.echo(shown(note), err=True)

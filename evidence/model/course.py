@@ -8,6 +8,7 @@ from typing import Annotated, Any, ClassVar, Final, Literal, get_args
 from pydantic import AfterValidator, Field, model_validator
 
 from evidence.model.base import AnyRef, ExhibitRef, Line, PartyRef, Record, Text, Value, say, shorten
+from evidence.model.despite import Despite
 from evidence.model.when import When
 
 Stage = Literal[
@@ -68,6 +69,7 @@ class CourseStep(Record):
     text: Line | None = None
     about: tuple[AnyRef, ...] = ()  # the records it speaks of: a letter, a work order, an outcome
     skips: tuple[Skipped, ...] = ()  # stages before it that were left out
+    despite: tuple[Despite, ...] = ()  # mistakes made knowingly, each with its reason
     exhibits: tuple[ExhibitRef, ...] = ()
 
     @model_validator(mode="after")

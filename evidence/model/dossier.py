@@ -127,8 +127,8 @@ class Step:
     value: Record | None = field(default=None, compare=False, repr=False)  # the body read, where it is at hand
 
 
-def fold(ledger: str, steps: Iterable[Step]) -> Dossier:
-    """Compute the dossier from its entries in order of ``seq``. Kinds of a newer version are passed over."""
+def fold(ledger: str, steps: Iterable[Step], kinds: Mapping[str, type[Record]] = KINDS) -> Dossier:
+    """Compute the dossier from its entries in order of ``seq``. Kinds that are not among ``kinds`` are passed over."""
     versions: dict[str, list[Version]] = {}
     numbers: dict[str, tuple[str, int]] = {}
     counts: dict[str, int] = {}
@@ -148,13 +148,13 @@ def fold(ledger: str, steps: Iterable[Step]) -> Dossier:
     for subject, (kind, number) in numbers.items():
         history = versions[subject]
         bodies = [v.body for v in history if v.action != "withdraw"]
-        if kind not in KINDS or not bodies[-1]:
+        if kind not in kinds or not bodies[-1]:
             continue
         by_subject[subject] = Recorded(
             kind=kind,
             number=number,
             subject=subject,
-            value=KINDS[kind].stored(bodies[-1]),
+            value=kinds[kind].stored(bodies[-1]),
             versions=tuple(history),
             withdrawn=history[-1].action == "withdraw",
         )

@@ -25,6 +25,7 @@ from evidence.model.base import (
     say,
     shorten,
 )
+from evidence.model.despite import Despite
 from evidence.model.instrument import AMBIENT
 from evidence.model.quantity import QUANTITIES, Condition, Limit, Reading, State, Which, check_unit, unit_of
 from evidence.model.when import When
@@ -45,6 +46,7 @@ class Taken(Record):
     item: ItemRef | None = None  # what lay before him, where that is not the vehicle itself: a part taken off
     exhibits: tuple[ExhibitRef, ...] = ()
     note: Text | None = None
+    despite: tuple[Despite, ...] = ()  # mistakes made knowingly, each with its reason
 
     def where(self) -> str:
         """Point as printed; kinds that have one add it."""

@@ -120,6 +120,10 @@ class LossItem(Record):
             raise ValueError("has no amount; state one, or quantity and rate")
         elif self.amount and self.rate:
             raise ValueError("states an amount as well as a rate; one of them is worked out from the other")
+        if self.at_least and self.currency and self.at_least.currency != self.currency:
+            raise ValueError(
+                f"states {self.at_least.words()} as the least of it, and the line itself in {self.currency}"
+            )
         if self.quantity is not None and Decimal(self.quantity) < 0:
             raise ValueError(f"the quantity {self.quantity} is negative")
         if self.begins and self.ends and self.ends.span.latest <= self.begins.span.earliest:

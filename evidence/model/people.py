@@ -21,6 +21,7 @@ from evidence.model.base import (
     shorten,
 )
 from evidence.model.course import Period
+from evidence.model.despite import Despite
 from evidence.model.quantity import Distance, Money
 from evidence.model.when import When
 
@@ -177,6 +178,7 @@ class Correspondence(Record):
     until: When | None = None  # or the last day itself
     exhibits: tuple[ExhibitRef, ...] = ()
     review: Line | None = None  # ledger of the review that it brought
+    despite: tuple[Despite, ...] = ()  # mistakes made knowingly, each with its reason
 
     @model_validator(mode="after")
     def _order(self) -> Correspondence:

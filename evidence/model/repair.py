@@ -26,6 +26,7 @@ from evidence.model.base import (
     shorten,
 )
 from evidence.model.course import Period
+from evidence.model.despite import Despite
 from evidence.model.quantity import Distance, Money
 from evidence.model.when import When
 
@@ -124,6 +125,7 @@ class Intervention(Record):
     item: ItemRef | None = None  # what was worked on, or taken out, where that is not the vehicle itself
     after: InterventionRef | None = None
     exhibits: tuple[ExhibitRef, ...] = ()
+    despite: tuple[Despite, ...] = ()  # mistakes made knowingly, each with its reason
 
     def summary(self) -> str:
         """What was done to what."""

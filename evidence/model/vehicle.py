@@ -12,6 +12,7 @@ from vininfo import Vin
 from vininfo.exceptions import ValidationError as BadVin
 
 from evidence.model.base import Component, Count, ExhibitRef, Line, PartyRef, Plain, Record, Slug, Text, say
+from evidence.model.despite import Despite
 from evidence.model.quantity import Condition, DecisionRule, Distance, Which, unit_of
 from evidence.model.when import When
 
@@ -124,6 +125,7 @@ class ModuleIdentity(Record):
     time: When
     by: PartyRef | None = None
     exhibits: tuple[ExhibitRef, ...] = ()
+    despite: tuple[Despite, ...] = ()  # mistakes made knowingly, each with its reason
 
     def summary(self) -> str:
         """Module, numbers and coding."""

@@ -22,7 +22,7 @@ from evidence.register.figures import (
     time_to_comeback,
     trend,
 )
-from evidence.register.intervals import FEW_COMEBACKS, FEW_ORDERS, Share
+from evidence.register.intervals import FEW_COMEBACKS, FEW_ORDERS, Chart, Share
 from evidence.register.lines import OWN, Comeback, Order
 
 SHOP: Final = "this shop"
@@ -48,6 +48,7 @@ class View:
     rows: tuple[tuple[str, ...], ...]
     empty: str
     notes: tuple[str, ...] = ()
+    chart: Chart | None = None
 
 
 class Names:
@@ -95,7 +96,7 @@ def rate_view(held: Register, by: By, names: Names) -> View:
         columns=(_BY[by], "Orders", "Came back", "Rate (95 % interval)", ""), rows=rows,
         empty=f"No order or comeback states it: no rate by {_BY[by].lower()} can be told.",
         notes=(
-            ("Intervals are Wilson score intervals at 95 %. Overlapping intervals tell nothing apart; of many lines, one in twenty "
+            ("Intervals are Wilson score intervals at 95 %. Where two overlap, do not read one as worse; of many lines, one in twenty "
             "lies outside its interval by chance alone."),
         ),
     )  # fmt: skip
@@ -219,6 +220,7 @@ def trend_view(held: Register) -> View:
         rows=rows,
         empty="",
         notes=tuple(notes),
+        chart=chart,
     )
 
 
@@ -231,14 +233,9 @@ def money_view(held: Register) -> View:
             if r.rate is not None
             else ""
         )
-        rows.append(
-            (
-                "Claims on others, ended",
-                str(r.ended),
-                f"{money(r.recovered, r.currency)} of {money(r.claimed, r.currency)}",
-                share,
-            )
-        )
+        if r.ended:
+            paid = f"{money(r.recovered, r.currency)} of {money(r.claimed, r.currency)}"
+            rows.append(("Claims on others, ended", str(r.ended), paid, share))
         if r.open:
             rows.append(("Claims on others, open", str(r.open), money(r.open_claimed, r.currency), ""))
     return View(
@@ -251,12 +248,18 @@ def _small(share: Share | None) -> str:
     return f"; {small_words(share)}" if share and share.small else ""
 
 
-def list_view(held: Register, names: Names, title: Callable[[str], str] = say) -> View:
-    """Every comeback, the latest first."""
+def list_view(held: Register, names: Names, title: Callable[[str], str] = say, most: int = 0) -> View:
+    """Every comeback, the latest first; with ``most`` only so many of them."""
     ordered = sorted(held.comebacks, key=lambda c: (-(c.back or 0), c.source))
+    shown = ordered[:most] if most else ordered
+    cut = (
+        f"The latest {len(shown):,} of {len(ordered):,}; 'evidence comebacks export' writes all."
+        if len(shown) < len(ordered)
+        else ""
+    )
     return View(
         title="Comebacks", columns=("Back", "Prior work", "By", "After", "Mechanism", "Cost", "Ended", "From"),
-        rows=tuple(_listed(c, names, title) for c in ordered), empty="No comeback is known yet.",
+        rows=tuple(_listed(c, names, title) for c in shown), empty="No comeback is known yet.", notes=(cut,) if cut else (),
     )  # fmt: skip
 
 

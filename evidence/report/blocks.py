@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Literal
 
 from evidence.model.when import TimeSpan
+from evidence.register.intervals import Chart
 
 Align = Literal["left", "right", "centre"]
 Tone = Literal["body", "lead", "small", "muted", "caution"]
@@ -147,6 +148,13 @@ class Plot:
 
 
 @dataclass(frozen=True, slots=True)
+class ControlChart:
+    """Rates by month between their limits."""
+
+    chart: Chart
+
+
+@dataclass(frozen=True, slots=True)
 class Plate:
     """A picture with what is known of it. Printed is the file itself where a PDF can carry it, else ``preview``.
 
@@ -172,7 +180,8 @@ class Signature:
     names: tuple[str, ...]
 
 
-Block = Heading | Para | Bullets | Facts | Table | Timeline | Matrix | Plot | Plate | Signature
+Figure = Timeline | Matrix | Plot | ControlChart
+Block = Heading | Para | Bullets | Facts | Table | Figure | Plate | Signature
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,20 @@ from collections.abc import Callable, Iterator, Sequence
 from evidence.model.base import say
 from evidence.register.cards import CheckCard
 from evidence.register.views import View, money
-from evidence.report.blocks import Block, Bullets, Column, Cover, Facts, Para, Report, Row, Section, Signature, Table
+from evidence.report.blocks import (
+    Block,
+    Bullets,
+    Column,
+    ControlChart,
+    Cover,
+    Facts,
+    Para,
+    Report,
+    Row,
+    Section,
+    Signature,
+    Table,
+)
 from evidence.report.phrasing import first_up, sentence
 
 BOX = "☐"
@@ -49,7 +62,8 @@ def _blocks(view: View) -> tuple[Block, ...]:
         Column(title, min(max(w, 6), 34) / 10, "right" if title in _NUMBERS else "left")
         for title, w in zip(view.columns, widest, strict=True)
     )
-    return (Table(columns, tuple(Row(r) for r in view.rows)), *notes)
+    drawn = (ControlChart(view.chart),) if view.chart else ()
+    return (*drawn, Table(columns, tuple(Row(r) for r in view.rows)), *notes)
 
 
 def card_report(

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from pathlib import Path
 
 from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, PageBreak, Spacer
 
-from evidence.report import blocks, describing, drawing, flowables, fonts, grids, matrix, styles
+from evidence.report import blocks, control_chart, drawing, flowables, fonts, grids, matrix, styles
 from evidence.report.flowables import Text
+from evidence.report.pictures import pictures
 from evidence.report.plates import PairFlow, PlateFlow
 from evidence.report.streaming import read_picture
 from evidence.report.styles import Linker
@@ -34,7 +34,7 @@ def story(report: blocks.Report, linker: Linker) -> Iterator[Flowable]:
         if section.new_page and not first:
             yield PageBreak()
         elif not first:
-            yield CondPageBreak(56 + _room(section.blocks, linker))
+            yield CondPageBreak((56 if section.title else 0) + _room(section.blocks, linker))
         first = False
         place = Element("Sect", None)
         if section.title:
@@ -76,6 +76,7 @@ def _blocks(items: Sequence[blocks.Block], linker: Linker, report: blocks.Report
             yield CondPageBreak(32 + _room(items[index + 1 :], linker))
             yield _text(linker.markup(block.text), "heading", Element("H3", place))
         elif isinstance(block, blocks.Para):
+            yield from _with_signature(block, items[index + 1 : index + 2])
             head = f'<font name="{fonts.BOLD}">{linker.markup(block.head)}</font>&nbsp; ' if block.head else ""
             yield _text(head + linker.markup(block.text), block.tone, Element("P", place))
         elif isinstance(block, blocks.Bullets):
@@ -92,6 +93,12 @@ def _blocks(items: Sequence[blocks.Block], linker: Linker, report: blocks.Report
             yield KeepTogether([flowables.SignatureLines(block.names, place)])
         else:
             yield from _figures(block, place)
+
+
+def _with_signature(block: blocks.Para, following: Sequence[blocks.Block]) -> Iterator[Flowable]:
+    """Nobody signs a page on which nothing stands: the paragraph before the lines to sign on goes with them."""
+    if following and isinstance(following[0], blocks.Signature):
+        yield CondPageBreak(60 + 13 * len(block.text) / 90 + 34 * len(following[0].names))
 
 
 def _bullets(block: blocks.Bullets, linker: Linker, place: Element) -> Iterator[Flowable]:
@@ -132,6 +139,8 @@ def _room(following: Sequence[blocks.Block], linker: Linker) -> float:
         return drawing.plot_height(min(len(first.panels), drawing.PANELS_A_PICTURE), marked=True)
     if isinstance(first, blocks.Matrix):
         return matrix.height(min(len(first.rows), matrix.ROWS_A_PICTURE))
+    if isinstance(first, blocks.ControlChart):
+        return control_chart.HEIGHT
     if isinstance(first, blocks.Table):
         return grids.start_height(first, linker)
     if isinstance(first, blocks.Facts):
@@ -145,29 +154,10 @@ def _room(following: Sequence[blocks.Block], linker: Linker) -> float:
     return 40
 
 
-def _figures(block: blocks.Timeline | blocks.Matrix | blocks.Plot, place: Element) -> Iterator[Flowable]:
-    if isinstance(block, blocks.Matrix):
-        for start in range(0, len(block.rows), matrix.ROWS_A_PICTURE):
-            part = replace(block, rows=block.rows[start : start + matrix.ROWS_A_PICTURE])
-            picture = matrix.matrix(part, styles.WIDTH)
-            yield flowables.Figure(picture, Element("Figure", place, alt=describing.matrix_words(part)))
-            yield Spacer(1, 8)
-        return
-    if isinstance(block, blocks.Plot):
-        for start in range(0, len(block.panels), drawing.PANELS_A_PICTURE):
-            plot = replace(block, panels=block.panels[start : start + drawing.PANELS_A_PICTURE])
-            words = describing.plot_words(plot)
-            yield flowables.Figure(drawing.waveform(plot, styles.WIDTH), Element("Figure", place, alt=words))
-            yield Spacer(1, 8)
-        return
-    rows = drawing.ROWS_A_PICTURE
-    spans = [h.span for h in block.happenings]
-    lanes = list(dict.fromkeys(h.lane for h in block.happenings))
-    for start in range(0, len(block.happenings), rows):
-        some = block.happenings[start : start + rows]
-        drawn = drawing.timeline(some, styles.WIDTH, spans, lanes)
-        yield flowables.Figure(drawn, Element("Figure", place, alt=describing.timeline_words(some)))
-        yield Spacer(1, 10)
+def _figures(block: blocks.Figure, place: Element) -> Iterator[Flowable]:
+    for picture, words in pictures(block):
+        yield flowables.Figure(picture, Element("Figure", place, alt=words))
+        yield Spacer(1, 10 if isinstance(block, blocks.Timeline) else 8)
 
 
 def _plate(block: blocks.Plate, linker: Linker, place: Element) -> PlateFlow:

@@ -112,7 +112,7 @@ _GENERAL: tuple[Alternative, ...] = (
         standing_result="twins sound, part recent, failure local to the departure",
     ),
     Alternative(
-        id="G5", kind="wrong_part", claim="the part supplier is to blame",
+        id="G5", kind="wrong_part", claim="the part supplied was at fault",
         test="part number against catalogue, supplier's strip report; a part that the prior shop chose or supplied "
         "remains a departure of that shop toward the owner",
         standing_result="part right, or supplied by the prior shop",

@@ -13,6 +13,7 @@ from typing import Any
 from sqlalchemy import Connection, bindparam, delete, insert, select, text, update
 
 from evidence.claim.marks import marks_in
+from evidence.model.aside import beside
 from evidence.model.base import Json, Record
 from evidence.model.dossier import Step
 from evidence.model.happening import DossierOpening
@@ -169,7 +170,10 @@ def _renew(db: Connection, ledger: str, step: Step, record: Record | None) -> No
 
 def _search_row(ledger: str, step: Step, record: Record | None) -> Json:
     words = [record.summary()] if record else []
-    words += list(_texts(step.body or {}))
+    if beside(ledger):
+        words = []  # a second ledger is not searched
+    else:
+        words += list(_texts(step.body or {}))
     row = search_row(ledger, step.subject)
     return {"row": row, "ledger": ledger, "subject": step.subject, "words": " ".join(searchable(" ".join(words)))}
 

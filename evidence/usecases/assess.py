@@ -16,6 +16,6 @@ def assess_dossier(desk: Desk, dossier: str) -> Assessment:
     return assess_held(desk, held)
 
 
-def assess_held(desk: Desk, held: Dossier) -> Assessment:
-    """Assess a dossier that is already folded."""
-    return assess(held, desk.packs(), desk.vocabulary())
+def assess_held(desk: Desk, held: Dossier, *, firmness: bool = True) -> Assessment:
+    """Assess a dossier that is already folded; without ``firmness`` for comparisons that ask the bands alone."""
+    return assess(held, desk.packs(), desk.vocabulary(), firmness=firmness)

@@ -25,8 +25,9 @@ from evidence.usecases.comebacks import Counted
 
 Wanted = Literal["overview", "list", "operation", "technician", "firm", "origin", "lasting", "cost", "trend", "claims"]
 VIEWS: Final[tuple[Wanted, ...]] = get_args(Wanted)
+MOST_ON_PAPER: Final = 200  # comebacks listed one by one
 _ON_PAPER: Final[tuple[Wanted, ...]] = (
-    "claims", "operation", "technician", "firm", "origin", "lasting", "cost", "trend", "list",
+    "claims", "operation", "technician", "firm", "origin", "lasting", "cost", "trend",
 )  # fmt: skip
 
 
@@ -52,9 +53,10 @@ def _views(desk: Desk, held: Register, wanted: Wanted, called: Names, operation:
 
 
 def paper_views(desk: Desk, held: Register, *, names: bool) -> tuple[View, ...]:
-    """Every table."""
+    """Every table, and the latest comebacks one by one."""
     called = Names(held, shown=names)
-    return tuple(view for wanted in _ON_PAPER for view in _views(desk, held, wanted, called))
+    tables = tuple(view for wanted in _ON_PAPER for view in _views(desk, held, wanted, called))
+    return (*tables, list_view(held, called, titles(desk), MOST_ON_PAPER))
 
 
 def titles(desk: Desk) -> Callable[[str], str]:

@@ -53,10 +53,11 @@ def disclosure(desk: Desk, dossier: str, choice: Choice, at: str = "") -> Disclo
                 left_out.append(_left_out(entry, known))
     whole, shown = fold(ledger, steps), fold(ledger, _without(steps, frozenset(records)))
     assessment = assess_held(desk, shown)
-    if records and gains(total := assess_held(desk, whole), assessment):
+    if records and gains(total := assess_held(desk, whole, firmness=False), assessment):
         raise _refusal(
-            records, lambda held: gains(total, assess_held(desk, fold(ledger, _without(steps, held)))),
-        )  # fmt: skip
+            records,
+            lambda held: gains(total, assess_held(desk, fold(ledger, _without(steps, held)), firmness=False)),
+        )
     return Disclosure(
         head=head, at=_moment(at, whole, dossier), whole=whole, shown=shown, assessment=assessment,
         left_out=tuple(left_out),

@@ -7,6 +7,7 @@ import datetime as dt
 from collections.abc import Iterable
 from decimal import Decimal
 
+from evidence.claim.course import course
 from evidence.claim.loss.statement import loss_statement
 from evidence.claim.marks import day_of
 from evidence.errors import MixedCurrency
@@ -119,10 +120,17 @@ def _amount(money: Money) -> Decimal:
 
 
 def _end(held: Dossier, currency: str) -> tuple[Ended, Decimal | None]:
-    """The last outcome recorded, and what was paid in the currency of the claim."""
+    """The last outcome recorded, and what was paid in the currency of the claim.
+
+    Where no outcome says it, a recorded step does: paid, or closed. A judgment ends nothing until then.
+    """
     outcomes = sorted((o.value for o in held.of(Outcome)), key=lambda o: o.time.earliest)
     paid = _sum(o.amount for o in outcomes if o.result in _PAYMENTS and o.amount and o.amount.currency == currency)
-    return (outcomes[-1].result if outcomes else ""), paid
+    ended: Ended = outcomes[-1].result if outcomes else ""
+    if ended in ("", "judgment"):
+        steps = course(held)
+        ended = "paid" if steps.stage("paid").steps else "closed" if steps.closed else ended
+    return ended, paid
 
 
 def _sum(amounts: Iterable[Money | None]) -> Decimal | None:

@@ -1,11 +1,13 @@
-"""What is looked at before something is written down for good: duties that it would break, stages that it would pass over."""
+"""What is looked at before something is written down for good: duties it would break, stages it would pass over, mistakes."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 
-from evidence.claim.course import dated_too_early, passed_over
-from evidence.errors import DutyToKeep, EvidenceError, PassedOver
+from evidence.claim.course import passed_over
+from evidence.claim.early import DATED, before_the_work
+from evidence.claim.mistakes.made import asked, may_need_a_reason
+from evidence.errors import BeforeTheWork, DutyToKeep, MistakeAhead, PassedOver
 from evidence.model.base import Record
 from evidence.model.course import CourseStep
 from evidence.model.dossier import Dossier, Recorded, fold
@@ -13,29 +15,43 @@ from evidence.model.kinds import KINDS
 from evidence.ports import Desk, Reader
 from evidence.rules.keeping import GivenUp, given_up, gives_up, resting_on, warning
 from evidence.usecases.assess import assess_held
-from evidence.usecases.pen import Pen, steps
+from evidence.usecases.pen import Pen, read_dossier, steps
 
 
 def heed(desk: Desk, work: Reader, pen: Pen) -> tuple[str, ...]:
     """Look at what is about to be recorded: does it give up what a finding rests on, or pass over a stage of the matter?
 
-    Raises :class:`DutyToKeep` or :class:`PassedOver` where it does and no reason is given; with a reason the warnings are
-    returned.
+    Raises :class:`DutyToKeep`, :class:`PassedOver` or :class:`MistakeAhead` where it does and no reason is given,
+    :class:`BeforeTheWork` for a date that cannot be; with a reason the warnings are returned.
     """
     _in_order(work, pen)
-    return _keep(desk, work, pen)
+    return (*_mistakes(work, pen), *_keep(desk, work, pen))
+
+
+def _mistakes(work: Reader, pen: Pen) -> tuple[str, ...]:
+    """What the steps about to be recorded do wrong, as far as it is asked about and was not so before."""
+    subjects = {s.subject for s in pen.steps if s.value and may_need_a_reason(s.value)}
+    if not subjects:
+        return ()
+    held = fold(pen.ledger, [*steps(work, pen.ledger), *pen.steps])
+    amended = {s.subject for s in pen.steps if s.action == "amend"} & subjects
+    before = asked(read_dossier(work, pen.ledger), amended) if amended else ()
+    known = {(m.code, m.subject, m.despite) for m in before}
+    found = [m for m in asked(held, subjects) if (m.code, m.subject, m.despite) not in known]
+    if refused := [m for m in found if not m.despite]:
+        lines = [f"{m.words} {m.kind.why} [{m.code}]" for m in refused]
+        raise MistakeAhead("a mistake that can sink the claim; nothing recorded\n" + "\n".join(lines), refused[0].code)
+    return tuple(f"{m.words} {m.kind.why}\nRecorded all the same: {m.despite}" for m in found)
 
 
 def _in_order(work: Reader, pen: Pen) -> None:
+    dated = [step.subject for step in pen.steps if isinstance(step.value, DATED)]
     made = [step.subject for step in pen.steps if isinstance(step.value, CourseStep)]
-    if not made:
+    if not dated:
         return
     held = fold(pen.ledger, [*steps(work, pen.ledger), *pen.steps])
-    if early := [words for subject in made if (words := dated_too_early(held, subject))]:
-        raise EvidenceError(
-            "; ".join(early),
-            advice="Mend the date of the step, or that of the work order if it is the wrong one. Nothing was recorded.",
-        )
+    if early := [words for subject in dated if (words := before_the_work(held, subject))]:
+        raise BeforeTheWork("\n".join(early))
     if passed := [words for subject in made if (words := passed_over(held, subject))]:
         raise PassedOver("\n".join(passed))
 

@@ -22,8 +22,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from evidence.errors import NewerFormat
+from evidence.model.aside import ASIDE, aside_of, beside
 from evidence.model.dossier import Dossier, fold
 from evidence.model.exhibit import Exhibit
+from evidence.model.kinds import KINDS
 from evidence.model.references import references
 from evidence.model.waveform import Waveform
 from evidence.ports import Desk, LedgerState, Progress, Reader
@@ -73,7 +75,7 @@ def recheck(desk: Desk, dossier: str | None, progress: Progress, *, mend: bool =
     """Recompute everything. With ``mend`` a head line that a crash left behind is moved up, and told."""
     before = desk.ledgers.heads()
     with desk.ledgers.reading() as view:
-        wanted = [need(view, dossier)] if dossier else view.ledgers()
+        wanted = _with_second(view, need(view, dossier)) if dossier else view.ledgers()
         verdicts = [_check_ledger(desk, view, ledger, before, progress) for ledger in wanted]
     faults: list[Fault] = []
     remarks: list[str] = []
@@ -113,10 +115,21 @@ def _check_ledger(desk: Desk, view: Reader, ledger: str, heads: Sequence[Head], 
     signed_faults, signed_remarks = check_heads(desk, ledger, roots, entries)
     remarks = (*(_rests_on_withdrawn(dossier) if dossier else ()), *signed_remarks, *told, *read)
     return LedgerVerdict(
-        ledger=ledger, title=dossier.title if dossier and dossier.by_subject else ledger[:8], entries=len(entries),
+        ledger=ledger, title=_title(ledger, dossier), entries=len(entries),
         root=frontier.root(), files=len(files), hashes=frozenset(files), size=sum(files.values()), head=head,
         faults=(*faults, *head_faults, *signed_faults, *file_faults, *copy_faults, *trace_faults), remarks=remarks,
     )  # fmt: skip
+
+
+def _with_second(view: Reader, ledger: str) -> list[str]:
+    """A ledger and, where there is one, the second ledger of its dossier."""
+    return [ledger, *({aside_of(ledger)} & set(view.ledgers()))]
+
+
+def _title(ledger: str, dossier: Dossier | None) -> str:
+    if of := beside(ledger):
+        return f"second ledger of {of[:8]}, which no report or bundle carries"
+    return dossier.title if dossier and dossier.by_subject else ledger[:8]
 
 
 def _hold_against(
@@ -160,7 +173,7 @@ def _vanished(heads: Sequence[Head], present: Sequence[str]) -> Iterator[Fault]:
 def _folded(ledger: str, entries: Sequence[Entry]) -> Dossier | None:
     """The dossier, or None where an entry cannot be read (which is a fault of its own)."""
     try:
-        return fold(ledger, (step_of(entry) for entry in entries))
+        return fold(ledger, (step_of(entry) for entry in entries), ASIDE if beside(ledger) else KINDS)
     except (ValueError, NewerFormat, KeyError):
         return None
 

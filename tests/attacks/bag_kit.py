@@ -20,11 +20,19 @@ import pytest
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from evidence import receiving
 from evidence.bundle.joining import verifier_source
+from evidence.capture import packs
 from evidence.errors import SourceUnusable
+from evidence.model.dossier import Dossier
 from evidence.record.checkpoint import cosign, fingerprint, public_pem, sign_text
 from evidence.record.head import ORIGIN
 from evidence.record.merkle import leaf_hash, root_of
 from evidence.review.verdict import Verdict
+from evidence.rules.assess import assess
+from evidence.rules.assessment import Assessment
+from evidence.rules.assessment_json import as_bytes
+from evidence.rules.pack import Pack
+from evidence.rules.vocabulary import Vocabulary
+from evidence.usecases import verify
 
 from fakes import quiet
 
@@ -181,7 +189,8 @@ def stand_alone(folder: Path) -> ModuleType:
 class Receiver:
     """Somebody who was told the fingerprint and a head, with both verifiers.
 
-    What rules, time-stamps and PDF turn out to be is remembered by their bytes, which spares time alone.
+    What files of rules, time-stamps and PDF turn out to be is remembered by their bytes, and the judgement of a record by all
+    that it says, which spares time alone.
     """
 
     folder: Path
@@ -195,6 +204,9 @@ class Receiver:
         with pytest.MonkeyPatch.context() as patch:
             for name in ("rules_of_files", "check_token", "check_pdf"):
                 patch.setattr(receiving, name, self._remembering(name, getattr(receiving, name)))
+            patch.setattr(packs, "_marked", self._remembering("_marked", packs._marked))
+            patch.setattr(verify, "assess", self._assessed)
+            patch.setattr(verify, "as_bytes", self._as_bytes)
             return receiving.verify_received(bundle, asked, quiet, self.folder)
 
     def installed(self, bundle: Path, *, told: bool = True) -> int:
@@ -217,6 +229,24 @@ class Receiver:
         bundle = self.folder / "attacked.zip"
         bundle.write_bytes(data)
         return self.installed(bundle, told=told), self.alone(bundle, told=told)
+
+    def _assessed(self, dossier: Dossier, rules: tuple[Pack, ...], vocabulary: Vocabulary) -> Assessment:
+        """Rules and words are remembered, so that equal ones are the same ones."""
+        name = repr(("assess", dossier, id(rules), id(vocabulary))).encode()
+        if name not in self.remembered:
+            self.remembered[name] = assess(dossier, rules, vocabulary)
+        found = self.remembered[name]
+        assert isinstance(found, Assessment)
+        return found
+
+    def _as_bytes(self, assessment: Assessment) -> bytes:
+        """An assessment is remembered, so that an equal one is the same one."""
+        name = repr(("as_bytes", id(assessment))).encode()
+        if name not in self.remembered:
+            self.remembered[name] = as_bytes(assessment)
+        found = self.remembered[name]
+        assert isinstance(found, bytes)
+        return found
 
     def _remembering(self, what: str, ask: Callable[..., object]) -> Callable[..., object]:
         def answer(*given: object) -> object:

@@ -66,17 +66,22 @@ def written(row):
     return Story(mechanisms()[row.mechanism][1], row).written()
 
 
-def outcome(row, case=None, own=None):
+def outcome(row, case=None, own=None, *, firmness=False):
     """The candidate of the row's mechanism, weighed against the others of ``own`` (its own alone where not said)."""
     dossier = (case or written(row)).dossier()
-    found = assess(dossier, own or alone(row.mechanism), vocabulary())
+    found = assess(dossier, own or alone(row.mechanism), vocabulary(), firmness=firmness)
+    return came(row, found)
+
+
+def came(row, found):
+    """The candidate of the row's mechanism in an assessment."""
     return Came(row, next(c for c in found.candidates if c.mechanism == row.mechanism))
 
 
-def summary(came):
+def summary(all_came):
     """Counts by what they are, and the share that is right."""
     told = dict.fromkeys(("right", "false accusation", "wrongly strong", "wrongly weak"), 0)
-    for c in came:
+    for c in all_came:
         told[c.judged] += 1
     return told
 

@@ -14,7 +14,7 @@ ENTRIES = sorted(mechanisms())
 
 
 def candidate(name, row):
-    found = assess(Story(mechanisms()[name][1], row).written().dossier(), alone(name), vocabulary())
+    found = assess(Story(mechanisms()[name][1], row).written().dossier(), alone(name), vocabulary(), firmness=False)
     return next(c for c in found.candidates if c.mechanism == name)
 
 

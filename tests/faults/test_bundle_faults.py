@@ -19,7 +19,7 @@ from evidence.errors import ExitCode, NoRoom
 from test_disk import _full, _small_disk
 
 from fakes import quiet
-from tracing import calls, needs_strace, traced
+from tracing import counts, needs_strace, traced
 
 pytestmark = needs_strace
 
@@ -51,7 +51,7 @@ def test_killed_before_any_step(quick_path: Path, folder: bool, every: int) -> N
     whole, out = held(quick_path / "whole"), quick_path / "out"
     outcome = traced(hand_over(out, folder=folder), quick_path, "-e", f"trace={','.join(CHANGING)}")
     assert (outcome.killed, outcome.code, outcome.said) == (False, 0, "")
-    counted = Counter(name for name, _args in calls(outcome.trace, CHANGING))
+    counted = counts(outcome.trace, CHANGING)
     steps = [(call, at) for call in CHANGING for at in range(1, counted[call] + 1)]
     assert len(steps) > 30
     found: Counter[str] = Counter()

@@ -19,7 +19,7 @@ from evidence.usecases.recheck import recheck
 from conftest import still_desk
 from fakes import quiet
 from samples import FILES, RECORDS, small_folder
-from tracing import calls, needs_strace, one_thread, traced
+from tracing import calls, counts, needs_strace, one_thread, traced
 
 pytestmark = needs_strace
 
@@ -55,7 +55,7 @@ def clean(sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> tu
     entries = recorded(workspace)
     assert len(entries) == RECORDS
     assert len(stored(workspace)) == len(FILES)
-    return folder, entries, Counter(name for name, _args in calls(outcome.trace, CHANGING))
+    return folder, entries, counts(outcome.trace, CHANGING)
 
 
 def _kill_and_mend(

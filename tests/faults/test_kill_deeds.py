@@ -28,7 +28,7 @@ from test_kill import recorded
 from conftest import Cluster, still_desk
 from fakes import quiet
 from samples import small_folder
-from tracing import calls, needs_strace, one_thread, traced
+from tracing import counts, needs_strace, one_thread, traced
 
 pytestmark = needs_strace
 
@@ -133,7 +133,7 @@ def _steps(start: Start, deed: str, home: Path) -> list[tuple[str, int]]:
     workspace = start.copy(home, deed)
     outcome = traced(lambda: DEEDS[deed].do(workspace), home, "-e", f"trace={','.join(CHANGING)}")
     assert (outcome.killed, outcome.code, outcome.said) == (False, 0, "")
-    counted = Counter(name for name, _args in calls(outcome.trace, CHANGING))
+    counted = counts(outcome.trace, CHANGING)
     return [(call, at) for call in CHANGING for at in range(1, counted[call] + 1)]
 
 

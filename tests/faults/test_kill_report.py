@@ -22,7 +22,7 @@ from evidence.usecases.record import open_dossier, record_one
 
 from conftest import still_desk
 from fakes import quiet
-from tracing import calls, needs_strace, traced
+from tracing import counts, needs_strace, one_thread, traced
 
 CHANGING = ("openat", "write", "pwrite64", "fsync", "rename", "unlink", "ftruncate", "fchmod", "mkdir")
 OLD = b"the report before"
@@ -30,8 +30,8 @@ SAMPLED = 24
 
 
 def make(workspace: Path, out: Path) -> None:
-    """A report. The judge of archives is a process of its own and writes nothing: it would only blur the count of calls."""
-    with mock.patch.object(sealing, "Judge"), still_desk(workspace) as desk:
+    """A report, in one thread. The judge of archives is a process of its own and writes nothing: it would only blur the count."""
+    with mock.patch.object(sealing, "Judge"), one_thread(), still_desk(workspace) as desk:
         write_report(desk, workspace, "van", out, ReportOptions(), quiet)
 
 
@@ -48,7 +48,7 @@ def prepared(sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) ->
     copy = shutil.copytree(workspace, home / "copy")
     outcome = traced(lambda: make(copy, home / "r.pdf"), home, "-e", f"trace={','.join(CHANGING)}")
     assert (outcome.killed, outcome.code, outcome.said) == (False, 0, "")
-    return workspace, Counter(name for name, _ in calls(outcome.trace, CHANGING))
+    return workspace, counts(outcome.trace, CHANGING)
 
 
 def kept(workspace: Path) -> bytes | None:

@@ -6,6 +6,7 @@ here on its own, without the comparison that the refusal uses. And whatever is l
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import cache
 
@@ -17,6 +18,7 @@ from evidence.model.kinds import KINDS
 from evidence.review.disclosing import culprits, gains
 from evidence.rules.assess import assess
 from evidence.rules.assessment import Assessment, Candidate
+from evidence.rules.pack import Pack
 from evidence.rules.weighing import BANDS
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -36,6 +38,11 @@ def without(steps: tuple[Step, ...], withheld: frozenset[str]) -> Dossier:
 
 def subjects(steps: tuple[Step, ...]) -> list[str]:
     return [s.subject for s in steps if s.action == "record" and s.kind != "dossier"]
+
+
+def weighed(dossier: Dossier, own: Sequence[Pack]) -> Assessment:
+    """Bands alone: what the laws compare, and all that makes a choice refused."""
+    return assess(dossier, own, vocabulary(), firmness=False)
 
 
 def for_it(c: Candidate) -> int:
@@ -93,7 +100,7 @@ def demo(name: str) -> tuple[tuple[Step, ...], Assessment]:
             intake_folder(desk, open_handed(demo_dossiers()[name]), Answers(), quiet)
             with desk.ledgers.reading() as view:
                 steps = tuple(steps_of(view, need(view, name)))
-    return steps, assess(fold("l", steps), packs(), vocabulary())
+    return steps, weighed(fold("l", steps), packs())
 
 
 @pytest.mark.parametrize("name", sorted(demo_dossiers()))
@@ -102,7 +109,7 @@ def demo(name: str) -> tuple[tuple[Step, ...], Assessment]:
 def test_a_choice_from_a_demonstration_is_refused_or_makes_nothing_stronger(name: str, data: st.DataObject) -> None:
     steps, whole = demo(name)
     withheld = data.draw(st.frozensets(st.sampled_from(subjects(steps)), max_size=data.draw(st.sampled_from([1, 2, 5, 40]))))
-    part = assess(without(steps, withheld), packs(), vocabulary())
+    part = weighed(without(steps, withheld), packs())
     if not gains(whole, part):
         not_stronger(whole, part)
 
@@ -115,15 +122,15 @@ def test_a_choice_from_any_dossier_is_refused_or_makes_nothing_stronger(names: l
     examined = sorted({s for kind, s, _, _ in case.entries if kind not in ("dossier", "party", "vehicle")})
     withheld = data.draw(st.frozensets(st.sampled_from(examined), min_size=1, max_size=6))
     steps = tuple(_steps(case))
-    whole = assess(fold("l", steps), ignition(), vocabulary())
-    part = assess(without(steps, withheld), ignition(), vocabulary())
+    whole = weighed(fold("l", steps), ignition())
+    part = weighed(without(steps, withheld), ignition())
     found = gains(whole, part)
     if not found:
         not_stronger(whole, part)
         return
 
     def gained(some: frozenset[str]) -> tuple[object, ...]:
-        return gains(whole, assess(without(steps, some), ignition(), vocabulary()))
+        return gains(whole, weighed(without(steps, some), ignition()))
 
     named = culprits(sorted(withheld), gained)  # type: ignore[arg-type]
     assert named.told
@@ -148,8 +155,8 @@ def _steps(case: object) -> list[Step]:
 def test_the_laws_see_both_refusals_and_leave() -> None:
     case = made(["eyelet off", "eyelet seated", "no pulses", "some pulses", "own work"])
     steps = tuple(_steps(case))
-    whole = assess(fold("l", steps), ignition(), vocabulary())
-    told = {s: gains(whole, assess(without(steps, frozenset([s])), ignition(), vocabulary())) for s in subjects(steps)}
+    whole = weighed(fold("l", steps), ignition())
+    told = {s: gains(whole, weighed(without(steps, frozenset([s])), ignition())) for s in subjects(steps)}
     assert any(told.values())
     assert not all(told.values())
     assert ACTS

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from evidence.claim.marks import marks_of
-from evidence.errors import PassedOver
+from evidence.errors import BeforeTheWork, PassedOver
 from evidence.usecases.pen import read_dossier
 from evidence.usecases.record import amend_one, open_dossier, record_one, withdraw_one
 from evidence.usecases.standing import matters, matters_json
@@ -69,3 +69,23 @@ def test_one_matter_is_told_as_all_are(workspace: Path) -> None:
         assert matters_json(matters(desk, "two", TODAY))["matters"] == matters_json(every[1:])["matters"]
         assert every[1].standing.pressing.day == dt.date(2026, 7, 1)
         assert every[0].standing.pressing is None
+
+
+@pytest.mark.parametrize(
+    ("kind", "fields"),
+    [
+        ("course_step", {**STEP, "stage": "intake", "time": "2026-03-03"}),
+        ("due_date", {"what": "hearing", "day": "2025-07-01", "text": "Hearing", "source": "summons"}),
+        ("loss_item", {"head": "hire", "nature": "incidental", "text": "van", "amount": "44.00 EUR", "status": "paid", "begins": "2026-03-01", "ends": "2026-03-02"}),
+    ],
+)
+def test_what_is_dated_before_the_earlier_work_is_refused(workspace: Path, kind: str, fields: dict[str, object]) -> None:
+    with still_desk(workspace) as desk:
+        open_dossier(desk, {"title": "Van", "name": "van"})
+        record_one(desk, "van", "party", {"full_name": "Kai Rook", "roles": ["prior_repairer"]})
+        order = {"side": "prior_repairer", "repairer": "party 2", "opened": "2026-03-04", "closed": "2026-03-05", "operations": [{"text": "gasket"}]}
+        record_one(desk, "van", "work_order", order)
+        with pytest.raises(BeforeTheWork, match=r"before the earlier work was begun \(Work order 1, 2026-03-04\)"):
+            record_one(desk, "van", kind, fields)
+        moved = {k: v.replace("2025-", "2027-").replace("2026-03-0", "2026-04-0") if isinstance(v, str) else v for k, v in fields.items()}
+        assert record_one(desk, "van", kind, moved).label

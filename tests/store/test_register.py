@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from decimal import Decimal
 from hashlib import sha256
 from pathlib import Path
@@ -15,6 +16,7 @@ from evidence.errors import Asked, EvidenceError, MistakesFound, NotFound
 from evidence.register.batches import Batch, Content, body_of, comeback_in
 from evidence.register.lines import Comeback
 from evidence.store import database
+from evidence.store.register_book import RegisterBook
 from evidence.usecases.comebacks import counted, take_entry, take_table, withdraw_batch
 from evidence.usecases.record import amend_one, open_dossier, record_one
 from hypothesis import given
@@ -107,6 +109,35 @@ def test_an_entry_by_hand_in_one_step(workspace: Path) -> None:
         assert desk.book.comebacks() == []
 
 
+def test_two_who_add_at_once_do_not_lose_each_other(workspace: Path) -> None:
+    with still_desk(workspace) as desk:
+        read = read_orders(TABLE.encode(), "orders.csv", read_mapping(MAPPING, "m.yaml"), "import 1")
+        take_entry(desk, Comeback(operations=("gasket",), back=dt.date(2026, 2, 1).toordinal()))
+        late = Batch(number=1, sort="table", made_at="", made_by="", file="orders.csv")
+        with pytest.raises(EvidenceError, match="somebody else added"):
+            take_table(desk, late, Content(raw=TABLE.encode(), mapping=MAPPING, rows=read.rows), read.mistakes)
+        assert [b.sort for b in desk.book.batches()] == ["entry"]
+
+
+def test_what_fails_half_way_leaves_nothing(workspace: Path) -> None:
+    with still_desk(workspace) as desk:
+        read = read_orders(TABLE.encode(), "orders.csv", read_mapping(MAPPING, "m.yaml"), "import 1")
+        batch = Batch(number=1, sort="table", made_at="", made_by="")
+        with pytest.raises(sa.exc.IntegrityError):
+            desk.book.add(batch, Content(raw=b"x", rows=(*read.rows, read.rows[0])))  # the last row breaks a key
+        assert (desk.book.batches(), desk.book.orders(), desk.book.comebacks()) == ([], [], [])
+        assert take(desk).number == 1
+
+
+def test_a_read_only_workspace_is_told_of_and_not_added_to(sqlite_workspace: Path) -> None:
+    with still_desk(sqlite_workspace) as desk:
+        open_dossier(desk, {"title": "Van", "name": "van"})
+        closed = replace(desk, book=RegisterBook(desk.book._engine, "w", EvidenceError("the workspace is read-only")))
+        assert [counted(closed, AS_OF, quiet).judged for _ in range(2)] == [1, 1]
+        with pytest.raises(EvidenceError, match="read-only"):
+            take(closed)
+
+
 @pytest.mark.parametrize("deed", ["UPDATE register_batches SET reason = 'x'", "DELETE FROM register_batches", "INSERT OR REPLACE INTO register_batches SELECT * FROM register_batches", "TRUNCATE register_batches"])
 def test_the_book_refuses_to_be_changed(workspace: Path, deed: str) -> None:
     with still_desk(workspace) as desk:
@@ -148,6 +179,35 @@ def test_a_dossier_is_counted_and_judged_only_when_it_changed(workspace: Path) -
         assert counted(desk, AS_OF, quiet, demonstrations=True).dossiers == 1
         desk.ledgers.rebuild()
         assert counted(desk, AS_OF, quiet, demonstrations=True).judged == 1
+
+
+def test_how_a_dossier_ended_is_what_an_outcome_or_a_step_says(workspace: Path) -> None:
+    with still_desk(workspace) as desk:
+
+        def ended() -> str:
+            return counted(desk, AS_OF, quiet).held.comebacks[0].ended
+
+        open_dossier(desk, {"title": "Van", "name": "van"})
+        record_one(desk, "van", "party", {"full_name": "Vell Motors", "roles": ["prior_repairer"]})
+        record_one(desk, "van", "work_order", {"side": "prior_repairer", "repairer": "party 2", "closed": "2026-03-05", "operations": [{"text": "gasket"}]})
+        assert ended() == ""
+        record_one(desk, "van", "outcome", {"result": "judgment", "time": "2026-05-01", "amount": "40.00 USD"})
+        assert ended() == "judgment"
+        skips = [f"{s}: not needed" for s in ("intake", "undisturbed_record", "diagnosis", "notice", "inspection", "estimate")]
+        record_one(desk, "van", "course_step", {"stage": "closed", "time": "2026-05-20", "by": "party 1", "skips": skips})
+        assert ended() == "closed"
+        record_one(desk, "van", "outcome", {"result": "paid", "time": "2026-05-21", "amount": "40.00 USD"})
+        assert ended() == "paid"
+
+
+def test_own_work_is_known_by_the_firm_of_the_settings(workspace: Path) -> None:
+    with still_desk(workspace) as desk:
+        own = replace(desk, recorder=replace(desk.recorder, firm="Vell  motors"))
+        open_dossier(desk, {"title": "Van", "name": "van"})
+        record_one(desk, "van", "party", {"full_name": "Kai Rook", "firm": "Vell Motors", "roles": ["prior_repairer"]})
+        record_one(desk, "van", "work_order", {"side": "prior_repairer", "repairer": "party 2", "closed": "2026-03-05", "operations": [{"text": "gasket"}]})
+        (told,) = counted(own, AS_OF, quiet).held.comebacks
+        assert (told.own, told.technician) == (True, "Kai Rook")
 
 
 COMEBACKS = st.builds(

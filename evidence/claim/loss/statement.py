@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -94,8 +94,9 @@ def loss_statement(dossier: Dossier, assessment: Assessment, place: PlaceRules |
     return LossStatement(
         currency=currency, digits=digits, lines=lines, low=low, claimed=claimed, high=high,
         documented=claimed.gross - bare, undocumented=bare,
-        temporary=max(sum((x.net for x in counted if x.item.temporary), ZERO) - claimed.credits, ZERO),
-        over_ceiling=_over(claimed.total, currency, place), faults=counted_twice([i for i in items if i.subject in chosen]),
+        temporary=max(sum((x.net for x in counted if x.item.temporary), ZERO) - claimed.core_credits, ZERO),
+        over_ceiling=_over(claimed.total, currency, place),
+        faults=(*counted_twice([i for i in items if i.subject in chosen]), *_unclear(items)),
     )  # fmt: skip
 
 
@@ -116,9 +117,28 @@ def _chosen(items: Sequence[Recorded[LossItem]]) -> frozenset[str]:
         offers.setdefault(item.value.offer_for or item.subject, []).append(item)
     found = []
     for same in offers.values():
-        named = [i for i in same if i.value.claimed]
-        found.append(named[0] if named else min(same, key=lambda i: (_plain(i.value), i.number)))
+        named = [i for i in same if i.value.claimed] or same
+        found.append(min(named, key=lambda i: (_plain(i.value), i.number)))
     return frozenset(i.subject for i in found if i.value.claimed is not False and i.value.nature != "value")
+
+
+def _unclear(items: Sequence[Recorded[LossItem]]) -> Iterator[str]:
+    """Offers and values of which it is not said which one holds, or why."""
+    offers: dict[str, list[Recorded[LossItem]]] = {}
+    for item in items:
+        if item.value.offer_for:
+            offers.setdefault(item.value.offer_for, []).append(item)
+    for thing, same in sorted(offers.items()):
+        named = [i for i in same if i.value.claimed]
+        if len(named) > 1:
+            yield f"{' and '.join(i.label for i in named)} are both claimed for {thing}; only the lowest is counted"
+        elif len(same) > 1 and not named:
+            yield f"of the offers for {thing} none is said to be the one claimed; the lowest is counted"
+        elif len(same) > 1 and not named[0].value.why:
+            yield f"{named[0].label}: why this offer for {thing} is claimed is not on record"
+    values = [i for i in items if i.value.head == "value_before"]
+    if len(values) > 1:
+        yield f"{' and '.join(i.label for i in values)} each state a value before; the lowest is compared with"
 
 
 def _plain(item: LossItem) -> Decimal:
@@ -139,7 +159,7 @@ def _line(
     least = rounding(v.at_least.number) if v.at_least else ZERO
     offers = [rounding(_plain(i.value)) for i in items if v.offer_for and i.value.offer_for == v.offer_for]
     return LossLine(
-        label=item.label, item=v, net=net, low=min(least, net) if v.disputed else net, high=max([net, *offers]),
+        label=item.label, item=v, net=net, low=min([least if v.disputed else net, net, *offers]), high=max([net, *offers]),
         counted=item.subject in chosen, link=link,
     )  # fmt: skip
 
@@ -153,7 +173,7 @@ def _sums(lines: Sequence[LossLine], reading: Reading, rounding: Rounding, value
 def _value(items: Sequence[Recorded[LossItem]], rounding: Rounding) -> Decimal | None:
     before = [_plain(i.value) for i in items if i.value.head == "value_before"]
     salvage = sum((_plain(i.value) for i in items if i.value.head == "salvage_value"), ZERO)
-    return rounding(before[-1] - salvage) if before else None
+    return rounding(max(min(before) - salvage, ZERO)) if before else None
 
 
 def _over(total: Decimal, currency: str, place: PlaceRules | None) -> str:

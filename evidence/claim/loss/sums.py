@@ -17,13 +17,18 @@ ZERO: Final = Decimal(0)
 REPAIR: Final = frozenset(
     {"repair_parts", "repair_labour", "programming", "secondary_damage", "rework_cost", "sales_tax"}
 )
+# Where the CLDR data of babel follows the custom of cash instead of ISO 4217.
+_ISO_NOT_CLDR: Final[Mapping[str, int]] = {
+    "AFN": 2, "ALL": 2, "IQD": 3, "IRR": 2, "KPW": 2, "LAK": 2, "LBP": 2, "MGA": 2, "MMK": 2, "RSD": 2, "SOS": 2, "SYP": 2,
+    "YER": 2,
+}  # fmt: skip
 
 
 def digits_of(currency: str) -> int:
-    """Decimal places of a currency by ISO 4217, as the CLDR data of babel carries them."""
+    """Decimal places of a currency by ISO 4217: the CLDR data of babel, set right where it departs from the standard."""
     from babel.numbers import get_currency_precision
 
-    return int(get_currency_precision(currency))
+    return _ISO_NOT_CLDR.get(currency, int(get_currency_precision(currency)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,13 +89,22 @@ class Sums:
 
     @cached_property
     def tax_on_wear(self) -> Decimal:
-        """The tax that falls away with it, rounded once for each rate."""
-        return self._tax(self.wear)
+        """The tax that falls away with it: that on the lines, less that on what wear leaves of them.
+
+        Rounded on the sums and not on the wear, so that a lower line never raises the total by a cent.
+        """
+        worn = {id(i): w for i, w in self.wear}
+        return self.tax - self._tax([(i, n - worn.get(id(i), ZERO)) for i, n in self._added])
 
     @cached_property
     def credits(self) -> Decimal:
         """Other deductions with an amount, payments apart."""
         return self._deducted(lambda i: i.head in ("betterment", "core_credit"))
+
+    @cached_property
+    def core_credits(self) -> Decimal:
+        """What was credited for old parts handed back."""
+        return self._deducted(lambda i: i.head == "core_credit")
 
     @cached_property
     def before_fault(self) -> Decimal:
@@ -109,7 +123,7 @@ class Sums:
             ),
             ZERO,
         )
-        return self.rounding(self.before_fault * min(percent, Decimal(100)) / 100)
+        return self.rounding(max(self.before_fault, ZERO) * min(percent, Decimal(100)) / 100)
 
     @cached_property
     def payments(self) -> Decimal:

@@ -16,7 +16,7 @@ _PAIRS = (
 
 def counted_twice(items: Sequence[Recorded[LossItem]]) -> tuple[str, ...]:
     """A sentence for each pair of counted lines that cover the same, and for days that cost nothing."""
-    return (*_pairs(items), *_same(items), *_free_days(items), *_tax(items))
+    return (*_pairs(items), *_same(items), *_free_days(items), *_tax(items), *_core(items))
 
 
 def _pairs(items: Sequence[Recorded[LossItem]]) -> Iterator[str]:
@@ -53,3 +53,14 @@ def _tax(items: Sequence[Recorded[LossItem]]) -> Iterator[str]:
     rated = [i for i in items if i.value.tax_rate and not i.value.tax_included]
     if lines and rated:
         yield f"{lines[0].label} is a line of tax, and {rated[0].label} states a rate as well; the tax may stand there twice"
+
+
+def _core(items: Sequence[Recorded[LossItem]]) -> Iterator[str]:
+    """A deposit that came back is no loss, and a credit takes off a deposit that stands among the lines."""
+    deposits = [i for i in items if i.value.head == "core_charge"]
+    credited = [i for i in items if i.value.head == "core_credit"]
+    if credited and not deposits:
+        yield f"{credited[0].label} is a credit for a core, and no deposit for one stands among the lines"
+    for item in deposits:
+        if not credited and not item.value.temporary:
+            yield f"{item.label} is a deposit for a core, which comes back; the line does not say so"

@@ -15,6 +15,12 @@ from evidence.model.base import nearest
 LOCALES: Final = Path(__file__).parent / "locales"
 DOMAINS: Final = ("letters", "forms")  # one catalogue each
 LANGUAGES: Final = {"en": "en_GB", "es": "es"}
+_QUOTES: Final = {"en": ("“", "”"), "es": ("«", "»")}  # as the languages have them (CLDR, delimiters)
+
+
+def message(text: str) -> str:
+    """Marks a message that is put into a language later, so that the catalogues know it."""
+    return text
 
 
 class Words:
@@ -53,6 +59,25 @@ class Words:
         from babel.numbers import format_decimal
 
         return str(format_decimal(number, locale=self._locale, decimal_quantization=False))
+
+    def reading(self, value: str) -> str:
+        """A number as it was read, with every digit of it: ``0.210`` stays of three places."""
+        from babel.numbers import format_decimal
+
+        number = Decimal(value)
+        exponent = number.as_tuple().exponent
+        places = -exponent if isinstance(exponent, int) and exponent < 0 else 0
+        return str(format_decimal(number, "#,##0" + ("." + "0" * places if places else ""), locale=self._locale))
+
+    def term(self, name: str) -> str:
+        """A term of the trade; one that the catalogue lacks stays as it was recorded, in quotation marks."""
+        text = self._messages.gettext(name)
+        return text if text != name or self.language == "en" else self.quoted(name)
+
+    def quoted(self, text: str) -> str:
+        """Words of the record, in quotation marks."""
+        before, after = _QUOTES[self.language]
+        return f"{before}{text}{after}"
 
     def sentence(self, parts: list[str]) -> str:
         """Parts in a row: ``a, b and c``."""

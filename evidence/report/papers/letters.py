@@ -1,206 +1,139 @@
-"""Letters to the other side: notice with an opportunity to inspect, requests, the demand, the answer to a denial.
+"""Letters: notice with an opportunity to inspect, requests, the demand, the report to an insurer.
 
 Neutral in tone: what was done, seen and read, and what is asked for. Who owes what is for others to say.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from decimal import Decimal
+from collections.abc import Iterator, Mapping
 from types import MappingProxyType
 from typing import Final
 
-from evidence.claim.due import Due
 from evidence.claim.marks import day_of
-from evidence.model.base import say
 from evidence.model.dossier import Recorded
-from evidence.model.examination import Measurement, Observation
-from evidence.model.people import Correspondence, Party
-from evidence.model.when import When
-from evidence.report.blocks import Block, Bullets, Facts, Para, Section, Signature
+from evidence.model.exhibit import Exhibit
+from evidence.model.people import Consent, Correspondence
+from evidence.model.repair import Intervention
+from evidence.report.blocks import Block, Bullets, Column, Facts, Para, Row, Section, Table
+from evidence.report.papers.denial import denial
+from evidence.report.papers.language import message
 from evidence.report.papers.paper import Blanks, Kind, Paper, PaperInput
+from evidence.report.papers.telling import (
+    day_words,
+    exhibit_list,
+    exhibits_of,
+    letter,
+    numbered,
+    order_in_time,
+    shown,
+    told,
+    vehicle_facts,
+    vehicle_words,
+)
+from evidence.review.on_state import ALTERING
 
-
-def address(party: Party | None, blank: Blanks, whose: str) -> tuple[str, ...]:
-    """The lines of an address; ``whose`` is a message that names what is blank."""
-    if party is None:
-        return (blank(None, whose),)
-    name = party.legal_name or party.full_name
-    lines = [
-        name,
-        party.firm if party.firm and party.firm != name else "",
-        party.address or blank(None, whose),
-        party.contact or "",
-    ]
-    return tuple(line for text in lines if text for line in text.split("\n"))
-
-
-def vehicle_facts(given: PaperInput, blank: Blanks) -> Facts:
-    """Vehicle and earlier work, as the other side knows them."""
-    t, order, vehicle = given.words, given.prior, given.vehicle
-    return Facts((
-        (t("Vehicle"), blank(vehicle and vehicle.summary(), "the vehicle")),
-        (t("Your work order"), blank(order and order.number, "the number of the work order")),
-        (t("Closed"), day_words(given, order.closed if order else None, blank, "the day it was closed")),
-        (t("Odometer then"), blank(order and order.odometer_out and order.odometer_out.words(), "the odometer reading")),
-    ))  # fmt: skip
-
-
-def day_words(given: PaperInput, when: When | None, blank: Blanks, what: str) -> str:
-    """A recorded day in the paper's language, or a blank."""
-    return given.words.day(day_of(when)) if when else blank(None, what)
-
-
-Shown = Recorded[Observation] | Recorded[Measurement]
-
-
-def shown(given: PaperInput, *, limb: str) -> list[Shown]:
-    """The readings and observations that meet the findings of one limb of the leading explanation."""
-    leading = given.leading
-    labels = (
-        {x for f in leading.findings if f.limb == limb and f.answer == "met" for x in f.records} if leading else set()
-    )
-    taken: list[Shown] = [*given.dossier.of(Observation), *given.dossier.of(Measurement)]
-    return [r for r in taken if r.label in labels]
-
-
-def told(given: PaperInput, records: Iterable[Shown]) -> tuple[str, ...]:
-    """What was seen and read as points: like things of like parts together, with day, labels and exhibits."""
-    t = given.words
-    alike: dict[tuple[object, ...], list[Shown]] = {}
-    for record in records:
-        v = record.value
-        own = (v.quantity, v.to, v.unit) if isinstance(v, Measurement) else (v.aspect, v.seen, v.text)
-        alike.setdefault((record.kind, v.of, v.which, v.state, v.after, v.time and day_of(v.time), *own), []).append(
-            record
-        )
-    points = []
-    for same in alike.values():
-        first = same[0].value
-        when = f" ({t.day(day_of(first.time))})" if first.time else ""
-        exhibits = numbered(given, [given.dossier.label(e) for r in same for e in r.value.exhibits])
-        cited = ", ".join(filter(None, (numbered(given, [r.label for r in same]), exhibits)))
-        points.append(f"{_read(given, same)}{when} [{cited}]")
-    return tuple(points)
-
-
-def _read(given: PaperInput, same: list[Shown]) -> str:
-    first = same[0].value
-    if not isinstance(first, Measurement):
-        return first.text
-    t = given.words
-    read = sorted((r.value.value for r in same if isinstance(r.value, Measurement)), key=Decimal)
-    values = read[0] if len(read) == 1 else t("%(low)s to %(high)s", low=read[0], high=read[-1])
-    place = (
-        t("%(place)s against %(other)s", place=t(say(first.of)), other=t(say(first.to)))
-        if first.to
-        else t(say(first.of))
-    )
-    state = _STATES.get(first.state or "", "")
-    return f"{t(say(first.quantity))}, {place}: {values} {first.unit}" + (f", {t(state)}" if state else "")
-
-
-def numbered(given: PaperInput, labels: Iterable[str]) -> str:
-    """Labels by kind, runs drawn together: ``Measurement 2–5, 9; Exhibit 26``, in the paper's language."""
-    kinds: dict[str, set[int]] = {}
-    for label in labels:
-        kind, _, number = label.rpartition(" ")
-        kinds.setdefault(kind, set()).add(int(number))
-    return "; ".join(f"{given.words(kind)} {_runs(sorted(numbers))}" for kind, numbers in kinds.items())
-
-
-_STATES: Final = {
-    "undisturbed": "as found",
-    "after_repair": "after the repair",
-    "disturbed": "after it was taken apart",
+_NATURES: Final = {
+    "rework": message("Doing the work again"),
+    "resulting_damage": message("Damage that followed"),
+    "diagnosis": message("Finding the cause"),
+    "incidental": message("Towing, hire and the like"),
 }
 
 
-def _runs(numbers: list[int]) -> str:
-    runs: list[list[int]] = []
-    for n in numbers:
-        if runs and n == runs[-1][-1] + 1:
-            runs[-1].append(n)
-        else:
-            runs.append([n])
-    return ", ".join(f"{r[0]}" if len(r) == 1 else f"{r[0]}–{r[-1]}" for r in runs)
+def _last(given: PaperInput, *about: str) -> Recorded[Correspondence] | None:
+    found = [c for c in given.dossier.of(Correspondence) if c.value.about in about]
+    return found[-1] if found else None
 
 
-def _label(given: PaperInput, label: str) -> str:
-    return numbered(given, [label])
+def _changed(given: PaperInput) -> list[Recorded[Intervention]]:
+    """What was changed on the vehicle since the earlier work, by anybody but the earlier repairer."""
+    prior = given.prior.repairer if given.prior else None
+    return [i for i in given.dossier.of(Intervention) if i.value.action in ALTERING and i.value.by != prior]
 
 
-def exhibit_list(given: PaperInput, subjects: Iterable[str]) -> Section:
-    """The exhibits that a letter goes with."""
-    t = given.words
-    rows = []
-    for subject in dict.fromkeys(subjects):
-        found = given.exhibit(subject)
-        if found:
-            rows.append((_label(given, found.label), found.value.summary()))
-    return Section(t("Exhibits"), (Facts(tuple(rows)),) if rows else ())
+def _kept(given: PaperInput) -> list[str]:
+    return [e.label for e in given.dossier.of(Exhibit) if e.value.form == "physical" and e.value.retained]
 
 
-def _exhibits_of(records: Iterable[Shown]) -> list[str]:
-    return [e for r in records for e in r.value.exhibits]
-
-
-def _letter(
-    given: PaperInput, name: str, kicker: str, title: str, sections: Iterable[Section], blank: Blanks, *, sender: Party | None,
-) -> Paper:  # fmt: skip
-    """A letter to the earlier repairer, closed with the sender's name and a line to sign on."""
-    t = given.words
-    signed = sender.full_name if sender else ""
-    closing = Section("", (Para(t("Yours faithfully,")), Signature((blank(signed, "name and signature"),))))
-    return Paper(
-        id=name, kicker=t(kicker), title=title, sender=address(sender, blank, "address of the sender"),
-        receiver=address(given.receiver, blank, "address of the earlier repairer"), day=t.day(given.today),
-        sections=(*sections, closing), missing=tuple(blank.missing),
-    )  # fmt: skip
-
-
-def _visit(given: PaperInput) -> Recorded[Correspondence] | None:
-    offers = [c for c in given.dossier.of(Correspondence) if c.value.about == "inspection_opportunity"]
-    return offers[-1] if offers else None
+def _leave(given: PaperInput) -> Iterator[str]:
+    """What stands against writing to the earlier repairer at all."""
+    consents = [c for c in given.dossier.of(Consent) if c.value.to == "contact_prior_repairer"]
+    if not consents:
+        yield given.words("the owner's leave to write to the earlier repairer")
+    elif not consents[-1].value.granted:
+        yield given.words(
+            "the owner has refused leave to write to the earlier repairer [%(record)s]",
+            record=numbered(given, [consents[-1].label]),
+        )
 
 
 def notice(given: PaperInput) -> Paper:
     """First notice, with an opportunity to inspect."""
     t, blank = given.words, Blanks(given.words)
-    shop = given.party("present_repairer")
-    found = shown(given, limb="D")
+    found = shown(given, "D")
     points = told(given, found) or (blank(None, "what was found with nothing touched"),)
-    visit = _visit(given)
-    until = visit.value.until if visit else None
-    offer: list[Block] = [
-        Para(t("You can look at the vehicle before anything on it is changed. You can take pictures and readings. Please bring somebody who knows the job, if you wish.")),
-        Facts((
-            (t("Where"), blank(shop and shop.address, "the place where the vehicle stands")),
-            (t("When"), blank(visit and visit.value.text, "days and hours of the visit")),
-            (t("Kept as found until"), day_words(given, until, blank, "the last day to look at it")),
-        )),
-        Para(t("Until then nothing will be done that changes what was found. After that day the vehicle may be tested further and repaired.")),
-    ]  # fmt: skip
     sections = (
         Section("", (Para(t("You worked on this vehicle. It has come to us since. We write to tell you what we found, so that you can see it for yourself.")), vehicle_facts(given, blank))),
         Section(t("What was found"), (Bullets(points), Para(t("We say what was seen and read. We do not say here who has to answer for it.")))),
-        Section(t("Your chance to look"), tuple(offer)),
+        Section(t("Your chance to look"), tuple(_offer(given, blank))),
         Section(t("What we ask of you"), (Bullets((
             t("Tell us in writing whether you will come, and when."),
             t("Keep your order, time records, pictures, scan files and the parts you took off."),
             t("Tell your insurer of this letter."),
         )),)),
-        exhibit_list(given, _exhibits_of(found)),
     )  # fmt: skip
-    return _letter(
-        given,
-        "notice",
-        "Notice, and offer to inspect",
-        t("What was found on the vehicle after your work"),
-        sections,
-        blank,
-        sender=shop,
+    enclosed = exhibit_list(given, exhibits_of(found))
+    return letter(
+        given, "notice", t("Notice, and offer to inspect"), t("What was found on the vehicle after your work"), sections, blank,
+        sender=given.party("present_repairer"), receiver=given.receiver, notes=_already(given, "notice"), enclosed=enclosed,
+    )  # fmt: skip
+
+
+def _offer(given: PaperInput, blank: Blanks) -> Iterator[Block]:
+    """The offer to look: at the vehicle as it was found, or at what is left of that where it was changed since."""
+    t, shop, changed, kept = given.words, given.party("present_repairer"), _changed(given), _kept(given)
+    visit = _last(given, "inspection_opportunity")
+    until = visit.value.until if visit and visit.value.until and day_of(visit.value.until) >= given.today else None
+    ahead = visit if until else None  # days that have passed are no offer
+    if changed:
+        yield Para(
+            t(
+                "The vehicle no longer stands as it was found: work was done on it [%(records)s]. You can look at it, at the parts kept, and at all pictures and readings taken before that. Please bring somebody who knows the job, if you wish.",
+                records=numbered(given, [i.label for i in changed]),
+            )
+        )
+    else:
+        yield Para(
+            t(
+                "You can look at the vehicle before anything on it is changed. You can take pictures and readings. Please bring somebody who knows the job, if you wish."
+            )
+        )
+    yield Facts((
+        (t("Where"), blank(shop and shop.address, "the place where the vehicle stands")),
+        (t("When"), t.quoted(ahead.value.text) if ahead and ahead.value.text else blank(None, "days and hours of the visit")),
+        *(((t("Parts kept"), blank(numbered(given, kept), "the parts that are kept")),) if changed or kept else ()),
+        (t("Kept until") if changed else t("Kept as found until"), day_words(given, until, blank, message("the last day to look at it"))),
+    ))  # fmt: skip
+    yield Para(
+        t("Until then the parts kept stay as they are. After that day they may be tested further.")
+        if changed
+        else t(
+            "Until then nothing will be done that changes what was found. After that day the vehicle may be tested further and repaired."
+        )
     )
+
+
+def _already(given: PaperInput, *about: str) -> list[str]:
+    sent = _last(given, *about)
+    if sent is None:
+        return []
+    return [
+        given.words(
+            "the record holds such a letter already: %(record)s, sent %(day)s",
+            record=numbered(given, [sent.label]),
+            day=given.words.day(day_of(sent.value.sent)),
+        )
+    ]
 
 
 def preservation(given: PaperInput) -> Paper:
@@ -218,20 +151,16 @@ def preservation(given: PaperInput) -> Paper:
         )),)),
         Section(t("Why this matters"), (Para(t("What is lost cannot be looked at again. If it is lost after this letter, somebody may ask why.")), Para(t("We keep our own records, pictures and parts in the same way. You can ask to see them.")))),
     )  # fmt: skip
-    return _letter(
-        given,
-        "preservation",
-        "Request to keep parts and records",
-        t("Please keep parts and records of your work"),
-        sections,
-        blank,
-        sender=given.party("present_repairer"),
-    )
+    return letter(
+        given, "preservation", t("Request to keep parts and records"), t("Please keep parts and records of your work"), sections,
+        blank, sender=given.party("present_repairer"), receiver=given.receiver, notes=_already(given, "preservation_letter"),
+    )  # fmt: skip
 
 
 def record_request(given: PaperInput) -> Paper:
     """Request for the earlier work order and its photos."""
     t, blank = given.words, Blanks(given.words)
+    by = t.day(given.answer_by) if given.answer_by else blank(None, "the day by which you want them")
     sections = (
         Section("", (Para(t("I own this vehicle. You worked on it. Please send me copies of the papers below.")), vehicle_facts(given, blank))),
         Section(t("Please send"), (Bullets((
@@ -241,141 +170,152 @@ def record_request(given: PaperInput) -> Paper:
             t("scan reports from before and after the work"),
             t("the name of whoever did the work, and of any firm that did part of it for you"),
             t("the terms of your repair warranty"),
-        )), Para(t("Copies by e-mail will do. Please send them by this day: %(day)s.", day=blank(None, "the day by which you want them"))))),
+        )), Para(t("Copies by e-mail will do. Please send them by this day: %(day)s.", day=by)))),
     )  # fmt: skip
-    return _letter(
-        given,
-        "record-request",
-        "Request for the work order",
-        t("Please send the papers of your work"),
-        sections,
-        blank,
-        sender=given.party("owner"),
-    )
+    return letter(
+        given, "record-request", t("Request for the work order"), t("Please send the papers of your work"), sections, blank,
+        sender=given.party("owner"), receiver=given.receiver, notes=_already(given, "record_request"),
+    )  # fmt: skip
 
 
-def _answer_day(given: PaperInput) -> Due | None:
-    return next((d for d in given.dues if d.what == "answer" and not d.done and d.day and d.day >= given.today), None)
+def _facts(given: PaperInput, blank: Blanks) -> tuple[Block, ...]:
+    """What is on record of departure, link and effect, and the order in time."""
+    points = told(given, shown(given, "D", "L", "E"))
+    order = order_in_time(given)
+    found: Block = Bullets(points) if points else Para(blank(None, "what was found"))
+    return (found, *((Para(order),) if order else ()))
+
+
+def _money(given: PaperInput, blank: Blanks, asked: str) -> Iterator[Block]:
+    """Every line with its paper, then the sums by what they are for; ``asked`` names the last sum."""
+    t, loss = given.words, given.loss
+    if loss is None:
+        yield Para(blank(None, "the sum, from the loss lines"))
+        return
+    rows = [
+        Row((t.quoted(line.item.text), numbered(given, map(given.dossier.label, line.item.exhibits)), t.money(line.net, loss.currency)))
+        for line in loss.counted
+        if line.item.nature not in ("deduction", "value")
+    ]  # fmt: skip
+    if loss.claimed.tax:
+        rows.append(Row((t("Tax on these lines"), "", t.money(loss.claimed.tax, loss.currency))))
+    yield Table((Column(t("For what"), 6), Column(t("Paper"), 3), Column(t("Sum"), 2.4, "right")), tuple(rows))
+    sums = [(t(_NATURES[n]), t.money(loss.by_nature[n], loss.currency)) for n in _NATURES if n in loss.by_nature]
+    off = loss.claimed.gross - loss.claimed.total
+    sums += [(t("Taken off"), t.money(-off, loss.currency))] if off else []
+    yield Facts((*sums, (asked, t.money(loss.claimed.total, loss.currency))))
+    yield Para(t("A paper stands behind %(sum)s of this.", sum=t.money(loss.documented, loss.currency)))
+
+
+def _papers(given: PaperInput) -> list[str]:
+    return [
+        *exhibits_of(shown(given, "D", "L", "E")),
+        *(e for line in (given.loss.counted if given.loss else ()) for e in line.item.exhibits),
+    ]
+
+
+def _pay_by(given: PaperInput) -> str:
+    """The day that the writer sets, or that a demand on record gave and that is still to come."""
+    if given.answer_by:
+        return given.words.day(given.answer_by)
+    demands = {c.label for c in given.dossier.of(Correspondence) if c.value.about == "demand_letter"}
+    days = [d.day for d in given.dues if d.record in demands and not d.done and d.day and d.day >= given.today]
+    return given.words.day(days[0]) if days else ""
 
 
 def demand(given: PaperInput) -> Paper:
     """Demand, with exhibits and a date."""
-    t, blank, loss = given.words, Blanks(given.words), given.loss
-    found = [*shown(given, limb="D"), *shown(given, limb="L"), *shown(given, limb="E")]
-    order = given.leading.order.sentence if given.leading else ""
-    due = _answer_day(given)
-    rows: list[tuple[str, str]] = []
-    if loss:
-        natures = {
-            "rework": t("Doing the work again"),
-            "resulting_damage": t("Damage that followed"),
-            "diagnosis": t("Finding the cause"),
-            "incidental": t("Towing, hire and the like"),
-        }
-        rows = [(natures[n], t.money(loss.by_nature[n], loss.currency)) for n in natures if n in loss.by_nature]
-        taken = loss.claimed.gross - loss.claimed.total
-        rows += [(t("Taken off"), t.money(-taken, loss.currency))] if taken else []
-        rows.append((t("Sum asked for"), t.money(loss.claimed.total, loss.currency)))
-    backed = (
-        t(
-            "Every line and its paper stand in the list of losses that goes with this letter. %(sum)s of it is backed by a paper.",
-            sum=t.money(loss.documented, loss.currency),
-        )
-        if loss
-        else ""
-    )
-    papers = [e for line in loss.counted for e in line.item.exhibits] if loss else []
-    facts: list[Block] = [Bullets(told(given, found))] if found else [Para(blank(None, "what was found"))]
-    if order:
-        facts.append(Para(t("Order in time: %(words)s.", words=order)))
+    t, blank = given.words, Blanks(given.words)
     sections = (
         Section("", (Para(t("You worked on my vehicle. After that it was damaged. I ask you to make good what this cost me.")), vehicle_facts(given, blank))),
-        Section(t("What is on record"), tuple(facts)),
+        Section(t("What is on record"), _facts(given, blank)),
         Section(t("What I ask for"), (
-            Facts(tuple(rows)) if rows else Para(blank(None, "the sum, from the loss lines")), *((Para(backed),) if backed else ()),
-            Para(t("Please pay by this day: %(day)s.", day=t.day(due.day) if due and due.day else blank(None, "the day by which to pay or answer"))),
+            *_money(given, blank, t("Sum asked for")),
+            Para(t("Please pay by this day: %(day)s.", day=blank(_pay_by(given), "the day by which to pay or answer"))),
             Para(t("How to pay: %(how)s.", how=blank(None, "account, or another way to pay"))),
             Para(t("If you see it differently, please write to me by that day. Say which point you mean, and why.")),
         )),
-        exhibit_list(given, [*_exhibits_of(found), *papers]),
     )  # fmt: skip
-    return _letter(
-        given,
-        "demand",
-        "Demand",
-        t("What the damage after your work has cost"),
-        sections,
-        blank,
-        sender=given.party("owner"),
+    enclosed = exhibit_list(given, _papers(given))
+    unlinked = [x.label for x in given.loss.unlinked] if given.loss else []
+    notes = (
+        [t("nothing on record links these lines to what was found: %(records)s", records=numbered(given, unlinked))]
+        if unlinked
+        else []
     )
+    return letter(
+        given, "demand", t("Demand"), t("What the damage after your work has cost"), sections, blank,
+        sender=given.party("owner"), receiver=given.receiver, notes=[*_already(given, "demand_letter"), *notes], enclosed=enclosed,
+    )  # fmt: skip
 
 
-# What is usually answered, and which alternatives of the rules speak to it.
-_DENIALS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType({
-    "The owner did it, or drove on.": ("owner_work", "abuse"),
-    "Somebody did it after us, or the shop that examined it.": ("later_repairer",),
-    "It was worn, old or damaged before.": ("pre_existing", "wear", "wrong_part"),
-    "It has nothing to do with our work.": ("unrelated", "water"),
-})  # fmt: skip
-
-
-def denial(given: PaperInput) -> Paper:
-    """Answer to a denial, point by point against the record."""
+def insurer(given: PaperInput) -> Paper:
+    """Report of the damage to an insurer, with rework and resulting damage apart."""
     t, blank = given.words, Blanks(given.words)
-    answers = [c for c in given.dossier.of(Correspondence) if c.value.about == "response"]
-    last = answers[-1] if answers else None
-    said = f"“{last.value.text}”" if last and last.value.text else blank(None, "what they wrote")
-    written = day_words(given, last.value.sent if last else None, blank, "the day of their letter")
+    told_on = _last(given, "notice")
+    other = given.receiver
+    facts = Facts((
+        (t("Vehicle"), blank(vehicle_words(given), "the vehicle")),
+        (t("Number of policy or claim"), blank(None, "number of the policy or claim")),
+        (t("Who worked on it before"), blank(other and (other.legal_name or other.full_name), "name of the earlier repairer")),
+        (t("Told of it on"), day_words(given, told_on.value.sent if told_on else None, blank, message("the day of the first notice"))),
+    ))  # fmt: skip
+    by = t.day(given.answer_by) if given.answer_by else blank(None, "the day by which you want an answer")
     sections = (
-        Section("", (Para(t("You answered on %(day)s: %(words)s", day=written, words=said)), Para(t("Below is what the record holds on each usual point. Where it holds nothing, it says so.")), vehicle_facts(given, blank))),
-        *_points(given),
-        Section(t("What would change this"), (Para(t("A paper, a picture or a reading from your side can change it. Please send what you have by this day: %(day)s.", day=blank(None, "the day by which you want it"))),)),
+        Section("", (Para(t("I report damage to my vehicle. It was found after work by the firm below. I ask you to look at the claim.")), facts)),
+        Section(t("What is on record"), _facts(given, blank)),
+        Section(t("What it has cost"), (Para(t("Doing the work again stands apart from the damage that followed, because insurers treat them apart.")), *_money(given, blank, t("Sum of the claim")))),
+        Section(t("What I ask of you"), (Bullets((
+            t("Give me a claim number, and the name of whoever handles it."),
+            t("Tell me which papers you still need. The whole record can be sent to you."),
+            t("Tell me before %(day)s if you want to see the vehicle or the parts.", day=by),
+        )), *((Para(t("These parts are kept: %(parts)s.", parts=numbered(given, kept))),) if (kept := _kept(given)) else ()))),
     )  # fmt: skip
-    return _letter(
-        given,
-        "answer-to-denial",
-        "Answer, point by point",
-        t("Your answer, and what the record holds"),
-        sections,
-        blank,
-        sender=given.party("owner") or given.party("present_repairer"),
-    )
+    enclosed = exhibit_list(given, _papers(given))
+    whom = given.party("adjuster") or given.party("insurer")
+    return letter(
+        given, "insurer", t("Report to an insurer"), t("Damage to my vehicle after a repair"), sections, blank,
+        sender=given.party("owner"), receiver=whom, whose=message("name and address of the insurer"),
+        enclosed=enclosed,
+    )  # fmt: skip
 
 
-def _points(given: PaperInput) -> Iterable[Section]:
-    t, leading = given.words, given.leading
-    nothing = t("The record holds nothing on this yet.")
-    status = {
-        "excluded": t("excluded"),
-        "supported": t("supported: this speaks for you"),
-        "less supported": t("less supported"),
-        "open": t("still open"),
-    }
-    order = [leading.order.sentence] if leading else []
-    notices = [
-        c
-        for c in given.dossier.of(Correspondence)
-        if c.value.about in ("notice", "inspection_opportunity", "preservation_letter")
-    ]
-    sent = [
-        t("%(what)s, sent %(day)s", what=_label(given, c.label), day=t.day(day_of(c.value.sent))) + (f" [{numbered(given, map(given.dossier.label, c.value.exhibits))}]" if c.value.exhibits else "")
-        for c in notices
-    ]  # fmt: skip
-    yield Section(t("It worked when it left us."), (Bullets(tuple(order)),) if order else (Para(nothing),))
-    for claim, kinds in _DENIALS.items():
-        found = [a for a in leading.alternatives if a.kind in kinds] if leading else []
-        points = tuple(
-            f"{a.claim}: {status.get(a.status, a.status)}" + (f" [{numbered(given, a.records)}]" if a.records else "")
-            for a in found
-        )
-        yield Section(t(claim), (Bullets(points),) if points else (Para(nothing),))
-    yield Section(t("We were never told."), (Bullets(tuple(sent)),) if sent else (Para(nothing),))
+def _found(given: PaperInput) -> Iterator[str]:
+    if not shown(given, "D"):
+        yield given.words("a finding that the earlier work departed from what it should be: see 'evidence plan'")
+
+
+def _claimed(given: PaperInput) -> Iterator[str]:
+    yield from _found(given)
+    if given.loss is None:
+        yield given.words("loss lines: see 'evidence record loss-item'")
+
+
+def _demanded(given: PaperInput) -> Iterator[str]:
+    yield from _claimed(given)
+    if _last(given, "notice") is None:
+        yield given.words("a notice to the earlier repairer")
+
+
+def _answered(given: PaperInput) -> Iterator[str]:
+    if _last(given, "response") is None:
+        yield given.words("an answer of the other side")
 
 
 LETTERS: Final[Mapping[str, Kind]] = MappingProxyType({
-    "notice": Kind("Notice to the earlier repairer, and offer to inspect", "shop", notice),
-    "preservation": Kind("Request to keep parts and records", "shop", preservation),
-    "record-request": Kind("Request for the earlier work order and its pictures", "owner", record_request),
-    "demand": Kind("Demand, with exhibits and a day", "owner", demand),
-    "answer-to-denial": Kind("Answer to a denial, point by point", "owner", denial),
+    "notice": Kind(
+        message("Notice to the earlier repairer, and offer to inspect"), "shop", notice, lambda g: (*_leave(g), *_found(g)),
+        ("notice", "inspection_opportunity"),
+    ),
+    "preservation": Kind(
+        message("Request to keep parts and records"), "shop", preservation, lambda g: tuple(_leave(g)), ("preservation_letter",)
+    ),
+    "record-request": Kind(
+        message("Request for the earlier work order and its pictures"), "owner", record_request, about=("record_request",)
+    ),
+    "demand": Kind(message("Demand, with exhibits and a day"), "owner", demand, lambda g: tuple(_demanded(g)), ("demand_letter",)),
+    "answer-to-denial": Kind(
+        message("Answer to a denial, point by point"), "owner", denial, lambda g: tuple(_answered(g)), ("other",)
+    ),
+    "insurer": Kind(message("Report of the damage to an insurer"), "owner", insurer, lambda g: tuple(_claimed(g)), ("other",)),
 })  # fmt: skip

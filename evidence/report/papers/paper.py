@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import textwrap
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -23,6 +23,7 @@ from evidence.model.vehicle import Vehicle
 from evidence.report import blocks
 from evidence.report.papers.language import Words
 from evidence.report.writing import Sink
+from evidence.review.challenge import Challenge
 from evidence.rules.assessment import Assessment, Candidate
 
 COLUMNS: Final = 72  # of plain text
@@ -41,8 +42,16 @@ class PaperInput:
     place: PlaceRules | None = None
     language: str = "en"
     today: dt.date
+    answer_by: dt.date | None = None  # the day that the writer sets for an answer
+    challenges: tuple[Challenge, ...] = ()  # weaknesses of the record, worst first
     original: Callable[[str], Path] | None = field(default=None, compare=False)
     preview: Callable[[str], Path | None] | None = field(default=None, compare=False)
+    page: Callable[[str, int], Path | str] | None = field(
+        default=None, compare=False
+    )  # of a PDF: a picture, or why none
+    programs: Mapping[str, str] = field(default_factory=dict)  # name -> version
+    root_hex: str = ""  # of the ledger
+    recheck: tuple[str, ...] = ()  # what a recheck of ledger and files said; empty: none was made for this paper
 
     @cached_property
     def words(self) -> Words:
@@ -92,7 +101,7 @@ class PaperInput:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Paper:
-    """One paper, ready to print. ``missing`` says what of it stays blank."""
+    """One paper, ready to print. ``missing`` says what of it stays blank, ``notes`` what its writer should know first."""
 
     id: str
     kicker: str
@@ -102,16 +111,22 @@ class Paper:
     day: str = ""
     sections: tuple[blocks.Section, ...]
     missing: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()  # never printed
+    between: tuple[Party | None, Party | None] = (None, None)  # of a letter: sender and receiver
 
 
 @dataclass(frozen=True, slots=True)
 class Kind:
-    """A sort of paper: its name and for whom it is, and what makes it. ``missing``: why it cannot be written yet."""
+    """A sort of paper: its name and for whom it is, and what makes it. ``missing``: what the record should hold first.
+
+    ``about``: as what it is recorded when it has been sent; empty for a form.
+    """
 
     title: str
     whose: str  # shop, owner, adjuster
     make: Callable[[PaperInput], Paper]
     missing: Callable[[PaperInput], tuple[str, ...]] = lambda _given: ()
+    about: tuple[str, ...] = ()
 
 
 class Blanks:

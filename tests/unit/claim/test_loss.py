@@ -122,11 +122,42 @@ def test_payments_come_off_last_and_a_core_credit_ends_what_was_for_a_time():
 
 @pytest.mark.parametrize(
     ("codes", "digits"),
-    [("USD EUR GBP", 2), ("JPY KRW ISK CLP VND", 0), ("KWD BHD TND JOD OMR", 3)],
+    [("USD EUR GBP HUF", 2), ("JPY KRW ISK CLP VND UGX", 0), ("KWD BHD TND JOD OMR", 3), ("CLF UYW", 4)],
 )
 def test_digits_of_currencies(codes, digits):
     for code in codes.split():
         assert digits_of(code) == iso4217.Currency(code).exponent == digits
+
+
+def test_every_currency_of_the_standard_has_its_own_digits():
+    """ISO 4217, list one, as the package iso4217 carries it; funds and metals without a minor unit left out."""
+    listed = {c.code: c.exponent for c in iso4217.Currency if c.exponent is not None}
+    assert len(listed) > 150
+    assert {code: digits_of(code) for code in listed} == listed
+
+
+def test_a_lower_line_never_raises_the_total_by_a_cent():
+    """Tax on what wear leaves is rounded on the sum: 0.08 and 0.07 at 50 % wear and 19 %."""
+    def total(amount):
+        case = coil_case()
+        line(case, "repair_parts", RESULT, amount, tax_rate="19", wear={"share": "50", "method": "by age"})
+        return stated(case).claimed.total
+
+    found = [total(f"0.{cents:02d}") for cents in range(1, 60)]
+    assert found == sorted(found)
+
+
+def test_offers_and_cores_that_are_unclear_are_told():
+    case = coil_case()
+    line(case, "repair_parts", RESULT, "900.00", offer_for="module", claimed=True, why="in stock")
+    line(case, "repair_parts", RESULT, "700.00", offer_for="module", claimed=True)
+    line(case, "core_charge", INCIDENTAL, "75.00")
+    line(case, "value_before", "value", "5000.00")
+    line(case, "value_before", "value", "4000.00")
+    s = stated(case)
+    assert (s.claimed.total, s.claimed.value) == (D("775.00"), D("4000.00"))
+    for words in ("both claimed for module", "which comes back", "the lowest is compared with"):
+        assert sum(words in f for f in s.faults) == 1
 
 
 @pytest.mark.parametrize(("raw", "even_would_be"), [("2.345", "2.34"), ("2.355", "2.36"), ("0.125", "0.12"), ("1.005", "1.00")])
@@ -149,7 +180,7 @@ def test_several_offers_for_one_thing_count_once():
     line(case, "repair_parts", RESULT, "700.00", offer_for="module", status="quoted", claimed=True, why="rebuilt, with warranty")
     line(case, "repair_parts", RESULT, "650.00", offer_for="module", status="quoted")
     s = stated(case)
-    assert (s.claimed.total, s.high.total) == (D("700.00"), D("900.00"))
+    assert (s.low.total, s.claimed.total, s.high.total) == (D("650.00"), D("700.00"), D("900.00"))
     assert [x.counted for x in s.lines] == [False, True, False]
 
 
@@ -204,6 +235,7 @@ def test_mixed_currencies_have_no_total():
         ({}, "no amount"),
         ({"amount": "5.00 USD", "rate": "5.00 USD", "quantity": "1"}, "a rate"),
         ({"amount": "5.00 USD", "begins": "2026-05-04", "ends": "2026-05-01"}, "before it begins"),
+        ({"amount": "5.00 USD", "disputed": True, "at_least": "2.00 EUR"}, "the line itself in USD"),
         ({"amount": "5.00 USD", "nature": "deduction"}, "does not go with"),
         ({"amount": "5.00 USD", "wear": {"new": "8", "at_loss": "9", "worn_out": "1", "method": "m"}}, "not between 0 and 1"),
         ({"amount": "5.00 USD", "wear": {"method": "m"}}, "either"),

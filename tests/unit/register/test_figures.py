@@ -18,6 +18,7 @@ from evidence.register.figures import (
     trend,
 )
 from evidence.register.lines import Comeback, Order
+from evidence.register.views import Names, list_view
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -129,3 +130,11 @@ def test_no_comeback_is_lost_or_counted_twice(orders, came):
         assert rate.share is None or rate.share.came_back <= rate.share.orders
     found = time_to_comeback(held)
     assert found.unplaced + found.unwatched + (found.curve.watched if found.curve else 0) <= len(held.orders)
+
+
+def test_a_long_list_says_what_it_leaves_out():
+    held = register([], [Comeback(f"entry {n}", back=day("2026-01-01") + n) for n in range(9)], AS_OF)
+    cut = list_view(held, Names(held, shown=False), most=4)
+    assert [r[0] for r in cut.rows] == ["2026-01-09", "2026-01-08", "2026-01-07", "2026-01-06"]
+    assert cut.notes == ("The latest 4 of 9; 'evidence comebacks export' writes all.",)
+    assert list_view(held, Names(held, shown=False)).notes == ()

@@ -1,6 +1,7 @@
 """The whole report, read back with independent readers (pdfplumber, pikepdf, pypdfium2, poppler, qpdf)."""
 
 import dataclasses
+import functools
 import hashlib
 import re
 import shutil
@@ -24,9 +25,22 @@ from rich_dossier import candidate, given, rich_book, small_book
 AVOIDED = ("negligent", "botched", "fraud", "guaranteed", "tamper-proof", "original photo", "no fault found", "evidence number")
 
 
-def text_of(path):
+@functools.cache
+def texts_of(path):
+    """The text of each page, read once for all who ask: these tests write a file once."""
     with pdfplumber.open(path) as pdf:
-        return "\n".join(page.extract_text() or "" for page in pdf.pages)
+        return tuple(page.extract_text() or "" for page in pdf.pages)
+
+
+@functools.cache
+def words_of(path):
+    """The words of each page with their places, read once too."""
+    with pdfplumber.open(path) as pdf:
+        return tuple(page.extract_words() for page in pdf.pages)
+
+
+def text_of(path):
+    return "\n".join(texts_of(path))
 
 
 def flat(text):
@@ -117,32 +131,32 @@ def test_every_text_a_person_stated_is_printed(rich):
 
 def test_no_word_stands_outside_the_margins_and_no_line_over_another(rich):
     _, out, _ = rich
-    with pdfplumber.open(out) as pdf:
-        for page in pdf.pages:
-            for word in page.extract_words():
-                where = (page.page_number, word["text"])
-                assert word["x0"] >= LEFT - 1, where
-                assert word["x1"] <= PAGE[0] - RIGHT + 1, where
-                assert word["top"] >= 12, where
-                assert word["bottom"] <= PAGE[1] - 24, where
-                assert word["bottom"] <= PAGE[1] - FOOT + 1 or word["top"] >= PAGE[1] - FOOT + 8, where
+    for number, words in enumerate(words_of(out), 1):
+        for word in words:
+            where = (number, word["text"])
+            assert word["x0"] >= LEFT - 1, where
+            assert word["x1"] <= PAGE[0] - RIGHT + 1, where
+            assert word["top"] >= 12, where
+            assert word["bottom"] <= PAGE[1] - 24, where
+            assert word["bottom"] <= PAGE[1] - FOOT + 1 or word["top"] >= PAGE[1] - FOOT + 8, where
 
 
-def overlaps(page):
-    words = page.extract_words(keep_blank_chars=False, use_text_flow=False)
+def overlaps(words):
     found = []
-    for i, a in enumerate(words):
-        for b in words[i + 1 :]:
+    downwards = sorted(words, key=lambda word: word["top"])
+    for i, a in enumerate(downwards):
+        for b in downwards[i + 1 :]:
+            if b["top"] >= a["bottom"]:
+                break  # this one and all that follow stand below
             wide = min(a["x1"], b["x1"]) - max(a["x0"], b["x0"])
             high = min(a["bottom"], b["bottom"]) - max(a["top"], b["top"])
             if wide > 0.8 and high > 0.45 * min(a["bottom"] - a["top"], b["bottom"] - b["top"]):
-                found.append((page.page_number, a["text"], b["text"]))
+                found.append((a["text"], b["text"]))
     return found
 
 
 def test_no_word_is_printed_over_another(rich):
-    with pdfplumber.open(rich[1]) as pdf:
-        assert [pair for page in pdf.pages for pair in overlaps(page)] == []
+    assert [(number, pair) for number, words in enumerate(words_of(rich[1]), 1) for pair in overlaps(words)] == []
 
 
 def test_no_word_of_the_storage_format_and_no_avoided_word_gets_out(rich):
@@ -180,8 +194,7 @@ def test_links_lead_somewhere_and_every_exhibit_number_is_one(rich):
 
 def test_pages_are_numbered_to_the_end_and_contents_agree(rich):
     _, out, _ = rich
-    with pdfplumber.open(out) as pdf:
-        pages = [page.extract_text() for page in pdf.pages]
+    pages = texts_of(out)
     for number, text in enumerate(pages, 1):
         assert f"Page {number} of {len(pages)}" in text
     contents = re.findall(r"([A-Z][A-Za-z:, ]+?) (\d+)(?=\s|$)", pages[0])  # two columns on a line
@@ -192,9 +205,8 @@ def test_pages_are_numbered_to_the_end_and_contents_agree(rich):
 
 
 def test_the_summary_is_one_page_in_plain_words(rich):
-    with pdfplumber.open(rich[1]) as pdf:
-        text = pdf.pages[1].extract_text()
-        assert "Timeline of cause and effect" in pdf.pages[2].extract_text()
+    text = texts_of(rich[1])[1]
+    assert "Timeline of cause and effect" in texts_of(rich[1])[2]
     for head in ("What happened", "What was found", "What it supports, and how strongly", "What speaks against it", "What would strengthen or refute it"):
         assert head in text
     assert "not the probability that anybody is to blame" in " ".join(text.split())
@@ -320,14 +332,13 @@ def test_long_texts_long_words_and_long_tables_stay_on_the_page(tmp_path):
         book.record("measurement", quantity="voltage", value=f"{number}.50", unit="V", of=f"test point {number} of the harness", time="2026-01-03", note="n" * 120)
         book.record("event", what="stop", text=f"Stop {number} " + "Ωμέγα" * 30, time=f"2026-01-{number % 27 + 1:02}", basis="told")
     build_report(given(book, candidate("T" * 200)), tmp_path / "r.pdf")
-    with pdfplumber.open(tmp_path / "r.pdf") as pdf:
-        headers = sum("Value and" in (page.extract_text() or "") for page in pdf.pages)
-        assert headers >= 3, "the header of the table is not repeated"
-        for page in pdf.pages:
-            assert overlaps(page) == []
-            for word in page.extract_words():
-                assert word["x0"] >= LEFT - 1, (page.page_number, word["text"])
-                assert word["x1"] <= PAGE[0] - RIGHT + 1, (page.page_number, word["text"])
+    headers = sum("Value and" in text for text in texts_of(tmp_path / "r.pdf"))
+    assert headers >= 3, "the header of the table is not repeated"
+    for number, words in enumerate(words_of(tmp_path / "r.pdf"), 1):
+        assert overlaps(words) == [], number
+        for word in words:
+            assert word["x0"] >= LEFT - 1, (number, word["text"])
+            assert word["x1"] <= PAGE[0] - RIGHT + 1, (number, word["text"])
 
 
 def test_a_long_text_is_printed_whole_in_a_part_of_its_own(tmp_path):

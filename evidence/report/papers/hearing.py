@@ -1,0 +1,276 @@
+"""What is read out first at a hearing or by an adjuster: exhibit list, summary, chronology, brief."""
+
+from __future__ import annotations
+
+from evidence.claim.loss.statement import LossStatement
+from evidence.model.base import shorten
+from evidence.model.dossier import Recorded
+from evidence.model.examination import CodeScan
+from evidence.model.exhibit import Exhibit
+from evidence.model.happening import Event
+from evidence.model.people import Correspondence, CustodyTransfer, OwnerDeclaration
+from evidence.model.repair import Intervention, WorkOrder
+from evidence.model.when import When
+from evidence.report.blocks import Block, Bullets, Column, Facts, Heading, Para, Row, Table
+from evidence.report.papers.common import RULED, form, ruled, whom
+from evidence.report.papers.paper import Paper, PaperInput
+from evidence.report.words import clock, labels
+
+_MOST = 5
+
+
+def exhibit_list(p: PaperInput) -> Paper:
+    """Every exhibit that stands, by its number; a withdrawn number stays listed as such."""
+    t = p.words
+    rows = [
+        Row((e.label.rpartition(" ")[2], what(p, e), t("withdrawn") if e.withdrawn else sort(p, e), _hash(e)))
+        for e in p.dossier.all_of(Exhibit)
+    ]
+    columns = (
+        Column(t("Exhibit"), 0.8),
+        Column(t("What it shows, when, by whom"), 4),
+        Column(t("Form"), 1.5),
+        Column("SHA-256", 5.2, mono=True),
+    )
+    return form(
+        p,
+        "exhibits",
+        t("List of exhibits"),
+        (Table(columns, tuple(rows)) if rows else Para(t("No exhibit is on record.")),),
+    )
+
+
+def what(p: PaperInput, e: Recorded[Exhibit]) -> str:
+    """Caption, then when and by whom."""
+    v = e.value
+    taken = clock(p.dossier, v.taken) if v.taken else ""
+    return "\n".join(
+        filter(None, (v.summary(), "; ".join(filter(None, (taken, p.dossier.party(v.taken_by) if v.taken_by else "")))))
+    )
+
+
+def sort(p: PaperInput, e: Recorded[Exhibit]) -> str:
+    """Picture, paper, thing ... in words."""
+    t = p.words
+    if e.value.form == "physical":
+        return t("thing: {where}").format(where=e.value.location or ruled(t("where it is kept")))
+    words = {
+        "photo": t("picture"),
+        "video": t("film"),
+        "document": t("paper"),
+        "waveform": t("waveform"),
+        "scan_text": t("read-out"),
+    }
+    return words.get(e.value.read.media, t("file")) if e.value.read else t("file")
+
+
+def _hash(e: Recorded[Exhibit]) -> str:
+    return e.value.file.sha256 if e.value.file else ""
+
+
+def summary(p: PaperInput) -> tuple[Block, ...]:
+    """At most two pages: who, what happened, what is shown and what is not, what is asked."""
+    t = p.words
+    return (
+        Facts(
+            (
+                (t("Claimant"), whom(p, p.party("owner"), t("name of the owner"))),
+                (t("Respondent"), whom(p, p.party("prior_repairer"), t("legal name of the earlier repairer"))),
+                (t("Complaint, in the owner's words"), ruled(t("complaint"), p.dossier.opening.complaint)),
+            )
+        ),
+        Heading(t("The earlier work")),
+        *_work(p),
+        Heading(t("What is shown")),
+        *_shown(p),
+        Heading(t("What is not shown, and what speaks against it")),
+        *_open(p),
+        Heading(t("Sum")),
+        *_sum(p),
+        Heading(t("Witnesses")),
+        Bullets(
+            (
+                whom(p, p.party("technician") or p.party("present_repairer"), t("name of the technician")),
+                f"{RULED * 3} ({t('further witnesses')})",
+            )
+        ),
+    )
+
+
+def _work(p: PaperInput) -> list[Block]:
+    t = p.words
+    told = []
+    for o in p.dossier.of(WorkOrder):
+        if o.value.side != "present_repairer":
+            day = o.value.closed or o.value.opened
+            lines = "; ".join(x.text for x in o.value.operations[:4])
+            told.append(
+                f"{o.label}, {p.dossier.party(o.value.repairer)}, {day.given if day else ruled(t('date'))}: {lines}"
+            )
+    return [Bullets(tuple(told) or (ruled(t("work order of the earlier repairer")),))]
+
+
+def _shown(p: PaperInput) -> list[Block]:
+    t = p.words
+    best = p.leading
+    if best is None:
+        return [
+            Para(
+                t("Not shown: the record supports none of the explanations that the rules know. That is a full answer.")
+            )
+        ]
+    met = [f"{f.statement} ({', '.join(f.records) or '-'})" for f in best.findings if f.answer == "met"]
+    return [Para(best.weight.statement), Bullets(tuple(met[:_MOST]) or (t("nothing yet"),))]
+
+
+def _open(p: PaperInput) -> list[Block]:
+    t = p.words
+    first = next(iter(p.assessment.candidates), None)
+    if first is None:
+        return [Para(t("No explanation was called up by the earlier work or the complaint."))]
+    told = [
+        t("Looked for and not there: {what}").format(what=f.statement) for f in first.findings if f.answer == "not met"
+    ]
+    told += [
+        t("Not measured or undecided: {what}").format(what=f.statement)
+        for f in first.findings
+        if f.answer in ("undecided", "not measured")
+    ][:_MOST]
+    rivals = [a for a in first.alternatives if not a.resolved and a.status in ("open", "supported")]
+    told += [t("Other cause not ruled out: {what}").format(what=a.claim) for a in rivals][:_MOST]
+    told += [t("To be resolved: {what}").format(what=c.text) for c in first.contradictions if not c.resolved]
+    return [
+        Bullets(
+            tuple(told[: 2 * _MOST])
+            or (t("Nothing recorded. That is not the same as everything having been looked for."),)
+        )
+    ]
+
+
+def _sum(p: PaperInput) -> list[Block]:
+    t = p.words
+    s = p.loss
+    if s is None:
+        return [Para(ruled(t("sum claimed, split by rework and resulting damage")))]
+    told: list[Block] = [
+        Table(
+            (Column(t("Part of the sum"), 4), Column(t("With its tax"), 2, "right")),
+            (
+                *(Row((_nature(p, n), t.money(a, s.currency))) for n, a in s.by_nature.items() if a),
+                Row((t("Claimed, after what is taken off"), t.money(s.claimed.total, s.currency)), strong=True),
+                Row(
+                    (
+                        t("Lowest and highest reading"),
+                        f"{t.money(s.low.total, s.currency)} - {t.money(s.high.total, s.currency)}",
+                    )
+                ),
+                Row(
+                    (
+                        t("Backed by a paper; not backed"),
+                        f"{t.money(s.documented, s.currency)}; {t.money(s.undocumented, s.currency)}",
+                    )
+                ),
+            ),
+        )
+    ]
+    if s.over_ceiling:
+        told.append(Para(s.over_ceiling, head=t("Above the ceiling.")))
+    return told
+
+
+def _nature(p: PaperInput, nature: str) -> str:
+    t = p.words
+    return {
+        "rework": t("Rework of the earlier job"),
+        "resulting_damage": t("Resulting damage"),
+        "diagnosis": t("Diagnosis"),
+        "incidental": t("Incidental"),
+        "deduction": t("Taken off"),
+        "value": t("Value"),
+    }[nature]
+
+
+def chronology(p: PaperInput) -> tuple[Block, ...]:
+    """What happened, in order of the earliest moment that each record can mean."""
+    t = p.words
+    found: list[tuple[When, str, str, str]] = []
+    for r in p.dossier.by_subject.values():
+        v = r.value
+        if r.withdrawn:
+            continue
+        moment = (
+            (v.closed or v.opened)
+            if isinstance(v, WorkOrder)
+            else v.sent
+            if isinstance(v, Correspondence)
+            else (v.time if isinstance(v, (Event, Intervention, CustodyTransfer, OwnerDeclaration, CodeScan)) else None)
+        )
+        if moment:
+            found.append((moment, r.label, v.summary(), labels(p.dossier, getattr(v, "exhibits", ()))))
+    found.sort(key=lambda x: (x[0].span.earliest, x[0].span.latest, x[1]))
+    rows = tuple(Row((clock(p.dossier, w), f"{text} ({label})", carried or "-")) for w, label, text, carried in found)
+    if not rows:
+        return (Para(t("No event with a time is on record.")),)
+    return (Table((Column(t("When"), 2), Column(t("What"), 5.4), Column(t("Exhibits"), 1.8)), rows),)
+
+
+def brief(p: PaperInput) -> Paper:
+    """For an adjuster: one page, what to read in ten minutes, what is shown and what not, the sum split."""
+    t = p.words
+    best = p.leading
+    met = sum(f.answer == "met" for f in best.findings) if best else 0
+    told = (
+        best.weight.statement
+        if best
+        else t("Not shown: the record supports none of the explanations that the rules know. That is a full answer.")
+    )
+    prior = next((o for o in p.dossier.of(WorkOrder) if o.value.side == "prior_repairer"), None)
+    notice = next((c for c in p.dossier.of(Correspondence) if c.value.about == "notice"), None)
+    content: list[Block] = [
+        Heading(t("Ten minutes, in this order")),
+        Bullets(
+            (
+                t("1 min: this page"),
+                t("2 min: the earlier work order: {what}").format(
+                    what=prior.label if prior else ruled(t("not on record"))
+                ),
+                t("3 min: pictures of the undisturbed state: {what}").format(
+                    what=_undisturbed(p) or ruled(t("none on record"))
+                ),
+                t("2 min: findings and other causes: the report's pages of that name"),
+                t("2 min: loss, and custody of the parts: the report's pages of that name"),
+            )
+        ),
+        Heading(t("What is shown")),
+        Para(
+            told + (" " + t("{met} of {all} findings are met.").format(met=met, all=len(best.findings)) if best else "")
+        ),
+        Heading(t("What is not")),
+        *_shortly(p),
+        Heading(t("Sum")),
+        *_sum(p),
+        *_unlinked(p, p.loss),
+        Para(
+            t("First notice to the earlier repairer: {what}").format(
+                what=f"{notice.label}, {notice.value.sent.given}" if notice else ruled(t("not on record"))
+            )
+        ),
+    ]
+    return form(p, "brief", t("Brief for an adjuster"), content)
+
+
+def _undisturbed(p: PaperInput) -> str:
+    return labels(p.dossier, [e.subject for e in p.dossier.of(Exhibit) if e.value.state == "undisturbed"][:6])
+
+
+def _shortly(p: PaperInput) -> list[Block]:
+    """Three points at most: the brief is one page."""
+    whole = _open(p)[0]
+    return [Bullets(tuple(shorten(text, 190) for text in whole.items[:3]))] if isinstance(whole, Bullets) else [whole]
+
+
+def _unlinked(p: PaperInput, s: LossStatement | None) -> list[Block]:
+    t = p.words
+    if s is None or not s.unlinked:
+        return []
+    return [Para(", ".join(x.label for x in s.unlinked), head=t("Lines with no link to a finding, shown apart:"))]

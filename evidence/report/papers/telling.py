@@ -1,0 +1,192 @@
+"""How the letters tell what the record holds: addresses, the vehicle, readings, labels, in the paper's language.
+
+What a person wrote stays in his words, in quotation marks; the rest is said in the language of the paper.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from decimal import Decimal
+from typing import Final
+
+from evidence.claim.marks import day_of
+from evidence.model.base import say
+from evidence.model.dossier import Recorded
+from evidence.model.examination import Measurement, Observation
+from evidence.model.people import Party
+from evidence.model.quantity import Distance
+from evidence.model.when import When
+from evidence.report.blocks import Block, Facts, Para, Section, Signature
+from evidence.report.papers.language import message
+from evidence.report.papers.paper import Blanks, Paper, PaperInput
+
+Shown = Recorded[Observation] | Recorded[Measurement]
+
+_STATES: Final = {
+    "undisturbed": message("as found"),
+    "after_repair": message("after the repair"),
+    "disturbed": message("after it was taken apart"),
+}
+
+
+def address(party: Party | None, blank: Blanks, whose: str) -> tuple[str, ...]:
+    """The lines of an address; ``whose`` is a message that names what is blank."""
+    if party is None:
+        return (blank(None, whose),)
+    name = party.legal_name or party.full_name
+    lines = [
+        name,
+        party.firm if party.firm and party.firm != name else "",
+        party.address or blank(None, whose),
+        party.contact or "",
+    ]
+    return tuple(line for text in lines if text for line in text.split("\n"))
+
+
+def vehicle_words(given: PaperInput) -> str:
+    """The vehicle by description and identity; empty where none is recorded."""
+    t, vehicle = given.words, given.vehicle
+    if vehicle is None:
+        return ""
+    plate = t("plate %(plate)s", plate=vehicle.plate) if vehicle.plate else ""
+    return "; ".join(filter(None, (vehicle.description, plate, f"VIN {vehicle.vin}" if vehicle.vin else "")))
+
+
+def vehicle_facts(given: PaperInput, blank: Blanks) -> Facts:
+    """Vehicle and earlier work, as the repairer who did it knows them."""
+    t, order = given.words, given.prior
+    return Facts((
+        (t("Vehicle"), blank(vehicle_words(given), "the vehicle")),
+        (t("Your work order"), blank(order and order.number, "the number of the work order")),
+        (t("Closed"), day_words(given, order.closed if order else None, blank, message("the day it was closed"))),
+        (t("Odometer then"), blank(distance_words(given, order.odometer_out if order else None), "the odometer reading")),
+    ))  # fmt: skip
+
+
+def day_words(given: PaperInput, when: When | None, blank: Blanks, what: str) -> str:
+    """A recorded day in the paper's language, or a blank."""
+    return given.words.day(day_of(when)) if when else blank(None, what)
+
+
+def distance_words(given: PaperInput, distance: Distance | None) -> str:
+    """A distance as it was read; empty where there is none."""
+    return f"{given.words.reading(distance.value)} {distance.unit}" if distance else ""
+
+
+def shown(given: PaperInput, *limbs: str) -> list[Shown]:
+    """The readings and observations that meet the findings of these limbs of the leading explanation."""
+    findings = given.leading.findings if given.leading else ()
+    labels = {x for f in findings if f.limb in limbs and f.answer == "met" for x in f.records}
+    return [r for r in taken(given) if r.label in labels]
+
+
+def taken(given: PaperInput) -> list[Shown]:
+    """Everything seen and measured."""
+    return [*given.dossier.of(Observation), *given.dossier.of(Measurement)]
+
+
+def told(given: PaperInput, records: Iterable[Shown]) -> tuple[str, ...]:
+    """What was seen and read as points: like things of like parts together, with day, labels and exhibits."""
+    t = given.words
+    alike: dict[tuple[object, ...], list[Shown]] = {}
+    for record in records:
+        v = record.value
+        own = (v.quantity, v.to, v.unit) if isinstance(v, Measurement) else (v.aspect, v.seen, v.text)
+        key = (record.kind, v.of, v.which, v.state, v.after, v.time and day_of(v.time), *own)
+        alike.setdefault(key, []).append(record)
+    points = []
+    for same in alike.values():
+        first = same[0].value
+        when = f" ({t.day(day_of(first.time))})" if first.time else ""
+        exhibits = numbered(given, [given.dossier.label(e) for r in same for e in r.value.exhibits])
+        cited = "; ".join(filter(None, (numbered(given, [r.label for r in same]), exhibits)))
+        points.append(f"{_read(given, same)}{when} [{cited}]")
+    return tuple(points)
+
+
+def _read(given: PaperInput, same: list[Shown]) -> str:
+    t, first = given.words, same[0].value
+    if not isinstance(first, Measurement):
+        return t.quoted(first.text.rstrip("."))
+    read = sorted({r.value.value for r in same if isinstance(r.value, Measurement)}, key=Decimal)
+    values = " – ".join(dict.fromkeys(t.reading(v) for v in (read[0], read[-1])))
+    place = t.term(say(first.of))
+    if first.to:
+        place = t("%(place)s against %(other)s", place=place, other=t.term(say(first.to)))
+    quantity, state = t.term(say(first.quantity)), _STATES.get(first.state or "", "")
+    return f"{quantity[:1].upper()}{quantity[1:]}, {place}: {values} {first.unit}" + (f", {t(state)}" if state else "")
+
+
+def numbered(given: PaperInput, labels: Iterable[str]) -> str:
+    """Labels by kind, runs drawn together: ``Measurement 2–5, 9; Exhibit 26``, in the paper's language."""
+    kinds: dict[str, set[int]] = {}
+    for label in labels:
+        kind, _, number = label.rpartition(" ")
+        kinds.setdefault(kind, set()).add(int(number))
+    return "; ".join(f"{given.words(kind)} {_runs(sorted(numbers))}" for kind, numbers in kinds.items())
+
+
+def _runs(numbers: list[int]) -> str:
+    runs: list[list[int]] = []
+    for n in numbers:
+        if runs and n == runs[-1][-1] + 1:
+            runs[-1].append(n)
+        else:
+            runs.append([n])
+    return ", ".join(f"{r[0]}" if len(r) == 1 else f"{r[0]}–{r[-1]}" for r in runs)
+
+
+def order_in_time(given: PaperInput) -> str:
+    """From the close of the earlier work to the first sign, by day and by distance; empty where neither is known."""
+    t, order = given.words, given.leading.order if given.leading else None
+    if order is None or order.answer != "met" or not (order.days or order.km):
+        return ""
+    days = t("%(days)s days", days=_span(given, order.days, 1)) if order.days else ""
+    driven = f"{_span(given, order.km, 0)} km" if order.km else ""
+    return t(
+        "From the close of the earlier work to the first sign: %(span)s [%(records)s].",
+        span=", ".join(filter(None, (days, driven))), records=numbered(given, order.records),
+    )  # fmt: skip
+
+
+def _span(given: PaperInput, ends: tuple[Decimal, Decimal], places: int) -> str:
+    rounded = dict.fromkeys(given.words.reading(f"{end:.{places}f}") for end in ends)
+    return " – ".join(rounded)
+
+
+def exhibits_of(records: Iterable[Shown]) -> list[str]:
+    """The exhibits that readings and observations show."""
+    return [e for r in records for e in r.value.exhibits]
+
+
+def exhibit_list(given: PaperInput, subjects: Iterable[str]) -> Section:
+    """The exhibits that a letter goes with, by number."""
+    t = given.words
+    found = sorted((e for s in dict.fromkeys(subjects) if (e := given.exhibit(s))), key=lambda e: e.number)
+    rows = tuple((numbered(given, [e.label]), e.value.summary()) for e in found)
+    return Section(t("Exhibits"), (Facts(rows),) if rows else ())
+
+
+def letter(
+    given: PaperInput, name: str, kicker: str, title: str, sections: Iterable[Section], blank: Blanks, *,
+    sender: Party | None, receiver: Party | None = None, whose: str = message("address of the earlier repairer"), notes: Iterable[str] = (),
+    enclosed: Section | None = None,
+) -> Paper:  # fmt: skip
+    """A letter, closed with a line to sign on; ``whose`` is a message that names the receiver's address.
+
+    ``enclosed``: the list of exhibits, which stands below the signature.
+    """
+    t = given.words
+    signed = sender.full_name if sender else ""
+    closing: list[Block] = [Para(t("Yours faithfully,")), Signature((blank(signed, "name and signature"),))]
+    if given.language != "en":  # told once, where the quotations have been read
+        closing.append(
+            Para(t("Words in quotation marks, and the names of exhibits, stand as they were recorded."), tone="small")
+        )
+    head = address(sender, blank, message("address of the sender"))
+    to = address(receiver, blank, whose)
+    return Paper(
+        id=name, kicker=kicker, title=title, sender=head, receiver=to, day=t.day(given.today),
+        sections=(*sections, Section("", tuple(closing)), *((enclosed,) if enclosed and enclosed.blocks else ())), missing=tuple(blank.missing),
+        notes=tuple(notes), between=(sender, receiver),
+    )  # fmt: skip

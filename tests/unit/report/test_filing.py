@@ -1,0 +1,178 @@
+"""Forms and the filing set: filled from the record, exhibits stamped, what cannot be shown told on its page."""
+
+import datetime as dt
+import hashlib
+import io
+import subprocess
+from dataclasses import replace
+
+import pypdfium2
+import pytest
+from evidence.claim.course import course
+from evidence.claim.due import due
+from evidence.claim.loss.statement import loss_statement
+from evidence.model.exhibit import Exhibit, FileFacts, StoredFile
+from evidence.report.papers.forms import FORMS
+from evidence.report.papers.paper import PaperInput, as_pdf, as_text
+from evidence.report.papers.printing import write_filing_set
+from evidence.rules.assess import assess
+from PIL import Image
+
+from build import coil_case, packs, shown_case, vocabulary
+
+TODAY = dt.date(2026, 6, 10)
+
+
+def given_of(case, language="en"):
+    dossier = case.dossier()
+    assessment = assess(dossier, packs(), vocabulary())
+    return PaperInput(
+        dossier=dossier, assessment=assessment, loss=loss_statement(dossier, assessment), course=course(dossier),
+        dues=due(dossier), today=TODAY, language=language,
+    )  # fmt: skip
+
+
+def full():
+    """A case that is shown, with a loss of each sort."""
+    case = shown_case()
+    case.record("loss_item", head="repair_parts", nature="resulting_damage", text="module", amount="840.00 EUR", tax_rate="20", status="invoiced", exhibits=["exhibit-1"])
+    case.record("loss_item", head="rework_cost", nature="rework", text="refit", amount="29.00 EUR", status="invoiced")
+    return case
+
+
+def said(file):
+    return " ".join(subprocess.run(["pdftotext", "-layout", str(file), "-"], capture_output=True, text=True, check=True).stdout.split())
+
+
+def form_text(case, which, language="en", **more):
+    given = replace(given_of(case, language), **more)
+    return " ".join(as_text(given, FORMS[which].make(given)).split())
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+@pytest.mark.parametrize("which", FORMS)
+def test_every_form_becomes_a_pdf_that_other_tools_read(which, language, tmp_path):
+    given = given_of(full(), language)
+    out = io.BytesIO()
+    as_pdf(given, FORMS[which].make(given), out)
+    file = tmp_path / "form.pdf"
+    file.write_bytes(out.getvalue())
+    assert subprocess.run(["qpdf", "--check", str(file)], capture_output=True, check=False).returncode == 0
+    assert FORMS[which].make(given).title in said(file)
+
+
+@pytest.mark.parametrize("which", [w for w in FORMS if w != "exhibits"])
+def test_an_empty_record_leaves_blanks(which):
+    given = given_of(coil_case().drop("work_order-1"))
+    paper = FORMS[which].make(given)
+    assert paper.missing
+    told = " ".join(as_text(given, paper).split())
+    assert all(f"____________ ({what})" in told for what in paper.missing)
+
+
+def test_a_certification_without_a_recheck_says_so_and_with_one_quotes_it():
+    """Fed. R. Evid. 902(13), (14): the certification describes; nothing is asserted that was not done."""
+    assert "no recheck was made for this paper" in form_text(full(), "certification")
+    told = form_text(full(), "certification", recheck=("12 entries", "file altered: Exhibit 1"), root_hex="ab" * 32)
+    assert "file altered: Exhibit 1" in told
+    assert "no recheck was made" not in told
+    assert "ab" * 32 in told
+
+
+def test_a_certification_lists_every_file_with_its_hash(picture):
+    given, digest = with_file(given_of(full()), picture)
+    told = as_text(given, FORMS["certification"].make(given))
+    assert told.count(digest) == len(given.dossier.of(Exhibit)) > 0
+    assert "picture.jpg" in told
+
+
+def test_an_opinion_stands_apart_from_the_facts_and_none_is_invented():
+    """Fed. R. Evid. 602 and 702 (as amended 1 December 2023)."""
+    told = form_text(shown_case(), "technician")
+    assert told.index("2. FACTS THAT I SAW OR MEASURED") < told.index("5. OPINION, APART FROM THE FACTS")
+    assert "no opinion is recorded" in told
+
+
+def test_a_brief_splits_rework_from_resulting_damage():
+    told = form_text(full(), "brief")
+    assert "Resulting damage; 1,008.00 EUR" in told  # 840.00 + 20 %
+    assert "Rework of the earlier job; 29.00 EUR" in told
+
+
+@pytest.fixture
+def picture(tmp_path):
+    file = tmp_path / "picture.jpg"
+    Image.new("RGB", (640, 480), "grey").save(file)
+    return file
+
+
+def with_file(given, file, type_="image/jpeg", pages=None):
+    """The dossier with every exhibit's file being this one."""
+    digest = hashlib.sha256(file.read_bytes()).hexdigest()
+    stored = StoredFile(sha256=digest, size=file.stat().st_size, name=file.name)
+    read = FileFacts(media="photo" if type_.startswith("image") else "document", type=type_, reader="test", pages=pages)
+    held = given.dossier
+    changed = {}
+    for subject, r in held.by_subject.items():
+        if isinstance(r.value, Exhibit):
+            r = replace(r, value=r.value.model_copy(update={"file": stored, "read": read}))
+        changed[subject] = r
+    return replace(given, dossier=replace(held, by_subject=changed), original=lambda _d: file, preview=lambda _d: file), digest
+
+
+def test_each_exhibit_is_stamped_and_says_it_is_a_copy(picture, tmp_path):
+    before = picture.read_bytes()
+    given, digest = with_file(given_of(full()), picture)
+    made = write_filing_set(given, tmp_path / "set.pdf")
+    told = said(tmp_path / "set.pdf")
+    for e in given.dossier.of(Exhibit):
+        assert f"EXHIBIT {e.label.split()[-1]}" in told
+    assert "COPY for reading." in told
+    assert digest in told.replace(" ", "")
+    assert picture.read_bytes() == before
+    assert made.pages == len(pypdfium2.PdfDocument(tmp_path / "set.pdf"))
+    assert subprocess.run(["qpdf", "--check", str(tmp_path / "set.pdf")], capture_output=True, check=False).returncode == 0
+
+
+def test_the_table_of_exhibits_names_the_page_on_which_each_begins(picture, tmp_path):
+    given, _digest = with_file(given_of(full()), picture)
+    made = write_filing_set(given, tmp_path / "set.pdf")
+    document = pypdfium2.PdfDocument(tmp_path / "set.pdf")
+    texts = [document[n].get_textpage().get_text_bounded() for n in range(made.pages)]
+    first = given.dossier.of(Exhibit)[0]
+    number = first.label.split()[-1]
+    begins = next(n for n, t in enumerate(texts, 1) if f"EXHIBIT {number}\r" in t or f"EXHIBIT {number}\n" in t)
+    lines = texts[1].replace("\r", "").split("\n")
+    start = next(i for i, line in enumerate(lines) if line.strip().startswith(f"Exhibit {number}"))
+    assert str(begins) in " ".join(lines[start : start + 6]).split()
+
+
+def test_a_missing_a_changed_and_a_broken_file_are_told_and_nothing_is_lost(picture, tmp_path):
+    given, _digest = with_file(given_of(full()), picture)
+    gone = write_filing_set(replace(given, original=lambda _d: tmp_path / "nowhere"), tmp_path / "gone.pdf")
+    assert gone.notes
+    assert all("MISSING" in n for n in gone.notes)
+    assert "MISSING: the file of this exhibit" in said(tmp_path / "gone.pdf")
+    other = tmp_path / "other.jpg"
+    other.write_bytes(picture.read_bytes() + b"x")
+    changed = write_filing_set(replace(given, original=lambda _d: other), tmp_path / "changed.pdf")
+    assert all("CHANGED" in n for n in changed.notes)
+    as_paper, _digest = with_file(given_of(full()), picture, "application/pdf", 2)
+    broken = write_filing_set(replace(as_paper, page=lambda _d, _n: "damaged"), tmp_path / "broken.pdf")
+    assert all("BROKEN: page 1 cannot be shown: damaged" in n for n in broken.notes)
+    assert broken.notes
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_a_brief_is_one_page(language):
+    given = given_of(full(), language)
+    assert as_pdf(given, FORMS["brief"].make(given), io.BytesIO()) == 1
+
+
+def test_a_long_text_file_ends_above_the_foot_and_says_that_there_is_more(tmp_path):
+    file = tmp_path / "readings.csv"
+    file.write_text("time,volt\n" + "0.1,12.6\n" * 500)
+    given, _digest = with_file(given_of(full()), file, "text/csv")
+    made = write_filing_set(replace(given, preview=lambda _d: None), tmp_path / "set.pdf")
+    assert all("More stands in the file" in n for n in made.notes)
+    assert made.notes
