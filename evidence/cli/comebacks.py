@@ -49,7 +49,7 @@ def show(
 ) -> None:
     """Show what the register tells. The default."""
     from evidence.model.base import nearest
-    from evidence.store.ledgers import uncollected
+    from evidence.store.memory import uncollected
     from evidence.usecases.comeback_views import VIEWS, counted_words, views, views_json
 
     wanted = next((v for v in VIEWS if v == view), None)

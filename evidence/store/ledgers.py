@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gc
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any
@@ -23,6 +22,7 @@ from evidence.store.branches import keep
 from evidence.store.database import in_words
 from evidence.store.heads_file import HeadsFile
 from evidence.store.lists import Lists, body_in, known_in, state_in, storable
+from evidence.store.memory import uncollected
 from evidence.store.projections import clear, project, save_state
 
 # Made once: putting a statement together takes ten times as long as running it.
@@ -150,18 +150,6 @@ class Transaction(Lists):
             self._write()
             self.db.commit()
         self.committed = True
-
-
-@contextmanager
-def uncollected() -> Iterator[None]:
-    """Rows hold no circles: looking for some among all that an intake holds would take a quarter of its time."""
-    was = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was:
-            gc.enable()
 
 
 @contextmanager

@@ -19,6 +19,7 @@ from evidence.record.entry import Entry
 from evidence.record.merkle import Branch, Frontier
 from evidence.record.proofs import Node
 from evidence.store.branches import nodes
+from evidence.store.memory import uncollected
 from evidence.store.tables import NAMED, branches, dossiers, entries, files, ledgers, marks, records
 
 # Made once: putting a statement together takes ten times as long as running it.
@@ -115,7 +116,9 @@ class Lists:
         rows = select(*columns).order_by(marks.c.ledger, marks.c.kind, marks.c.number, marks.c.position)
         if ledger is not None:
             rows = rows.where(marks.c.ledger == ledger)
-        return ((row[0], Mark._make(row[1:])) for row in self.db.execute(rows))
+        with uncollected():
+            for row in self.db.execute(rows):
+                yield row[0], Mark._make(row[1:])
 
     def search(self, query: str, ledger: str | None) -> list[Known]:
         """Records in which every word of ``query`` occurs."""

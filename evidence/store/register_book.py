@@ -13,7 +13,7 @@ from evidence.register.batches import Batch, Content, DossierHead, body_of, cell
 from evidence.register.lines import Comeback, Order
 from evidence.store import tables
 from evidence.store.database import in_words
-from evidence.store.ledgers import uncollected
+from evidence.store.memory import uncollected
 
 _BATCHES, _ORDERS, _COMEBACKS = tables.register_batches, tables.register_orders, tables.register_comebacks
 _DOSSIERS = tables.register_dossiers

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cache
 from itertools import groupby
 from operator import itemgetter
 
+from evidence.claim.marks import Mark
 from evidence.claim.place import PlaceRules
 from evidence.claim.standing import Standing, standing
-from evidence.errors import EvidenceError, NotFound
+from evidence.errors import EvidenceError
 from evidence.model.base import Json, say
 from evidence.model.dossier import Dossier
 from evidence.model.happening import DossierOpening
@@ -37,20 +39,27 @@ def matters(desk: Desk, dossier: str, today: dt.date, place: str = "") -> tuple[
     with desk.ledgers.reading() as view:
         only = need(view, dossier) if dossier else None
         rows = {row.id: row for row in view.dossiers("")}
-        kept = {ledger: [m for _, m in found] for ledger, found in groupby(view.marks(only), key=itemgetter(0))}
+        asked = desk.place(place) if place else None
+        place_named = cache(lambda name: (asked, "") if asked else _named_place(desk, name))
+        told = {
+            ledger: _told([m for _, m in found], today, place_named)
+            for ledger, found in groupby(view.marks(only), key=itemgetter(0))
+        }
     chosen = [rows[only]] if only else sorted(rows.values(), key=lambda r: r.name)
-    asked = desk.place(place) if place else None
-    files: dict[str, tuple[PlaceRules | None, str]] = {}
-    found = []
-    for row in chosen:
-        marks = kept.get(row.id, [])
-        name = next((m.what for m in marks if m.sort == "place"), "")
-        if name not in files:
-            files[name] = _named_place(desk, name)
-        rules, problem = (asked, "") if asked else files[name]
-        told = standing(marks, today, rules)
-        found.append(Matter(name=row.name, title=row.title, place=rules, standing=told, place_problem=problem))
-    return tuple(found)
+    nothing = _told([], today, place_named)
+    return tuple(
+        Matter(name=row.name, title=row.title, place=rules, standing=stands, place_problem=problem)
+        for row in chosen
+        for stands, rules, problem in (told.get(row.id, nothing),)
+    )
+
+
+def _told(
+    marks: list[Mark], today: dt.date, place_named: Callable[[str], tuple[PlaceRules | None, str]]
+) -> tuple[Standing, PlaceRules | None, str]:
+    """The standing that the marks of one dossier tell, by the place that it names."""
+    rules, problem = place_named(next((m.what for m in marks if m.sort == "place"), ""))
+    return standing(marks, today, rules), rules, problem
 
 
 def _named_place(desk: Desk, name: str) -> tuple[PlaceRules | None, str]:
@@ -62,14 +71,11 @@ def _named_place(desk: Desk, name: str) -> tuple[PlaceRules | None, str]:
 
 
 def place_of(desk: Desk, dossier: Dossier, name: str = "") -> PlaceRules | None:
-    """The place that a dossier names, or the one named here; ``None`` where it names none or its file is not here."""
+    """The place that a dossier names, or the one named here; ``None`` where it names none, or its file is not here or broken."""
     opening = next(iter(dossier.of(DossierOpening)), None)
     if name:
         return desk.place(name)
-    try:
-        return desk.place(opening.value.place) if opening and opening.value.place else None
-    except NotFound:
-        return None
+    return _named_place(desk, opening.value.place or "")[0] if opening else None
 
 
 def matters_json(found: Sequence[Matter]) -> Json:
