@@ -1,0 +1,72 @@
+"""Where a matter stands and what it cost, as a person meets it on the command line."""
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from icalendar import Calendar
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+@pytest.fixture
+def shop(tmp_path):
+    def run(*words, code=0):
+        done = subprocess.run(
+            [sys.executable, "-m", "evidence.cli.main", "--workspace", str(tmp_path / "shop"), *words],
+            capture_output=True, text=True, cwd=tmp_path, env={**os.environ, "COLUMNS": "160", "PYTHONPATH": str(ROOT)},
+        )  # fmt: skip
+        assert done.returncode == code, f"{done.returncode}\n{done.stdout}\n{done.stderr}"
+        return " ".join((done.stdout + done.stderr).split()) if "--json" not in words else json.loads(done.stdout)
+
+    run("workspace", str(tmp_path / "shop"), "--recorder", "Ana Test", "--zone", "Europe/Lisbon")
+    run("record", "dossier", "--name", "first", "--title", "A first matter", "--zone", "Europe/Lisbon", "--place", "vale")
+    return run
+
+
+def test_a_matter_from_its_first_step_to_a_calendar(shop, tmp_path):
+    assert "no step recorded" in shop("status")
+    refused = shop("record", "course-step", "first", "--stage", "demand", "--time", "2026-06-01", "--by", "party 1", code=2)
+    assert "passes over what should come before it: undisturbed record, diagnosis, notice, inspection, estimate" in refused
+    assert "Nothing was recorded" in refused
+    shop("record", "course-step", "first", "--stage", "intake", "--time", "2026-05-05 09:00", "--by", "party 1", "--text", "Towed in")
+    shop("record", "due-date", "first", "--what", "hearing", "--day", "2026-07-01", "--text", "Hearing", "--source", "summons")
+    said = shop("status", "first", "--on", "2026-06-10", "--calendar", "due.ics")
+    assert "Stands at: intake, 2026-05-05 (Step 1)" in said
+    assert "2026-07-01, in 21 days" in said
+    assert "names no exhibit that proves it" in said
+    assert "vale" in said  # the place that the dossier names is not here, and that is told
+    (event,) = Calendar.from_ical((tmp_path / "due.ics").read_bytes()).walk("VEVENT")
+    assert str(event["summary"]) == "Hearing: Hearing (A first matter)"
+    told = shop("status", "--json", "--on", "2026-07-03")["matters"][0]
+    assert (told["stage"], told["next"]) == ("intake", "undisturbed_record")
+    assert "OVERDUE by 2 days" in shop("status", "--on", "2026-07-03")
+
+
+def test_a_place_is_filled_in_by_a_person(shop, tmp_path):
+    file = tmp_path / "shop" / "places" / "vale.yaml"
+    assert str(file) in shop("place", "new", "vale")
+    assert "Nothing is filled in yet; nothing is assumed." in shop("place", "show", "vale")
+    file.write_text('format: 1\nname: Vale\nlimitation: {text: two years, source: "Act, section 9", on: 2020-01-02}\n', "utf-8")
+    assert "look it up again before relying on it" in shop("place", "show", "vale")
+    file.write_text("format: 1\nname: Vale\nlimitaton: {text: two years}\n", "utf-8")
+    assert "vale.yaml:3:1" in shop("place", "show", "vale", code=2)
+    assert "is not a day" in shop("status", "--on", "someday", code=2)
+
+
+def test_the_loss_and_what_is_refused(shop):
+    line = ("record", "loss-item", "first", "--head", "towing", "--nature", "incidental", "--text", "Tow", "--status", "paid")
+    assert "No loss item is recorded" in shop("loss", "first")
+    assert "negative" in shop(*line, "--amount", "-5.00 EUR", code=2)
+    assert "not between 0 and 100" in shop(*line, "--amount", "5.00 EUR", "--tax-rate", "120", code=2)
+    shop(*line, "--amount", "95.00 EUR", "--tax-rate", "20")
+    said = shop("loss", "first")
+    assert "claimed: 114.00 EUR" in said
+    assert "backed by a paper: 0.00 EUR; not: 114.00 EUR" in said
+    assert "the record speaks for no explanation so far" in said
+    assert shop("loss", "first", "--json")["claimed"]["total"] == "114.00"
+    shop(*line, "--amount", "95.00 USD")
+    assert "no total" in shop("loss", "first", code=2)
