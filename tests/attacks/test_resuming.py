@@ -112,7 +112,8 @@ def test_killed_in_the_middle_it_runs_again_to_the_same_verdict(sealed: Sealed, 
     for how, code in ((signal.SIGKILL, -signal.SIGKILL), (signal.SIGINT, 3)):
         with slow.open("wb") as sparse:
             sparse.truncate(20 << 30)  # 20 GB of zeros: long enough to be interrupted
-        running = subprocess.Popen(command, env=environment, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+        heeding = ["env", "--default-signal=INT", *command]  # a run in the background ignores that signal otherwise
+        running = subprocess.Popen(heeding, env=environment, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
         assert running.stderr
         for line in running.stderr:  # the first line of progress
             assert json.loads(line)["stage"] == "reading"

@@ -11,6 +11,7 @@ import time
 from pathlib import Path
 
 import pytest
+from evidence.store.database import REVISION
 
 from samples import FILES, RECORDS, small_folder
 
@@ -87,7 +88,7 @@ def test_a_database_of_a_newer_version_is_refused_with_2(sqlite_workspace: Path,
     for words in (["intake", str(folder)], ["recheck"], ["dossiers"], ["workspace"]):
         done = evidence(sqlite_workspace, *words)
         assert (done.returncode, done.stdout) == (2, ""), words
-        assert "the database is of a newer version (9999; this program knows 0001) [E102]\n  Use the newer program. Nothing was changed.\n" in done.stderr
+        assert f"the database is of a newer version (9999; this program knows {REVISION}) [E102]\n  Use the newer program. Nothing was changed.\n" in done.stderr
 
 
 @pytest.mark.campaign
