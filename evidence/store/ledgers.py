@@ -39,13 +39,15 @@ _ENTRY = [tables.entries.c.seq.label("at"), tables.entries.c.header, tables.entr
 _HERE = tables.entries.c.ledger == bindparam("ledger")
 _NEWEST = select(func.max(tables.entries.c.seq)).where(_HERE).scalar_subquery()
 # The last entry, and the opening and the parties: what every event entered by hand starts from, in one question.
-_START: CompoundSelect[Any] = union_all(
-    select(*(null().label(c.name) for c in tables.records.c), *_ENTRY).where(_HERE & (tables.entries.c.seq == _NEWEST)),
+_KNOWN = (
     select(tables.records, *_ENTRY)
     .join(tables.entries, (tables.entries.c.ledger == tables.records.c.ledger) & (tables.entries.c.seq == tables.records.c.seq))
     .where(tables.records.c.ledger == bindparam("ledger"))
-    .where((tables.records.c.kind == "dossier") | (tables.records.c.kind == "party")),
 )  # fmt: skip
+_START: CompoundSelect[Any] = union_all(
+    select(*(null().label(c.name) for c in tables.records.c), *_ENTRY).where(_HERE & (tables.entries.c.seq == _NEWEST)),
+    *(_KNOWN.where(tables.records.c.kind == kind, tables.NUMBERED) for kind in ("dossier", "party")),
+)
 _APPEND = insert(tables.entries)
 
 _Waiting = tuple[LedgerState, LedgerState, Sequence[tuple[Entry, Step]]]  # before, after, what comes between

@@ -20,7 +20,7 @@ from evidence.record.merkle import Branch, Frontier
 from evidence.record.proofs import Node
 from evidence.store.branches import nodes
 from evidence.store.memory import uncollected
-from evidence.store.tables import NAMED, branches, dossiers, entries, files, ledgers, marks, records
+from evidence.store.tables import NAMED, NUMBERED, branches, dossiers, entries, files, ledgers, marks, records
 
 # Made once: putting a statement together takes ten times as long as running it.
 _HERE = records.c.ledger == bindparam("ledger")
@@ -30,13 +30,13 @@ _ENTRIES = (
 )
 _KNOWN = select(records).where(_HERE & records.c.subject.in_(bindparam("subjects", expanding=True)))
 _NAMED = select(records).where(_HERE & (records.c.name == bindparam("name")) & NAMED & ~records.c.withdrawn)
-_NUMBERED = select(records).where(
+_BY_NUMBER = select(records).where(
     _HERE & (records.c.kind == bindparam("kind")) & (records.c.number == bindparam("number"))
 )
 _OPENING_AND_PARTIES = (
     select(records, entries.c.content)
     .join(entries, (entries.c.ledger == records.c.ledger) & (entries.c.seq == records.c.seq))
-    .where(_HERE & ((records.c.kind == "dossier") | (records.c.kind == "party")))
+    .where(_HERE & records.c.kind.in_(("dossier", "party")) & NUMBERED)
     .order_by(records.c.kind, records.c.number)
 )
 
@@ -160,7 +160,7 @@ class Lists:
         row = self.db.execute(_NAMED, {"ledger": ledger, "name": word}).first()
         if row is None and (match := re.fullmatch(r"([A-Za-z'_ -]+?)[ _-]?(\d{1,9})", word)):
             kind = re.sub(r"[^a-z]+", "_", match[1].lower().replace("'s", "")).strip("_")
-            row = self.db.execute(_NUMBERED, {"ledger": ledger, "kind": kind, "number": int(match[2])}).first()
+            row = self.db.execute(_BY_NUMBER, {"ledger": ledger, "kind": kind, "number": int(match[2])}).first()
         if row is None and re.fullmatch(r"[0-9a-f]{8,32}", word):
             query = select(records).where((records.c.ledger == ledger) & records.c.subject.like(word + "%"))
             row = self.db.execute(query).first()

@@ -31,6 +31,10 @@ metadata = MetaData(
 
 NAMED = text("name <> ''")  # what is entered by hand has no short name and stays out of their index
 
+# True of every record. SQLite keeps no statistics here, and without it reads every record of a ledger to find those of
+# one kind: an event would cost more with each one before it.
+NUMBERED = text("records.number > 0")
+
 entries = Table(
     "entries",
     metadata,

@@ -157,7 +157,8 @@ def folder_name(folder: Path) -> str:
     return re.search(r"^dossier: (\S+)$", (folder / "dossier.yaml").read_text(), re.MULTILINE)[1]
 
 
-def _event(number: int) -> dict[str, str]:
+def event(number: int) -> dict[str, str]:
+    """An event as a person enters it."""
     return {
         "what": "other",
         "text": f"Customer called again, call {number}",
@@ -175,8 +176,8 @@ def events(work: Path, database: str = "", count: int = EVENTS) -> dict[str, flo
     with open_desk(workspace) as desk:
         open_dossier(desk, {"title": "Measured", "name": "measured"})
         for number in range(20):  # what is read once and kept: vocabulary, compiled statements
-            record_one(desk, "measured", "event", _event(number))
-        return each(count, lambda number: record_one(desk, "measured", "event", _event(number)))
+            record_one(desk, "measured", "event", event(number))
+        return each(count, lambda number: record_one(desk, "measured", "event", event(number)))
 
 
 def assess(work: Path, records: int = 1000) -> dict[str, float]:

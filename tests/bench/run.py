@@ -106,6 +106,8 @@ MEASURES: dict[str, Callable[[Bench, Path], dict[str, float]]] = {
     "pyhanko 586": lambda b, work: floors.pyhanko_sign(b.unsigned(1), work, ours.document_key(work)),
     "append": lambda _, work: floors.append_flushed(work),
     "events": lambda _, work: ours.events(work),
+    "after 1e3": lambda _, work: trees.append_after(work, 1_000),
+    "after 1e6": lambda _, work: trees.append_after(work, 1_000_000),
     "orm": lambda b, _: floors.orm_commit(cluster.empty_database(b.database)),
     "events postgresql": lambda b, work: ours.events(work, cluster.empty_database(b.database)),
     "flushes exhibits": lambda b, work: ours.flushes_of_exhibits((b.dossier(8), b.dossier(24)), work),
@@ -153,7 +155,7 @@ MEASURES: dict[str, Callable[[Bench, Path], dict[str, float]]] = {
     "help": lambda _b, _w: ours.start("--help"),
 }
 OF_BUNDLES = {"H", "quick", "verify", "sha256sum", "first byte"}  # and all whose name says so
-ONCE = {"report 50", "report 800", "flushes exhibits", "flushes events"}  # counts and memory hardly vary
+ONCE = {"after 1e6", "report 50", "report 800", "flushes exhibits", "flushes events"}  # counts and memory hardly vary
 
 
 @dataclass(frozen=True)
@@ -221,6 +223,7 @@ TARGETS: Sequence[Target] = (
     Target("13", "sign and check 586 MB (pyHanko sign + validate)", ("sign 586", "seconds"), ("pyhanko 586", "seconds"), 1.2),
     Target("14", "one durable event, SQLite (append + fdatasync)", ("events", "each"), ("append", "each"), 4.0, "ms"),
     Target("14", "one durable event, PostgreSQL (ORM commit)", ("events postgresql", "each"), ("orm", "each"), 1.6, "ms"),
+    Growth("14", "growth of that, after 1,000 and after 1,000,000 events (exponent)", ("after 1e6", "each"), ("after 1e3", "each"), 0.05, "ms", sizes=(1_000, 1_000_000)),
     Target("15", "flushes for each exhibit, without the commit", ("flushes exhibits", "each"), None, 3, ""),
     Target("15", "commits for each event", ("flushes events", "database"), None, 1, "", exact=True),
     Target("15", "head lines flushed for each event", ("flushes events", "head"), None, 1, "", exact=True),

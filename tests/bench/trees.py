@@ -10,9 +10,10 @@ import statistics
 import time
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
-from ours import make_measured_workspace
-from timing import timed
+from ours import event, make_measured_workspace
+from timing import EVENTS, each, timed
 
 BULK = 50_000
 LEAVES = 1_000_000
@@ -22,22 +23,47 @@ _LEDGER = "l" * 26
 def bulk(work: Path, database: str = "") -> dict[str, float]:
     """Events that are values already, recorded in one transaction: canonical bytes, chain, lists, text index, commit, head."""
     from evidence.bootstrap import open_desk
-    from evidence.model.happening import Event
-    from evidence.usecases.pen import Pen
-    from evidence.usecases.record import open_dossier
 
     workspace = make_measured_workspace(work, database)
-    fields = {"what": "other", "time": "2026-03-02 10:00", "basis": "told"}
-    events = [Event.handed_in({**fields, "text": f"Customer called again, call {n}"}, {"zone": "UTC"}) for n in range(BULK)]
     with open_desk(workspace) as desk:
-        ledger, _ = open_dossier(desk, {"title": "Measured", "name": "measured"})
-        with timed() as found, desk.ledgers.writing() as work_:
-            pen = Pen(desk, work_, ledger, recorded_by="0" * 32, via="command")
-            for event in events:
-                pen.record(event, desk.ids.subject())
-            assert pen.put_down() == BULK
-            work_.commit()
+        ledger = _opened(desk)
+        with timed() as found:
+            _record_many(desk, ledger, BULK)
     return found
+
+
+def append_after(work: Path, before: int) -> dict[str, float]:
+    """One durable event where the ledger holds ``before`` others."""
+    from evidence.bootstrap import open_desk
+    from evidence.usecases.record import record_one
+
+    workspace = make_measured_workspace(work, "")
+    with open_desk(workspace) as desk:
+        ledger = _opened(desk)
+        for start in range(0, before, BULK):
+            _record_many(desk, ledger, min(BULK, before - start))
+        for number in range(20):  # what is read once and kept
+            record_one(desk, "measured", "event", event(number))
+        return each(EVENTS, lambda number: record_one(desk, "measured", "event", event(number)))
+
+
+def _opened(desk: Any) -> str:
+    from evidence.usecases.record import open_dossier
+
+    return open_dossier(desk, {"title": "Measured", "name": "measured"})[0]
+
+
+def _record_many(desk: Any, ledger: str, count: int) -> None:
+    from evidence.model.happening import Event
+    from evidence.usecases.pen import Pen
+
+    values = [Event.handed_in(event(number), {"zone": "UTC"}) for number in range(count)]
+    with desk.ledgers.writing() as work:
+        pen = Pen(desk, work, ledger, recorded_by="0" * 32, via="command")
+        for value in values:
+            pen.record(value, desk.ids.subject())
+        assert pen.put_down() == count
+        work.commit()
 
 
 def orm_bulk(url: str) -> dict[str, float]:
