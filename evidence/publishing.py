@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 from base64 import b64encode
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from contextlib import nullcontext, suppress
 from dataclasses import asdict, dataclass, replace
 from functools import partial
@@ -35,7 +35,9 @@ from evidence.usecases.standing import place_of
 
 if TYPE_CHECKING:
     from evidence.model.waveform import Waveform
+    from evidence.report.blocks import Report
     from evidence.report.given import Integrity, ReportInput, Trace
+    from evidence.report.pdf import Finish
 
 KEYS, PUBLISHED = "keys", "published"
 _FILE = "report.pdf"
@@ -145,8 +147,15 @@ def _document_key(desk: Desk, folder: Path) -> tuple[DocumentKey | None, str]:
 
 def _make(given: ReportInput, key: DocumentKey | None, options: ReportOptions, place: Path) -> dict[str, Any]:
     """Build, check, sign and check again, all before anything stands under its name; what is to be known of it."""
-    from evidence.report import sealing
     from evidence.report.pdf import build_report
+
+    about = _judged_and_signed(partial(build_report, given, place), key, options.authority)
+    about["exhibits"] = len(given.dossier.of(Exhibit))
+    return about
+
+
+def _judged_and_signed(build: Callable[[Finish], int], key: DocumentKey | None, authority: str = "") -> dict[str, Any]:
+    from evidence.report import sealing
 
     about: dict[str, Any] = {"signed_by": ""}
 
@@ -156,14 +165,28 @@ def _make(given: ReportInput, key: DocumentKey | None, options: ReportOptions, p
         if judge:
             judge.require_archive(Path(stream.name))
         if key:
-            signed = sealing.seal(stream, size, digest, key, options.authority)
+            signed = sealing.seal(stream, size, digest, key, authority)
             about.update(sha256=signed.sha256, signed_by=signed.fingerprint)
         about["size"] = stream.seek(0, 2)
 
     with sealing.Judge() if sealing.available() else nullcontext() as judge:
-        about["pages"] = build_report(given, place, finish)
-    about["exhibits"] = len(given.dossier.of(Exhibit))
+        about["pages"] = build(finish)
     return about
+
+
+def write_pages(
+    desk: Desk, folder: Path, pages: Callable[[str], Report], out: Path, *, sign: bool = True
+) -> MadeReport:
+    """Print pages that are of no one dossier, judged and signed as a report is. They are not kept: each print has its time.
+
+    ``pages`` makes them and is told why they will not be signed; nothing where they will be.
+    """
+    from evidence.report.pdf import build_pages
+
+    key, unsigned = _document_key(desk, folder) if sign else (None, "asked for without")
+    report = pages(unsigned)
+    about = _judged_and_signed(lambda finish: build_pages(report, out, finish), key)
+    return _made({**about, "exhibits": 0}, unsigned, kept=False)
 
 
 def _copied(kept: Path, out: Path, about: Mapping[str, Any]) -> bool:

@@ -52,6 +52,7 @@ columns:
 #  operations: {valve cover gasket: valve-cover}
 #  part_origin: {OE: maker_new, aftermarket: other_new}   # also used, rebuilt, supplied_by_owner, refitted
 #  ended: {settled: paid}
+#  mechanism: {coil ground loose: ign-coil-ground-left-off}   # the ids that 'evidence rules' lists
 """
 
 

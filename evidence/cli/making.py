@@ -81,13 +81,16 @@ def tell_report(out: Path, made: MadeReport) -> None:
     """What was written, by whose signature, and what else the maker should know."""
     kept = "; made before, the same file again" if made.kept else ""
     typer.echo(f"{out}: {made.pages} pages, {made.exhibits} exhibits, {made.size} bytes{kept}")
-    typer.echo(
-        f"signed; SHA-256 of the certificate: {in_fours(made.signed_by)}"
-        if made.signed_by
-        else f"NOT SIGNED: {made.unsigned}"
-    )
+    typer.echo(signature_words(made))
     for note in made.notes:
         typer.echo(note, err=True)
+
+
+def signature_words(made: MadeReport) -> str:
+    """Whose signature it bears, or why none."""
+    if not made.signed_by:
+        return f"NOT SIGNED: {made.unsigned}"
+    return f"signed; SHA-256 of the certificate: {in_fours(made.signed_by)}"
 
 
 def schema(

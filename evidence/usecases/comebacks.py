@@ -8,11 +8,13 @@ from dataclasses import dataclass
 from hashlib import sha256
 
 from evidence.errors import Asked, EvidenceError, Mistake, MistakesFound, NotFound
+from evidence.model.base import nearest
 from evidence.model.when import utc_text
 from evidence.ports import Desk, Progress
 from evidence.register.batches import Batch, Content, Sort, body_of, comeback_in
 from evidence.register.figures import Register, register
 from evidence.register.lines import Comeback
+from evidence.register.mapping import OrderMapping
 from evidence.usecases.assess import assess_held
 from evidence.usecases.dossier_comeback import comeback_of
 from evidence.usecases.pen import read_dossier
@@ -90,6 +92,18 @@ def _mistakes(comeback: Comeback, today: dt.date) -> list[Mistake]:
     if comeback.recovered is not None and comeback.own:
         found.append(Mistake("", 0, 0, "recovered", "is of a claim on another firm; name it with --firm"))
     return found
+
+
+def require_known(desk: Desk, mapping: OrderMapping, file: str) -> None:
+    """Refuse a mapping that stands for mechanisms which no pack has: there would be no card for them, and nobody would know why."""
+    known = [m.id for pack in desk.packs() for m in pack.mechanisms]
+    wrong = [
+        Mistake(file, 0, 0, "mapping", f"words: mechanism: {words}: {m!r} is not known{nearest(m, known)}")
+        for words, m in mapping.words.mechanism.items()
+        if m not in known
+    ]
+    if wrong:
+        raise MistakesFound(wrong, advice="'evidence rules' lists the mechanisms.")
 
 
 def take_table(
