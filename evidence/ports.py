@@ -24,7 +24,8 @@ from evidence.record.entry import Entry
 from evidence.record.head import Head
 from evidence.record.merkle import Branch, Frontier
 from evidence.record.proofs import Node
-from evidence.register.batches import Book
+from evidence.register.batches import Book, no_table
+from evidence.register.mapping import TableRow
 from evidence.review.photo_marks import Alike, PhotoMarks
 from evidence.rules.pack import Pack
 from evidence.rules.vocabulary import Vocabulary
@@ -381,3 +382,6 @@ class Desk:
     book: Book  # of the comeback register
     judged_by: Callable[[], str] = str  # names program and rules by which dossiers are judged
     place: Callable[[str], PlaceRules] = no_place  # by the name of its file
+    read_table: Callable[[bytes, str, bytes, str], Sequence[TableRow]] = (
+        no_table  # table, its name, mapping, what it is known by
+    )

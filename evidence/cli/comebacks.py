@@ -227,7 +227,7 @@ def report(
     ] = True,
 ) -> None:
     """Print the whole register as a PDF, signed; without names unless asked for."""
-    from evidence.cli.making import signature_words
+    from evidence.cli.telling_heads import signature_words
     from evidence.publishing import write_pages
     from evidence.report.register_pages import register_report
     from evidence.usecases.comeback_views import counted_words, paper_views

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from evidence.cli.common import desk, print_json, progress, shown, workspace_folder
-from evidence.cli.telling_heads import in_fours
+from evidence.cli.telling_heads import signature_words
 from evidence.errors import EvidenceError
 
 if TYPE_CHECKING:
@@ -84,13 +84,6 @@ def tell_report(out: Path, made: MadeReport) -> None:
     typer.echo(signature_words(made))
     for note in made.notes:
         typer.echo(note, err=True)
-
-
-def signature_words(made: MadeReport) -> str:
-    """Whose signature it bears, or why none."""
-    if not made.signed_by:
-        return f"NOT SIGNED: {made.unsigned}"
-    return f"signed; SHA-256 of the certificate: {in_fours(made.signed_by)}"
 
 
 def schema(
