@@ -18,6 +18,7 @@ from evidence.model.copies import CopyForm, Made, Operation
 from evidence.model.dossier import Step
 from evidence.model.exhibit import FileFacts, StoredFile
 from evidence.model.waveform import Engine, TraceReading, Waveform
+from evidence.model.when import local_day
 from evidence.record.attested import KnownKey, Stamped, TokenFound, Waiting
 from evidence.record.chain import Fault
 from evidence.record.entry import Entry
@@ -382,6 +383,9 @@ class Desk:
     book: Book  # of the comeback register
     judged_by: Callable[[], str] = str  # names program and rules by which dossiers are judged
     place: Callable[[str], PlaceRules] = no_place  # by the name of its file
-    read_table: Callable[[bytes, str, bytes, str], Sequence[TableRow]] = (
-        no_table  # table, its name, mapping, what it is known by
-    )
+    # A table's bytes, its name, the mapping's bytes, and what its rows are known by.
+    read_table: Callable[[bytes, str, bytes, str], Sequence[TableRow]] = no_table
+
+    def today(self) -> dt.date:
+        """The day that it is where the shop is: in the zone of the workspace."""
+        return local_day(self.clock.now(), self.zone)

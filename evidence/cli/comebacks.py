@@ -77,7 +77,7 @@ def show(
 def _counted(opened: Desk, on: str, demonstrations: bool) -> tuple[Counted, dt.date]:
     from evidence.usecases.comebacks import counted
 
-    day = _day(on, "--on") or opened.clock.now().date()
+    day = _day(on, "--on") or opened.today()
     with progress() as shower:
         return counted(opened, day, shower, demonstrations=demonstrations), day
 

@@ -86,7 +86,7 @@ def _judged(desk: Desk, missing: Sequence[DossierHead], progress: Progress) -> d
 
 def take_entry(desk: Desk, comeback: Comeback) -> Batch:
     """Take in one comeback entered by hand; its source is filled in. Raises :class:`MistakesFound`."""
-    today = desk.clock.now().date()
+    today = desk.today()
     wrong = _mistakes(comeback, today)
     if wrong:
         raise MistakesFound(wrong)

@@ -23,7 +23,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from evidence.errors import NewerFormat
-from evidence.model.aside import ASIDE, aside_of, beside
+from evidence.model.aside import ASIDE, beside
 from evidence.model.dossier import Dossier, fold
 from evidence.model.exhibit import Exhibit
 from evidence.model.kinds import KINDS
@@ -34,6 +34,7 @@ from evidence.record.chain import Fault, check_chain
 from evidence.record.entry import Entry, step_of
 from evidence.record.head import Head
 from evidence.record.merkle import Branch, Frontier, completed
+from evidence.usecases.aside import with_second
 from evidence.usecases.copies import replays
 from evidence.usecases.pen import need
 from evidence.usecases.recheck_book import check_book
@@ -77,7 +78,7 @@ def recheck(desk: Desk, dossier: str | None, progress: Progress, *, mend: bool =
     """Recompute everything. With ``mend`` a head line that a crash left behind is moved up, and told."""
     before = desk.ledgers.heads()
     with desk.ledgers.reading() as view:
-        wanted = _with_second(view, need(view, dossier)) if dossier else view.ledgers()
+        wanted = with_second(view, need(view, dossier)) if dossier else view.ledgers()
         verdicts = [_check_ledger(desk, view, ledger, before, progress) for ledger in wanted]
     faults: list[Fault] = []
     remarks: list[str] = []
@@ -129,11 +130,6 @@ def _check_ledger(desk: Desk, view: Reader, ledger: str, heads: Sequence[Head], 
         root=frontier.root(), files=len(files), hashes=frozenset(files), size=sum(files.values()), head=head,
         faults=(*faults, *head_faults, *signed_faults, *file_faults, *copy_faults, *trace_faults), remarks=remarks,
     )  # fmt: skip
-
-
-def _with_second(view: Reader, ledger: str) -> list[str]:
-    """A ledger and, where there is one, the second ledger of its dossier."""
-    return [ledger, *({aside_of(ledger)} & set(view.ledgers()))]
 
 
 def _title(ledger: str, dossier: Dossier | None) -> str:
