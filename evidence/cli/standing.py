@@ -88,6 +88,9 @@ def _tell_all(found: Sequence[Matter]) -> None:
     table("", ["Dossier", "Stands at", "Next step", "Due", "In the way"], rows, empty="No dossier is open yet.")
     for problem in dict.fromkeys(m.place_problem for m in found if m.place_problem):
         typer.echo(f"note: told without the place: {shown(problem)}")
+    for place in {id(m.place): m.place for m in found if m.place}.values():
+        for words in place.stale(found[0].standing.today):
+            typer.echo(f"note: {shown(place.name)}, {shown(words)}")
 
 
 def _tell_one(matter: Matter) -> None:

@@ -236,3 +236,31 @@ def test_a_mechanism_that_no_pack_knows_is_refused_with_the_nearest(run, tmp_pat
     (tmp_path / "m.yaml").write_text(MAPPING + "words: {mechanism: {coil ground: ign-coil-ground-left-of}}\n")
     with pytest.raises(MistakesFound, match=r"m\.yaml.* coil ground: 'ign-coil-ground-left-of' is not known; did you mean 'ign-coil-ground-left-off'"):
         run("import", "o.csv", "--mapping", "m.yaml")
+
+
+@pytest.mark.parametrize(
+    ("raw", "told"),
+    [
+        (b"", r"b\.csv:1:1: is empty"),
+        (b"Job,Done\n", r"the column 'Plate' \(vehicle\) is not there"),
+        ("Job,Done,Plate,Work,By,Firm,Redoes,Why,Cost\n1,2025-01-01,Ö,,,,,,\n".encode("latin-1"), r"b\.csv:2:1: byte 0xD6 is not utf-8"),
+        (b"Job,Done,Plate,Work,By,Firm,Redoes,Why,Cost,Job\n", r"the column 'Job' \(number\) is there twice"),
+        (b"Job,Done,Plate,Work,By,Firm,Redoes,Why,Cost\n", r"b\.csv: holds no order that can be read; nothing was recorded"),
+    ],
+)
+def test_a_bad_table_is_told_and_nothing_is_lost(filled, tmp_path, raw, told):
+    before = filled("book"), filled()
+    (tmp_path / "b.csv").write_bytes(raw)
+    with pytest.raises(EvidenceError, match=told):
+        filled("import", "b.csv", "--mapping", "m.yaml")
+    assert (filled("book"), filled()) == before
+
+
+def test_a_file_of_a_gigabyte_is_refused_before_it_is_read(filled, tmp_path):
+    with (tmp_path / "b.csv").open("wb") as out:
+        out.write(b"Job,Done\n")
+        out.truncate(2**30)  # one line; takes no room on the disk
+    before = filled("book")
+    with pytest.raises(EvidenceError, match=r"b\.csv: is larger than the 268,435,456 bytes that are read"):
+        filled("import", "b.csv", "--mapping", "m.yaml")
+    assert filled("book") == before

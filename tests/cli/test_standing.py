@@ -53,6 +53,7 @@ def test_a_place_is_filled_in_by_a_person(shop, tmp_path):
     assert "Nothing is filled in yet; nothing is assumed." in shop("place", "show", "vale")
     file.write_text('format: 1\nname: Vale\nlimitation: {text: two years, source: "Act, section 9", on: 2020-01-02}\n', "utf-8")
     assert "look it up again before relying on it" in shop("place", "show", "vale")
+    assert "note: Vale, limitation: Act, section 9 (looked up 2020-01-02, " in shop("status")
     file.write_text("format: 1\nname: Vale\nlimitaton: {text: two years}\n", "utf-8")
     assert "vale.yaml:3:1" in shop("place", "show", "vale", code=2)
     assert "is not a day" in shop("status", "--on", "someday", code=2)
