@@ -68,7 +68,7 @@ def paper_input(
 
     return PaperInput(
         dossier=held, assessment=assessment, loss=loss, course=course(held), dues=due(held, place), place=place,
-        language=language, today=today or desk.today(), original=original, preview=preview, programs=_programs(),
+        language=language, today=today or desk.clock.now().date(), original=original, preview=preview, programs=_programs(),
         answer_by=answer_by, challenges=challenge_held(held, desk.packs(), desk.vocabulary()),
     )  # fmt: skip
 

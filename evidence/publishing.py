@@ -107,7 +107,7 @@ def print_publication(
     entries without the contents that are withheld, and how many records and files those are.
     """
     _prepare(desk, found, progress)
-    key, unsigned = _document_key(desk, folder) if options.sign else (None, "asked for without")
+    key, unsigned = document_key(desk, folder) if options.sign else (None, "asked for without")
     given = _input(desk, found, options, key, unsigned)
     shelf = PublishedShelf(folder / PUBLISHED)
     make = partial(_make, given, key, options)
@@ -131,7 +131,7 @@ def print_publication(
     return _made(about, unsigned, kept=False, notes=notes)
 
 
-def _document_key(desk: Desk, folder: Path) -> tuple[DocumentKey | None, str]:
+def document_key(desk: Desk, folder: Path) -> tuple[DocumentKey | None, str]:
     """The key that signs PDFs, or why there is none to be had; the report is then made unsigned, and says so."""
     from evidence.report import sealing
 
@@ -146,15 +146,17 @@ def _document_key(desk: Desk, folder: Path) -> tuple[DocumentKey | None, str]:
 
 
 def _make(given: ReportInput, key: DocumentKey | None, options: ReportOptions, place: Path) -> dict[str, Any]:
-    """Build, check, sign and check again, all before anything stands under its name; what is to be known of it."""
     from evidence.report.pdf import build_report
 
-    about = _judged_and_signed(partial(build_report, given, place), key, options.authority)
-    about["exhibits"] = len(given.dossier.of(Exhibit))
-    return about
+    about = sealed(key, options.authority, lambda finish: build_report(given, place, finish))
+    return {**about, "exhibits": len(given.dossier.of(Exhibit))}
 
 
-def _judged_and_signed(build: Callable[[Finish], int], key: DocumentKey | None, authority: str = "") -> dict[str, Any]:
+def sealed(key: DocumentKey | None, authority: str, build: Callable[[Finish], int]) -> dict[str, Any]:
+    """Build, check, sign and check again, all before anything stands under its name; what is to be known of it.
+
+    ``build`` makes the file, hands it to what it is given, and returns how many pages it has.
+    """
     from evidence.report import sealing
 
     about: dict[str, Any] = {"signed_by": ""}
@@ -183,9 +185,9 @@ def write_pages(
     """
     from evidence.report.pdf import build_pages
 
-    key, unsigned = _document_key(desk, folder) if sign else (None, "asked for without")
+    key, unsigned = document_key(desk, folder) if sign else (None, "asked for without")
     report = pages(unsigned)
-    about = _judged_and_signed(lambda finish: build_pages(report, out, finish), key)
+    about = sealed(key, "", lambda finish: build_pages(report, out, finish))
     return _made({**about, "exhibits": 0}, unsigned, kept=False)
 
 

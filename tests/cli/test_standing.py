@@ -59,21 +59,6 @@ def test_a_place_is_filled_in_by_a_person(shop, tmp_path):
     assert "is not a day" in shop("status", "--on", "someday", code=2)
 
 
-def test_the_loss_and_what_is_refused(shop):
-    line = ("record", "loss-item", "first", "--head", "towing", "--nature", "incidental", "--text", "Tow", "--status", "paid")
-    assert "No loss item is recorded" in shop("loss", "first")
-    assert "negative" in shop(*line, "--amount", "-5.00 EUR", code=2)
-    assert "not between 0 and 100" in shop(*line, "--amount", "5.00 EUR", "--tax-rate", "120", code=2)
-    shop(*line, "--amount", "95.00 EUR", "--tax-rate", "20")
-    said = shop("loss", "first")
-    assert "claimed: 114.00 EUR" in said
-    assert "backed by a paper: 0.00 EUR; not: 114.00 EUR" in said
-    assert "the record speaks for no explanation so far" in said
-    assert shop("loss", "first", "--json")["claimed"]["total"] == "114.00"
-    shop(*line, "--amount", "95.00 USD")
-    assert "no total" in shop("loss", "first", code=2)
-
-
 def test_a_broken_place_file_is_told_and_hides_nothing(shop, tmp_path):
     shop("record", "due-date", "first", "--what", "hearing", "--day", "2026-07-01", "--text", "Hearing", "--source", "summons")
     assert "note: told without the place: " in shop("status")
@@ -138,3 +123,18 @@ def test_many_matters_are_printed_a_line_each_and_as_the_same_json(tmp_path, mon
     assert "─" in drawn
     assert json.loads(lines) == read
     assert len(lines.splitlines()) == 5
+
+
+def test_the_loss_and_what_is_refused(shop):
+    line = ("record", "loss-item", "first", "--head", "towing", "--nature", "incidental", "--text", "Tow", "--status", "paid")
+    assert "No loss item is recorded" in shop("loss", "first")
+    assert "negative" in shop(*line, "--amount", "-5.00 EUR", code=2)
+    assert "not between 0 and 100" in shop(*line, "--amount", "5.00 EUR", "--tax-rate", "120", code=2)
+    shop(*line, "--amount", "95.00 EUR", "--tax-rate", "20")
+    said = shop("loss", "first")
+    assert "claimed: 114.00 EUR" in said
+    assert "backed by a paper: 0.00 EUR; not: 114.00 EUR" in said
+    assert "the record speaks for no explanation so far" in said
+    assert shop("loss", "first", "--json")["claimed"]["total"] == "114.00"
+    shop(*line, "--amount", "95.00 USD")
+    assert "no total" in shop("loss", "first", code=2)
