@@ -12,7 +12,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
-from making import papers_others, papers_van, parts, scans, scenes_engine, scenes_footwell, scenes_van, traces
+from making import orders, papers_others, papers_van, parts, scans, scenes_engine, scenes_footwell, scenes_van, traces
 from making.canvas import Canvas
 from making.photo import Camera, save
 from making.story import BENCH_CAMERA, ENGINE_VIN, OWNER_PHONE, US_CAMERA, VAN_VIN, WORKSHOP_CAMERA
@@ -88,6 +88,7 @@ def main() -> None:
         papers_others.footwell(asked.into / "wet-footwell" / "papers")
         traces.van(asked.into / "van-no-start" / "traces")
         scans.van(asked.into / "van-no-start" / "traces", VAN_VIN)
+        orders.make(asked.into / "own-orders")
         scans.engine(asked.into / "seized-engine" / "traces", ENGINE_VIN)
 
 

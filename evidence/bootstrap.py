@@ -10,6 +10,7 @@ from pathlib import Path
 
 from evidence.capture.copies import CopyDrawer
 from evidence.capture.likeness_index import LikenessIndex
+from evidence.capture.order_table import read_mapping, read_orders
 from evidence.capture.photo_marks import read_marks
 from evidence.capture.place_files import place_of
 from evidence.capture.preview_shelf import PreviewShelf
@@ -100,6 +101,9 @@ def open_desk(folder: Path) -> Iterator[Desk]:
             book=RegisterBook(engine, str(folder), refusal),
             judged_by=cache(lambda: _judged_by(folder)),
             place=cache(lambda name: place_of(folder, name)),
+            read_table=lambda raw, file, mapping, source: (
+                read_orders(raw, file, read_mapping(mapping, file), source).rows
+            ),
         )
     finally:
         ledgers.close()

@@ -18,13 +18,15 @@ from evidence.model.copies import CopyForm, Made, Operation
 from evidence.model.dossier import Step
 from evidence.model.exhibit import FileFacts, StoredFile
 from evidence.model.waveform import Engine, TraceReading, Waveform
+from evidence.model.when import local_day
 from evidence.record.attested import KnownKey, Stamped, TokenFound, Waiting
 from evidence.record.chain import Fault
 from evidence.record.entry import Entry
 from evidence.record.head import Head
 from evidence.record.merkle import Branch, Frontier
 from evidence.record.proofs import Node
-from evidence.register.batches import Book
+from evidence.register.batches import Book, no_table
+from evidence.register.mapping import TableRow
 from evidence.review.photo_marks import Alike, PhotoMarks
 from evidence.rules.pack import Pack
 from evidence.rules.vocabulary import Vocabulary
@@ -381,3 +383,9 @@ class Desk:
     book: Book  # of the comeback register
     judged_by: Callable[[], str] = str  # names program and rules by which dossiers are judged
     place: Callable[[str], PlaceRules] = no_place  # by the name of its file
+    # A table's bytes, its name, the mapping's bytes, and what its rows are known by.
+    read_table: Callable[[bytes, str, bytes, str], Sequence[TableRow]] = no_table
+
+    def today(self) -> dt.date:
+        """The day that it is where the shop is: in the zone of the workspace."""
+        return local_day(self.clock.now(), self.zone)

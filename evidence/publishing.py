@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 from base64 import b64encode
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from contextlib import nullcontext, suppress
 from dataclasses import asdict, dataclass, replace
 from functools import partial
@@ -35,7 +35,9 @@ from evidence.usecases.standing import place_of
 
 if TYPE_CHECKING:
     from evidence.model.waveform import Waveform
+    from evidence.report.blocks import Report
     from evidence.report.given import Integrity, ReportInput, Trace
+    from evidence.report.pdf import Finish
 
 KEYS, PUBLISHED = "keys", "published"
 _FILE = "report.pdf"
@@ -105,7 +107,7 @@ def print_publication(
     entries without the contents that are withheld, and how many records and files those are.
     """
     _prepare(desk, found, progress)
-    key, unsigned = _document_key(desk, folder) if options.sign else (None, "asked for without")
+    key, unsigned = document_key(desk, folder) if options.sign else (None, "asked for without")
     given = _input(desk, found, options, key, unsigned)
     shelf = PublishedShelf(folder / PUBLISHED)
     make = partial(_make, given, key, options)
@@ -129,7 +131,7 @@ def print_publication(
     return _made(about, unsigned, kept=False, notes=notes)
 
 
-def _document_key(desk: Desk, folder: Path) -> tuple[DocumentKey | None, str]:
+def document_key(desk: Desk, folder: Path) -> tuple[DocumentKey | None, str]:
     """The key that signs PDFs, or why there is none to be had; the report is then made unsigned, and says so."""
     from evidence.report import sealing
 
@@ -144,9 +146,18 @@ def _document_key(desk: Desk, folder: Path) -> tuple[DocumentKey | None, str]:
 
 
 def _make(given: ReportInput, key: DocumentKey | None, options: ReportOptions, place: Path) -> dict[str, Any]:
-    """Build, check, sign and check again, all before anything stands under its name; what is to be known of it."""
-    from evidence.report import sealing
     from evidence.report.pdf import build_report
+
+    about = sealed(key, options.authority, lambda finish: build_report(given, place, finish))
+    return {**about, "exhibits": len(given.dossier.of(Exhibit))}
+
+
+def sealed(key: DocumentKey | None, authority: str, build: Callable[[Finish], int]) -> dict[str, Any]:
+    """Build, check, sign and check again, all before anything stands under its name; what is to be known of it.
+
+    ``build`` makes the file, hands it to what it is given, and returns how many pages it has.
+    """
+    from evidence.report import sealing
 
     about: dict[str, Any] = {"signed_by": ""}
 
@@ -156,14 +167,28 @@ def _make(given: ReportInput, key: DocumentKey | None, options: ReportOptions, p
         if judge:
             judge.require_archive(Path(stream.name))
         if key:
-            signed = sealing.seal(stream, size, digest, key, options.authority)
+            signed = sealing.seal(stream, size, digest, key, authority)
             about.update(sha256=signed.sha256, signed_by=signed.fingerprint)
         about["size"] = stream.seek(0, 2)
 
     with sealing.Judge() if sealing.available() else nullcontext() as judge:
-        about["pages"] = build_report(given, place, finish)
-    about["exhibits"] = len(given.dossier.of(Exhibit))
+        about["pages"] = build(finish)
     return about
+
+
+def write_pages(
+    desk: Desk, folder: Path, pages: Callable[[str], Report], out: Path, *, sign: bool = True
+) -> MadeReport:
+    """Print pages that are of no one dossier, judged and signed as a report is. They are not kept: each print has its time.
+
+    ``pages`` makes them and is told why they will not be signed; nothing where they will be.
+    """
+    from evidence.report.pdf import build_pages
+
+    key, unsigned = document_key(desk, folder) if sign else (None, "asked for without")
+    report = pages(unsigned)
+    about = sealed(key, "", lambda finish: build_pages(report, out, finish))
+    return _made({**about, "exhibits": 0}, unsigned, kept=False)
 
 
 def _copied(kept: Path, out: Path, about: Mapping[str, Any]) -> bool:

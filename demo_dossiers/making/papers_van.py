@@ -48,6 +48,7 @@ def _prior_invoice(folder):
     s.table(["", "EUR"], [["labour", "782.00"], ["parts", "300.50"], ["tax 20 % (rate of this demonstration)", "216.50"],
                           ["total, paid by card 14 May 2026", "1 299.00"]], [120, 24], right=(1,), total=1)  # fmt: skip
     s.text("Road test 8 km: starts, idles evenly, no leaks. Codes cleared at 84 409 km. Old gasket and bolts scrapped.")
+    s.text("We stand by this repair for 12 months or 20 000 km, whichever comes first.")
     s.save(folder / "prior-invoice.pdf")
 
 

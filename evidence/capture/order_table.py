@@ -19,6 +19,10 @@ from evidence.register.mapping import OrderMapping, TableRow, read_row
 
 LARGEST: Final = 256 * 2**20
 MOST_LISTED: Final = 40
+_NO_TABLES: Final = {
+    b"PK\x03\x04": "a packed file, such as a spreadsheet", b"\xd0\xcf\x11\xe0": "an office file", b"%PDF-": "a PDF",
+    b"\x1f\x8b": "a packed file",
+}  # fmt: skip
 _BOMS: Final = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
 
 
@@ -52,6 +56,7 @@ columns:
 #  operations: {valve cover gasket: valve-cover}
 #  part_origin: {OE: maker_new, aftermarket: other_new}   # also used, rebuilt, supplied_by_owner, refitted
 #  ended: {settled: paid}
+#  mechanism: {coil ground loose: ign-coil-ground-left-off}   # the ids that 'evidence rules' lists
 """
 
 
@@ -91,7 +96,10 @@ def read_orders(raw: bytes, file: str, mapping: OrderMapping, source: str) -> Or
 
     ``source`` is what a row is known by afterwards: ``import 2``.
     """
+    _require_text(raw, file)
     text = _text(raw, file, mapping)
+    if not text.strip():
+        raise MistakesFound([Mistake(file, 1, 1, "", "is empty: there is not even a heading")])
     delimiter = _delimiter(text, mapping)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     lines = _lines(reader, file)
@@ -127,6 +135,13 @@ def listed(mistakes: Sequence[Mistake]) -> list[Mistake]:
     return [*mistakes[:MOST_LISTED], more]
 
 
+def _require_text(raw: bytes, file: str) -> None:
+    packed = next((what for magic, what in _NO_TABLES.items() if raw.startswith(magic)), "")
+    if packed:
+        right = "open it where it was made and save it as CSV"
+        raise MistakesFound([Mistake(file, 1, 1, "", f"is {packed}, not a table written as text", right)])
+
+
 def _text(raw: bytes, file: str, mapping: OrderMapping) -> str:
     encoding = next((name for bom, name in _BOMS if raw.startswith(bom)), mapping.encoding or "utf-8")
     try:
@@ -159,9 +174,11 @@ def _lines(reader: Iterator[list[str]], file: str) -> Iterator[tuple[int, list[s
         try:
             cells = next(reader, None)
         except csv.Error as err:
-            raise MistakesFound(
-                [Mistake(file, start, 1, "", f"the row that starts here is broken: {err}", "close its quotation marks")]
-            ) from None
+            what, right = f"the row that starts here is broken: {err}", "close its quotation marks"
+            if "field limit" in str(err):
+                what = f"a cell of the row that starts here is longer than {csv.field_size_limit():,} characters"
+                right = "close its quotation marks, or shorten it"
+            raise MistakesFound([Mistake(file, start, 1, "", what, right)]) from None
         if cells is None:
             return
         yield start, cells

@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
 from typing import Final
 
 from evidence.claim.calendar import NO_DAYS, end_of, rolled
@@ -47,11 +48,12 @@ class Due:
     @property
     def reminders(self) -> tuple[dt.date, ...]:
         """The days on which to be reminded."""
-        return (
-            tuple(self.day - dt.timedelta(days=n) for n in REMIND_BEFORE if self.day.toordinal() > n)
-            if self.day
-            else ()
-        )
+        return _reminders(self.day) if self.day else ()
+
+
+@lru_cache(maxsize=4096)  # thousands of matters share a few hundred days
+def _reminders(day: dt.date) -> tuple[dt.date, ...]:
+    return tuple(day - dt.timedelta(days=n) for n in REMIND_BEFORE if day.toordinal() > n)
 
 
 def due(dossier: Dossier, place: PlaceRules | None = None) -> tuple[Due, ...]:
@@ -86,6 +88,8 @@ def _due(mark: Mark, place: PlaceRules | None, answered: dict[str, str], driven:
     if mark.what == "warranty" and mark.km:
         note = "; ".join(filter(None, (note, _distance(Decimal(mark.km), driven))))
     done = "done" if mark.done else f"answered by {answered[mark.subject]}" if mark.subject in answered else ""
+    if mark.what == "warranty" and mark.km and driven is not None and driven >= Decimal(mark.km):
+        done = done or "ended by distance"
     if mark.what == "inspection" and looked:
         done = done or f"inspection {looked}"
     words = _WORDS[mark.what] + (f": {mark.text}" if mark.text else "")

@@ -1,16 +1,21 @@
-"""What is dated before the earlier work was begun, and cannot follow from it: a step of the matter, a loss, a day to answer."""
+"""What is dated before the earlier work was begun, and cannot follow from it: a step of the matter, a loss, a day to answer,
+a notice or a demand."""
 
 from __future__ import annotations
 
+from evidence.claim.mistakes.ground import NOTICES
 from evidence.model.base import Record
 from evidence.model.course import CourseStep, DueDate
 from evidence.model.dossier import Dossier
 from evidence.model.loss import LossItem
+from evidence.model.people import Correspondence
 from evidence.model.repair import WorkOrder
 from evidence.model.when import When
 from evidence.timeline.states import sure_before
 
-DATED = (CourseStep, DueDate, LossItem)
+DATED = (CourseStep, DueDate, LossItem, Correspondence)
+# Letters that speak of the earlier work as done; a request or an answer may belong to something else.
+_OF_THE_WORK = frozenset({*NOTICES, "demand_letter"})
 
 
 def before_the_work(dossier: Dossier, subject: str) -> str:
@@ -32,4 +37,6 @@ def _of(value: Record) -> When | None:
         return value.time
     if isinstance(value, DueDate):
         return value.day
+    if isinstance(value, Correspondence):
+        return value.sent if value.about in _OF_THE_WORK else None
     return value.begins if isinstance(value, LossItem) else None

@@ -40,6 +40,13 @@ class Ceiling(Entry):
 
     amount: Money
 
+    @field_validator("amount")
+    @classmethod
+    def _positive(cls, value: Money) -> Money:
+        if value.number <= 0:
+            raise ValueError(f"{value.words()} is no ceiling; it is more than nothing")
+        return value
+
 
 class Words(Entry):
     """A rule of the place in words: limitation, betterment, what a letter must hold."""

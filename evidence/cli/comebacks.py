@@ -9,11 +9,15 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 from typer.core import TyperGroup
 
-from evidence.cli.common import desk, print_json, progress, shown, table
+from evidence.cli.common import desk, print_json, progress, shown, table, workspace_folder
 from evidence.errors import EvidenceError
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from evidence.errors import Mistake
     from evidence.ports import Desk
+    from evidence.register.batches import Batch
     from evidence.usecases.comebacks import Counted
 
 _VIEWS = "overview, list, operation, technician, firm, origin, lasting, cost, trend, claims"
@@ -73,7 +77,7 @@ def show(
 def _counted(opened: Desk, on: str, demonstrations: bool) -> tuple[Counted, dt.date]:
     from evidence.usecases.comebacks import counted
 
-    day = _day(on, "--on") or opened.clock.now().date()
+    day = _day(on, "--on") or opened.today()
     with progress() as shower:
         return counted(opened, day, shower, demonstrations=demonstrations), day
 
@@ -132,23 +136,33 @@ def import_(
     ] = False,
 ) -> None:
     """Import the shop's own work orders: with what was not a comeback there is a rate, and not only a list."""
-    from evidence.capture.order_table import listed, read_bytes, read_mapping, read_orders
-    from evidence.register.batches import Batch, Content
-    from evidence.usecases.comebacks import take_table
-
-    raw, mapped = read_bytes(file), read_bytes(mapping, 2**20)
     with desk() as opened:
-        number = opened.book.next_number()
-        found = read_orders(raw, file.name, read_mapping(mapped, mapping.name), f"import {number}")
-        batch = Batch(number=number, sort="table", made_at="", made_by="", file=file.name, left_out=len(found.mistakes))
-        content = Content(raw=raw, mapping=mapped, rows=found.rows)
-        taken = take_table(opened, batch, content, listed(found.mistakes), leave_out_broken=leave_out_broken)
-    for mistake in listed(found.mistakes):
+        taken, mistakes = take_in(opened, file, mapping, leave_out_broken=leave_out_broken)
+    for mistake in mistakes:
         typer.echo(f"left out: {shown(str(mistake))}", err=True)
     left = f"; {taken.left_out} rows left out" if taken.left_out else ""
     typer.echo(
         f"import {taken.number}: {taken.orders} orders, {taken.comebacks} of them comebacks{left}; SHA-256 {taken.sha256}"
     )
+
+
+def take_in(
+    opened: Desk, file: Path, mapping: Path, *, leave_out_broken: bool = False
+) -> tuple[Batch, Sequence[Mistake]]:
+    """Take in a table by its mapping file; what was taken in, and what was left out. Raises :class:`EvidenceError`."""
+    from evidence.capture.order_table import listed, read_bytes, read_mapping, read_orders
+    from evidence.register.batches import Batch, Content
+    from evidence.usecases.comebacks import require_known, take_table
+
+    raw, mapped = read_bytes(file), read_bytes(mapping, 2**20)
+    number = opened.book.next_number()
+    read = read_mapping(mapped, mapping.name)
+    require_known(opened, read, mapping.name)
+    found = read_orders(raw, file.name, read, f"import {number}")
+    batch = Batch(number=number, sort="table", made_at="", made_by="", file=file.name, left_out=len(found.mistakes))
+    content = Content(raw=raw, mapping=mapped, rows=found.rows)
+    told = listed(found.mistakes)
+    return take_table(opened, batch, content, told, leave_out_broken=leave_out_broken), told
 
 
 @comebacks_app.command("mapping")
@@ -208,9 +222,13 @@ def report(
     on: Annotated[str, _ON] = "",
     names: Annotated[bool, _NAMES] = False,
     demonstrations: Annotated[bool, _DEMO] = False,
+    sign: Annotated[
+        bool, typer.Option("--sign/--no-sign", help="Sign the PDF with the workspace's document key.")
+    ] = True,
 ) -> None:
-    """Print the whole register as a PDF; without names unless asked for."""
-    from evidence.report.register_files import write_report
+    """Print the whole register as a PDF, signed; without names unless asked for."""
+    from evidence.cli.telling_heads import signature_words
+    from evidence.publishing import write_pages
     from evidence.report.register_pages import register_report
     from evidence.usecases.comeback_views import counted_words, paper_views
 
@@ -218,8 +236,12 @@ def report(
         told, day = _counted(opened, on, demonstrations)
         made = paper_views(opened, told.held, names=names)
         at, firm = opened.clock.now(), opened.recorder.firm
-    pages = write_report(register_report(made, counted_words(told, day), firm, at, day), out)
-    typer.echo(f"{out}: {pages} pages, {'with' if names else 'without'} names")
+        printed = write_pages(
+            opened, workspace_folder(), lambda unsigned: register_report(made, counted_words(told, day), firm, at, day, unsigned),
+            out, sign=sign,
+        )  # fmt: skip
+    typer.echo(f"{out}: {printed.pages} pages, {'with' if names else 'without'} names")
+    typer.echo(signature_words(printed))
 
 
 @comebacks_app.command("cards")
@@ -231,7 +253,8 @@ def cards_(
     demonstrations: Annotated[bool, _DEMO] = False,
 ) -> None:
     """Print a reassembly check card for each way in which this shop's own work came back."""
-    from evidence.report.register_files import write_report, write_text
+    from evidence.report.pdf import build_pages
+    from evidence.report.register_files import write_text
     from evidence.report.register_pages import card_report, card_text
     from evidence.usecases.comeback_views import cards
 
@@ -249,4 +272,4 @@ def cards_(
         write_text(card_text(made), out)
         typer.echo(f"{out}: {len(made)} cards")
     else:
-        typer.echo(f"{out}: {len(made)} cards, {write_report(card_report(made, firm, at), out)} pages")
+        typer.echo(f"{out}: {len(made)} cards, {build_pages(card_report(made, firm, at), out)} pages")

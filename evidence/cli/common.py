@@ -17,6 +17,7 @@ from evidence.errors import EvidenceError, ExitCode
 if TYPE_CHECKING:
     from evidence.ports import Desk, Progress
 
+MOST_DRAWN = 200  # rows of a table or a list that are set for reading; longer ones are for programs and for search
 WORKSPACE_VARIABLE = "EVIDENCE_WORKSPACE"
 
 
@@ -64,10 +65,27 @@ def print_json(value: Any) -> None:
     typer.echo(json.dumps(value, ensure_ascii=False, indent=2, sort_keys=True))
 
 
+def print_json_rows(value: dict[str, Any], name: str) -> None:
+    """The same where ``name`` holds a list: when it is long, each of its items stands on one line."""
+    rows = value[name]
+    if len(rows) <= MOST_DRAWN:
+        print_json(value)
+        return
+    head = json.dumps({**value, name: []}, ensure_ascii=False, sort_keys=True)
+    before, after = head.split(f'"{name}": []')
+    text = json.JSONEncoder(ensure_ascii=False, sort_keys=True).encode
+    sys.stdout.write(f'{before}"{name}": [\n')
+    sys.stdout.writelines(text(row) + (",\n" if n < len(rows) else "\n") for n, row in enumerate(rows, 1))
+    sys.stdout.write(f"]{after}\n")
+
+
 def table(title: str, columns: Sequence[str], rows: Sequence[Sequence[str]], *, empty: str) -> None:
-    """A table on standard output; a sentence where there is nothing to show."""
+    """A table on standard output; a sentence where there is nothing to show. Long ones are plain, a row on each line."""
     if not rows:
         typer.echo(empty)
+        return
+    if len(rows) > MOST_DRAWN:
+        _plain(title, columns, rows)
         return
     from rich import box
     from rich.console import Console
@@ -86,8 +104,17 @@ def table(title: str, columns: Sequence[str], rows: Sequence[Sequence[str]], *, 
     console.print(made)
 
 
+def _plain(title: str, columns: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
+    lines = [list(columns), *([shown(cell.replace("\n", "; ")) for cell in row] for row in rows)]
+    wide = [max(map(len, column)) for column in zip(*lines, strict=True)]
+    text = "\n".join("  ".join(map(str.ljust, line, wide)).rstrip() for line in lines)
+    typer.echo(f"{title}\n{text}" if title else text)
+
+
 def shown(text: str, *, lines: bool = False) -> str:
     """Text for a terminal: control and direction-changing characters are written out, line ends too unless wanted."""
+    if text.isprintable():
+        return text
     import unicodedata
 
     kept = "\n\t" if lines else ""

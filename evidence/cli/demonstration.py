@@ -8,9 +8,10 @@ from pathlib import Path
 
 from evidence.bootstrap import demo_dossiers, make_workspace, open_desk
 from evidence.capture.sources import open_handed
+from evidence.cli.comebacks import take_in
 from evidence.errors import EvidenceError, NotFound
 from evidence.model.base import nearest
-from evidence.ports import Progress
+from evidence.ports import Desk, Progress
 from evidence.publishing import ReportOptions, write_report
 from evidence.report.phrasing import to_owner
 from evidence.usecases.assess import assess_dossier
@@ -42,4 +43,15 @@ def run_demo(folder: Path, which: str, progress: Progress) -> Iterator[str]:
             pdf = folder / f"{name}.pdf"
             made = write_report(desk, folder, name, pdf, ReportOptions(), progress)
             yield f"  PDF: {pdf} ({made.pages} pages, {made.exhibits} exhibits)"
+        if not which:
+            yield _own_orders(desk, folder)
     yield f"Go on with: evidence --workspace {folder} dossiers"
+
+
+def _own_orders(desk: Desk, folder: Path) -> str:
+    """The shop's own table of orders, for the register of comebacks."""
+    source = next(iter(demo_dossiers().values())).parent / "own-orders"
+    handed = folder / "handed-in" / "own-orders"
+    shutil.copytree(source, handed)
+    taken, _ = take_in(desk, handed / "orders.csv", handed / "mapping.yaml")
+    return f"own-orders: {taken.orders} orders, {taken.comebacks} of them comebacks, taken in from {handed}"

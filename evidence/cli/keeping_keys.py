@@ -196,9 +196,13 @@ def check(
 
 
 def _date(text: str) -> dt.date:
+    from evidence.edges.settings import read_settings
     from evidence.edges.system import SystemClock
+    from evidence.model.when import local_day
 
     try:
-        return dt.date.fromisoformat(text) if text else SystemClock().now().date()
+        if text:
+            return dt.date.fromisoformat(text)
+        return local_day(SystemClock().now(), read_settings(workspace_folder()).zone)
     except ValueError:
         raise EvidenceError("is no date", item=text, advice="Write it as 2026-03-04.") from None

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from evidence.cli.common import desk, print_json, progress, shown, workspace_folder
-from evidence.cli.telling_heads import in_fours
+from evidence.cli.telling_heads import signature_words
 from evidence.errors import EvidenceError
 
 if TYPE_CHECKING:
@@ -81,11 +81,7 @@ def tell_report(out: Path, made: MadeReport) -> None:
     """What was written, by whose signature, and what else the maker should know."""
     kept = "; made before, the same file again" if made.kept else ""
     typer.echo(f"{out}: {made.pages} pages, {made.exhibits} exhibits, {made.size} bytes{kept}")
-    typer.echo(
-        f"signed; SHA-256 of the certificate: {in_fours(made.signed_by)}"
-        if made.signed_by
-        else f"NOT SIGNED: {made.unsigned}"
-    )
+    typer.echo(signature_words(made))
     for note in made.notes:
         typer.echo(note, err=True)
 

@@ -57,18 +57,21 @@ def show(dossier: Annotated[str, _DOSSIER], as_json: Annotated[bool, _JSON] = Fa
 
 @heads_app.command("sign")
 def sign(dossier: Annotated[str, _DOSSIER]) -> None:
-    """Sign the present head, and earlier ones that wait for it because the key was locked."""
+    """Sign the present head, and earlier ones that wait for it because the key was locked; that of the second ledger too."""
     from evidence.errors import KeyUnusable
+    from evidence.model.aside import beside
+    from evidence.usecases.aside import with_second
     from evidence.usecases.heads import seal_head
     from evidence.usecases.pen import need
 
     with desk() as opened:
         with opened.ledgers.reading() as view:
-            ledger = need(view, dossier)
-        sealed = seal_head(opened, ledger)
-    if not sealed.signed:
-        raise KeyUnusable(f"the head of {sealed.head.size} entries stays unsigned: {sealed.problem}", item=dossier)
-    typer.echo(head_line(sealed))
+            wanted = with_second(view, need(view, dossier))
+        heads = [seal_head(opened, ledger) for ledger in wanted]
+    for sealed in heads:
+        if not sealed.signed:
+            raise KeyUnusable(f"the head of {sealed.head.size} entries stays unsigned: {sealed.problem}", item=dossier)
+        typer.echo(("second ledger, " if beside(sealed.head.ledger) else "") + head_line(sealed))
 
 
 @heads_app.command("line")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from evidence.cli.common import desk, print_json, shown, table, workspace_folder
+from evidence.cli.common import desk, print_json_rows, shown, table, workspace_folder
 from evidence.errors import EvidenceError
 
 if TYPE_CHECKING:
@@ -36,20 +36,22 @@ def status(
     as_json: Annotated[bool, typer.Option("--json", help="Print as JSON.")] = False,
 ) -> None:
     """Show where a matter stands, what is due next, and what blocks the next step."""
+    from evidence.store.memory import uncollected
     from evidence.usecases.standing import matters, matters_json
 
-    with desk() as opened:
-        now = opened.clock.now()
-        today = _day(on) or now.date()
-        found = matters(opened, dossier, today, place)
-    if calendar:
-        _write_calendar(calendar, found, now)
-    if as_json:
-        print_json(matters_json(found))
-    elif dossier:
-        _tell_one(found[0])
-    else:
-        _tell_all(found)
+    with uncollected():
+        with desk() as opened:
+            now = opened.clock.now()
+            today = _day(on) or opened.today()
+            found = matters(opened, dossier, today, place)
+        if calendar:
+            _write_calendar(calendar, found, now)
+        if as_json:
+            print_json_rows(matters_json(found), "matters")
+        elif dossier:
+            _tell_one(found[0])
+        else:
+            _tell_all(found)
 
 
 def _day(text: str) -> dt.date | None:
@@ -86,6 +88,9 @@ def _tell_all(found: Sequence[Matter]) -> None:
     table("", ["Dossier", "Stands at", "Next step", "Due", "In the way"], rows, empty="No dossier is open yet.")
     for problem in dict.fromkeys(m.place_problem for m in found if m.place_problem):
         typer.echo(f"note: told without the place: {shown(problem)}")
+    for place in {id(m.place): m.place for m in found if m.place}.values():
+        for words in place.stale(found[0].standing.today):
+            typer.echo(f"note: {shown(place.name)}, {shown(words)}")
 
 
 def _tell_one(matter: Matter) -> None:
@@ -126,7 +131,8 @@ def _when(due: Due | None, today: dt.date) -> str:
     left = due.days_left(today) or 0
     if due.done:
         return due.day.isoformat()
-    ago = "today" if left == 0 else f"in {left} days" if left > 0 else f"OVERDUE by {-left} days"
+    days = "1 day" if abs(left) == 1 else f"{abs(left)} days"
+    ago = "today" if left == 0 else f"in {days}" if left > 0 else f"OVERDUE by {days}"
     return f"{due.day.isoformat()}, {ago}"
 
 
@@ -142,7 +148,7 @@ def new(name: Annotated[str, typer.Argument(help="Name of the place, such as har
 def show(name: Annotated[str, typer.Argument(help="Name of the place.")]) -> None:
     """Show what is filled in for a place, from which source, and how old it is."""
     with desk() as opened:
-        rules, today = opened.place(name), opened.clock.now().date()
+        rules, today = opened.place(name), opened.today()
     typer.echo(shown(rules.name) + (" (fictional)" if rules.fictional else ""))
     rows = [[what, _words_of(entry), entry.age_words(today)] for what, entry in rules.entries]
     table("", ["What", "As filled in", "Source"], rows, empty="Nothing is filled in yet; nothing is assumed.")

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from evidence.cli.common import shown
 
 if TYPE_CHECKING:
+    from evidence.publishing import MadeReport
     from evidence.record.attested import TokenFound
     from evidence.usecases.head_standing import HeadStanding
     from evidence.usecases.heads import SealedHead
@@ -88,3 +89,10 @@ def standing_json(found: HeadStanding) -> dict[str, Any]:
         ],
         "not_checked": found.not_checked,
     }  # fmt: skip
+
+
+def signature_words(made: MadeReport) -> str:
+    """Whose signature it bears, or why none."""
+    if not made.signed_by:
+        return f"NOT SIGNED: {made.unsigned}"
+    return f"signed; SHA-256 of the certificate: {in_fours(made.signed_by)}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import lru_cache
 from itertools import groupby
 
 from evidence.model.base import Record, nearest
@@ -75,6 +76,7 @@ def kind_of(name: str) -> type[Record]:
     return KINDS[name]
 
 
+@lru_cache(maxsize=4096)  # where thousands of matters stand names the same few again and again
 def label_of(kind: str, number: int) -> str:
     """``Exhibit 7``: the number that is used in letters and at a hearing."""
     label = KINDS[kind].label if kind in KINDS else kind.replace("_", " ").capitalize()

@@ -57,6 +57,8 @@ def _words(problem: Any, cls: type[BaseModel], path: Path) -> tuple[str, str]:
         return "is not a list", "write one item a line, each with '- ' in front"
     if kind in ("dict_type", "model_type", "model_attributes_type"):
         return f"{str(given)[:40]!r} is not a group of fields", "write 'field: value' lines under it"
+    if kind.startswith("date_"):
+        return f"{str(given)[:40]!r} is not a day", "write it such as 2026-06-30"
     if kind in ("bool_parsing", "bool_type"):
         return f"{given!r} is neither yes nor no", "write yes or no"
     if kind.startswith("int_"):

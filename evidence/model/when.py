@@ -14,7 +14,7 @@ from functools import cached_property
 from typing import Any, Literal, cast
 
 from pydantic import ValidationInfo, field_validator, model_validator
-from whenever import PlainDateTime, SkippedTime, TimeZoneNotFoundError, ZonedDateTime
+from whenever import Instant, PlainDateTime, SkippedTime, TimeZoneNotFoundError, ZonedDateTime
 
 from evidence.model.base import Line, Value
 
@@ -157,6 +157,11 @@ def _in_zone(moment: dt.datetime, zone: str, text: str) -> dt.datetime:
 def _zoned(moment: dt.datetime, zone: str, disambiguation: Literal["earlier", "later", "compatible"]) -> dt.datetime:
     zoned: ZonedDateTime = PlainDateTime(moment).assume_tz(zone, disambiguation=disambiguation)
     return zoned.to_instant().to_stdlib()
+
+
+def local_day(moment: dt.datetime, zone: str) -> dt.date:
+    """The day that a moment falls on in a zone (IANA name)."""
+    return Instant(moment).to_tz(zone).date().to_stdlib()
 
 
 def known_zone(zone: str) -> str:

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, Literal, NamedTuple, Protocol
 
+from evidence.errors import NotFound
 from evidence.register.lines import Comeback, Order
 from evidence.register.mapping import TableRow
 
@@ -46,6 +47,13 @@ class Content:
     mapping: bytes = b""
     rows: tuple[TableRow, ...] = ()
     entry: Comeback | None = None
+
+
+class Kept(NamedTuple):
+    """What the lists hold of a batch: orders as cells and comebacks as texts, each behind its line."""
+
+    orders: tuple[tuple[Any, ...], ...]
+    comebacks: tuple[tuple[int, str], ...]
 
 
 class DossierHead(NamedTuple):
@@ -81,6 +89,9 @@ class Book(Protocol):
 
     def comebacks(self) -> list[Comeback]:
         """Every comeback of a batch that stands: entered by hand first, then from tables."""
+
+    def kept(self, number: int) -> Kept:
+        """What the lists hold of a batch, withdrawn or not."""
 
     def dossiers(self) -> list[DossierHead]:
         """Every dossier, by name."""
@@ -119,6 +130,20 @@ def comeback_in(body: str) -> Comeback:
 def cells_of(order: Order) -> tuple[Any, ...]:
     """An order as a row of plain values."""
     return (*order[:5], "\n".join(order.operations), "\n".join(order.origins), order.km)
+
+
+def kept_of(rows: Iterable[TableRow]) -> Kept:
+    """What the lists must hold of the rows of a table."""
+    held = sorted(rows, key=lambda row: row.line)
+    return Kept(
+        tuple((row.line, *cells_of(row.order)) for row in held),
+        tuple((row.line, body_of(row.comeback)) for row in held if row.comeback),
+    )
+
+
+def no_table(_raw: bytes, file: str, _mapping: bytes, _source: str) -> tuple[TableRow, ...]:
+    """What a desk that reads no tables answers."""
+    raise NotFound("tables are not read here", item=file)
 
 
 def orders_in(rows: Iterable[tuple[Any, ...]]) -> list[Order]:

@@ -69,6 +69,7 @@ class Point:
     low: float | None
     high: float | None
     at_risk: int  # watched so far and not come back before
+    came_back: int = 0  # at this very point
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +80,7 @@ class Curve:
     watched: int
     came_back: int
     longest: float  # how long the longest was watched
+    censored: tuple[tuple[float, int], ...] = ()  # (how long watched, how many), in order; these did not come back
 
     @property
     def median(self) -> float | None:
@@ -91,6 +93,11 @@ class Curve:
             return None
         before = [p for p in self.steps if p.at <= at]
         return before[-1] if before else Point(at, 0.0, None, None, self.watched)
+
+    def at_risk(self, at: float) -> int:
+        """How many were watched until then or longer and had not come back before."""
+        gone = sum(p.came_back for p in self.steps if p.at < at) + sum(n for t, n in self.censored if t < at)
+        return self.watched - gone
 
 
 def curve(came_back: Sequence[float], censored: Sequence[float]) -> Curve | None:
@@ -111,14 +118,21 @@ def curve(came_back: Sequence[float], censored: Sequence[float]) -> Curve | None
     with warnings.catch_warnings(action="ignore", category=RuntimeWarning):  # no variance where all or none are left
         limits = kept.confidence_interval(LEVEL, method="log-log")
     low, high = limits.low.probabilities, limits.high.probabilities
-    events = set(map(float, came_back))
+    events = dict(_counted(np, came_back))
     at_risk = _at_risk(np, kept.quantiles, [*came_back, *censored])
     steps = tuple(
-        Point(float(t), 1 - float(p), _known(1 - float(up)), _known(1 - float(down)), int(n))
+        Point(float(t), 1 - float(p), _known(1 - float(up)), _known(1 - float(down)), int(n), events[float(t)])
         for t, p, down, up, n in zip(kept.quantiles, kept.probabilities, low, high, at_risk, strict=True)
         if float(t) in events
     )
-    return Curve(steps, len(came_back) + len(censored), len(came_back), float(max(*came_back, *censored, 0)))
+    longest = float(max(*came_back, *censored, 0))
+    return Curve(steps, len(came_back) + len(censored), len(came_back), longest, _counted(np, censored))
+
+
+def _counted(np: ModuleType, times: Sequence[float]) -> tuple[tuple[float, int], ...]:
+    """Each time once, in order, with how many there are of it."""
+    values, counts = np.unique(np.asarray(times, float), return_counts=True)
+    return tuple(zip(values.tolist(), counts.tolist(), strict=True))
 
 
 def _at_risk(np: ModuleType, times: Sequence[float], every: Sequence[float]) -> Sequence[int]:

@@ -64,6 +64,7 @@ class Words(_Closed):
     operations: dict[Line, Line] = {}
     part_origin: dict[Line, Origin] = {}
     ended: dict[Line, Ended] = {}
+    mechanism: dict[Line, Line] = {}
 
 
 class OrderMapping(_Closed):
@@ -131,7 +132,7 @@ def read_row(mapping: OrderMapping, line: int, cells: dict[str, str], source: st
     cost, recovered = _money(mapping, "cost", get("cost", "")), _money(mapping, "recovered", get("recovered", ""))
     comeback = Comeback(
         f"{source}, line {line}", firm=firm, number=redone, vehicle=vehicle, back=day, back_km=km,
-        mechanism=_text(mapping, "mechanism", cells), cost=cost, recovered=recovered,
+        mechanism=_mechanism(mapping, cells), cost=cost, recovered=recovered,
         currency=(mapping.currency or "") if cost is not None or recovered is not None else "",
         ended=_worded(mapping, "ended", get("ended", "")),  # type: ignore[arg-type]
     )  # fmt: skip
@@ -212,6 +213,11 @@ def _operations(mapping: OrderMapping, text: str) -> tuple[str, ...]:
     parts = text.split(mapping.separator) if mapping.separator else [text]
     words = (part.strip() for part in parts)
     return tuple(dict.fromkeys(mapping.words.operations.get(w, w) for w in words if w))
+
+
+def _mechanism(mapping: OrderMapping, cells: dict[str, str]) -> str:
+    text = _text(mapping, "mechanism", cells)
+    return mapping.words.mechanism.get(text, text)
 
 
 def _worded(mapping: OrderMapping, name: str, text: str) -> str:

@@ -13,6 +13,7 @@ from evidence.register.figures import (
     WINDOW,
     By,
     Lasting,
+    Piece,
     Register,
     distance_to_comeback,
     own_cost,
@@ -22,7 +23,7 @@ from evidence.register.figures import (
     time_to_comeback,
     trend,
 )
-from evidence.register.intervals import FEW_COMEBACKS, FEW_ORDERS, Chart, Share
+from evidence.register.intervals import FEW_COMEBACKS, FEW_ORDERS, Chart, Curve, Share
 from evidence.register.lines import OWN, Comeback, Order
 
 SHOP: Final = "this shop"
@@ -39,6 +40,22 @@ _BY: Final[dict[By, str]] = {
 }  # fmt: skip
 
 
+@dataclass(frozen=True, slots=True)
+class LastingCurve:
+    """A curve to be drawn, over days or kilometres (``unit``)."""
+
+    curve: Curve
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class CostBars:
+    """The pieces of a Pareto table in one currency, with the words they go by; the dearest first."""
+
+    currency: str
+    pieces: tuple[tuple[str, Piece], ...]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class View:
     """One table with its title, and what must be said beside it."""
@@ -48,7 +65,7 @@ class View:
     rows: tuple[tuple[str, ...], ...]
     empty: str
     notes: tuple[str, ...] = ()
-    chart: Chart | None = None
+    drawn: tuple[Chart | LastingCurve | CostBars, ...] = ()  # on paper
 
 
 class Names:
@@ -153,33 +170,34 @@ def _lasting(title: str, head: str, unit: str, marks: tuple[int, ...], found: La
         notes.append(f"{found.unplaced:,} came back at a point that is not stated: in the rates, not here.")
     if found.unwatched:
         notes.append(
-            f"{found.unwatched:,} orders have no later {'odometer reading' if unit == 'km' else 'day'}: not watched here."
+            f"{found.unwatched:,} orders have no later odometer reading and are not watched here. Every comeback is seen, work that held "
+            "only where the vehicle came again: these shares lie above the true ones."
         )
     return View(
         title=title, columns=(head, "Come back (95 % limits)", "Watched at the last step"), rows=tuple(rows), notes=tuple(notes),
         empty="No comeback with both points stated: there is no curve.",
+        drawn=(LastingCurve(found.curve, unit),) if found.curve else (),
     )  # fmt: skip
 
 
 def cost_view(held: Register, by_operation: bool, title: Callable[[str], str] = say) -> View:
     """The Pareto table of all comebacks, the dearest first."""
     tables = pareto(held.comebacks, "operation" if by_operation else "mechanism")
-    rows = [
-        (
-            (title(p.name) if p.name else NOT_STATED),
-            str(p.comebacks),
-            money(p.cost, currency),
-            f"{p.cumulative * 100:.0f} %",
-        )
+    bars = tuple(
+        CostBars(currency, tuple((title(p.name) if p.name else NOT_STATED, p) for p in pieces))
         for currency, pieces in sorted(tables.items())
-        for p in pieces
+    )
+    rows = [
+        (words, str(p.comebacks), money(p.cost, of.currency), f"{p.cumulative * 100:.0f} %")
+        for of in bars
+        for words, p in of.pieces
     ]
     without = sum(c.cost is None for c in held.comebacks)
     what = "operation" if by_operation else "mechanism"
     return View(
         title=f"Cost by {what}", columns=(what.capitalize(), "Comebacks", "Cost", "Together with those above"),
         rows=tuple(rows), empty="No comeback has a cost stated.",
-        notes=(f"{without:,} comebacks without a stated cost are not in it.",) if without else (),
+        notes=(f"{without:,} comebacks without a stated cost are not in it.",) if without else (), drawn=bars,
     )  # fmt: skip
 
 
@@ -220,7 +238,7 @@ def trend_view(held: Register) -> View:
         rows=rows,
         empty="",
         notes=tuple(notes),
-        chart=chart,
+        drawn=(chart,),
     )
 
 

@@ -12,6 +12,7 @@ from typing import Literal
 
 from evidence.model.when import TimeSpan
 from evidence.register.intervals import Chart
+from evidence.register.views import CostBars, LastingCurve
 
 Align = Literal["left", "right", "centre"]
 Tone = Literal["body", "lead", "small", "muted", "caution"]
@@ -148,10 +149,10 @@ class Plot:
 
 
 @dataclass(frozen=True, slots=True)
-class ControlChart:
-    """Rates by month between their limits."""
+class RegisterPicture:
+    """A picture of the register: rates by month between their limits, how long work held, or cost by what caused it."""
 
-    chart: Chart
+    what: Chart | LastingCurve | CostBars
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,7 +181,7 @@ class Signature:
     names: tuple[str, ...]
 
 
-Figure = Timeline | Matrix | Plot | ControlChart
+Figure = Timeline | Matrix | Plot | RegisterPicture
 Block = Heading | Para | Bullets | Facts | Table | Figure | Plate | Signature
 
 

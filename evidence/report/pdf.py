@@ -29,9 +29,16 @@ def build_report(given: ReportInput, out: Path, finish: Finish | None = None) ->
     Raises ``NoRoom`` on a full disk, ``OutputUnusable`` where ``out`` cannot be written, ``StoreDamaged`` when a
     prepared picture changes while it is printed.
     """
+    return build_pages(outline(given), out, finish, given.attachments)
+
+
+def build_pages(
+    report: blocks.Report, out: Path, finish: Finish | None = None, attachments: Sequence[Attachment] = ()
+) -> int:
+    """The same of any tree of blocks."""
     with whole_file(out) as stream:
         hashed = HashedStream(stream)
-        pages = print_report(outline(given), hashed, given.attachments)
+        pages = print_report(report, hashed, attachments)
         if finish:
             finish(stream, hashed.size, hashed.digest())
     return pages

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
 
-from evidence.report import blocks, control_chart, describing, drawing, matrix
+from evidence.report import blocks, describing, drawing, matrix, register_pictures
 from evidence.report.styles import WIDTH
 
 
@@ -20,8 +20,8 @@ def pictures(block: blocks.Figure) -> Iterator[tuple[Any, str]]:
         for start in range(0, len(block.panels), drawing.PANELS_A_PICTURE):
             plot = replace(block, panels=block.panels[start : start + drawing.PANELS_A_PICTURE])
             yield drawing.waveform(plot, WIDTH), describing.plot_words(plot)
-    elif isinstance(block, blocks.ControlChart):
-        yield control_chart.control_chart(block.chart, WIDTH), control_chart.chart_words(block.chart)
+    elif isinstance(block, blocks.RegisterPicture):
+        yield register_pictures.drawn(block.what, WIDTH)
     else:
         spans = [h.span for h in block.happenings]
         lanes = list(dict.fromkeys(h.lane for h in block.happenings))

@@ -1,4 +1,4 @@
-"""Files of the register: its PDF, its cards, and its rows as CSV or Parquet; each appears whole or not at all."""
+"""Files of the register: its cards as text, and its rows as CSV or Parquet; each appears whole or not at all."""
 
 from __future__ import annotations
 
@@ -8,16 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from evidence.errors import EvidenceError
-from evidence.report.blocks import Report
 from evidence.report.writing import whole_file
-
-
-def write_report(report: Report, out: Path) -> int:
-    """Print a report to ``out``; how many pages it has."""
-    from evidence.report.pdf import print_report
-
-    with whole_file(out) as stream:
-        return print_report(report, stream)
 
 
 def write_text(text: str, out: Path) -> None:

@@ -13,10 +13,10 @@ from evidence.report.blocks import (
     Block,
     Bullets,
     Column,
-    ControlChart,
     Cover,
     Facts,
     Para,
+    RegisterPicture,
     Report,
     Row,
     Section,
@@ -34,14 +34,21 @@ CARE = (
     "Counted from what was recorded and imported; what was never recorded is in no figure. A rate says how often work came back, not "
     "why, and nothing here says who is liable. No legal advice."
 )
+SIGNED = (
+    "of this shop, inside the file (PAdES): it shows that the file is as it was printed, not that the figures are right"
+)
 _NUMBERS = frozenset({"Orders", "Came back", "Comebacks", "Watched at the last step"})
 
 
 def register_report(
-    views: Sequence[View], counted: Sequence[str], firm: str, at: dt.datetime, as_of: dt.date
+    views: Sequence[View], counted: Sequence[str], firm: str, at: dt.datetime, as_of: dt.date, unsigned: str = ""
 ) -> Report:
-    """The register as of a day; ``counted`` says what is in it and what is not, one sentence each."""
-    facts = (("As of", as_of.isoformat()), ("Shop", firm or "not stated"))
+    """The register as of a day; ``counted`` says what is in it and what is not, one sentence each.
+
+    ``unsigned`` says why the file bears no signature.
+    """
+    signed = f"none: {unsigned}" if unsigned else SIGNED
+    facts = (("As of", as_of.isoformat()), ("Shop", firm or "not stated"), ("Signature", signed))
     cover = Cover(
         kicker="Comeback register", title="Comebacks of this shop and to it",
         subtitle="How often, after how long, at what cost, and what came of it", facts=facts, mark="",
@@ -62,7 +69,7 @@ def _blocks(view: View) -> tuple[Block, ...]:
         Column(title, min(max(w, 6), 34) / 10, "right" if title in _NUMBERS else "left")
         for title, w in zip(view.columns, widest, strict=True)
     )
-    drawn = (ControlChart(view.chart),) if view.chart else ()
+    drawn = map(RegisterPicture, view.drawn)
     return (*drawn, Table(columns, tuple(Row(r) for r in view.rows)), *notes)
 
 

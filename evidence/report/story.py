@@ -8,7 +8,7 @@ from pathlib import Path
 
 from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, PageBreak, Spacer
 
-from evidence.report import blocks, control_chart, drawing, flowables, fonts, grids, matrix, styles
+from evidence.report import blocks, drawing, flowables, fonts, grids, matrix, register_pictures, styles
 from evidence.report.flowables import Text
 from evidence.report.pictures import pictures
 from evidence.report.plates import PairFlow, PlateFlow
@@ -139,8 +139,8 @@ def _room(following: Sequence[blocks.Block], linker: Linker) -> float:
         return drawing.plot_height(min(len(first.panels), drawing.PANELS_A_PICTURE), marked=True)
     if isinstance(first, blocks.Matrix):
         return matrix.height(min(len(first.rows), matrix.ROWS_A_PICTURE))
-    if isinstance(first, blocks.ControlChart):
-        return control_chart.HEIGHT
+    if isinstance(first, blocks.RegisterPicture):
+        return register_pictures.height(first.what)
     if isinstance(first, blocks.Table):
         return grids.start_height(first, linker)
     if isinstance(first, blocks.Facts):

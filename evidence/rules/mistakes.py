@@ -1,7 +1,7 @@
 """The catalogue of mistakes that sink a claim: in words, why, whether each can be mended, and how it is avoided.
 
 Told before they are made by :mod:`evidence.rules.planning.guards`; asked about when a step is recorded by
-:mod:`evidence.claim.mistakes.asking`; listed afterwards by :mod:`evidence.claim.mistakes.made`. Common practice of the
+:mod:`evidence.usecases.heeding`; listed afterwards by :mod:`evidence.claim.mistakes.made`. Common practice of the
 trade, no source, save where one is named.
 """
 

@@ -117,8 +117,9 @@ class Lists:
         if ledger is not None:
             rows = rows.where(marks.c.ledger == ledger)
         with uncollected():
-            for row in self.db.execute(rows):
-                yield row[0], Mark._make(row[1:])
+            for some in self.db.execute(rows).partitions(2_000):  # one by one, fetching takes half of the time
+                for row in some:
+                    yield row[0], Mark._make(row[1:])
 
     def search(self, query: str, ledger: str | None) -> list[Known]:
         """Records in which every word of ``query`` occurs."""

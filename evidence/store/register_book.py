@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from sqlalchemy import Connection, Engine, delete, func, insert, select, text
 
 from evidence.errors import EvidenceError, StoreDamaged
-from evidence.register.batches import Batch, Content, DossierHead, body_of, cells_of, comeback_in, orders_in
+from evidence.register.batches import Batch, Content, DossierHead, Kept, body_of, cells_of, comeback_in, orders_in
 from evidence.register.lines import Comeback, Order
 from evidence.store import tables
 from evidence.store.database import in_words
@@ -97,6 +97,16 @@ class RegisterBook:
         )
         with self._reading() as db:
             return [comeback_in(body) for body in db.execute(query).scalars()]
+
+    def kept(self, number: int) -> Kept:
+        """What the lists hold of a batch, withdrawn or not."""
+        orders = select(*(c for c in _ORDERS.c if c.name != "batch")).where(_ORDERS.c.batch == number)
+        came = select(_COMEBACKS.c.line, _COMEBACKS.c.body).where(_COMEBACKS.c.batch == number)
+        with self._reading() as db, uncollected():
+            return Kept(
+                tuple(tuple(row) for row in db.execute(orders.order_by(_ORDERS.c.line))),
+                tuple((row.line, row.body) for row in db.execute(came.order_by(_COMEBACKS.c.line))),
+            )
 
     def dossiers(self) -> list[DossierHead]:
         """Every dossier, by name, with the leaf it ends in."""

@@ -43,6 +43,11 @@ def note(desk: Desk, dossier: str, cls: type[SettlementTalk | Lesson], fields: J
     return f"{cls.label} {number}"
 
 
+def with_second(view: Reader, ledger: str) -> list[str]:
+    """A ledger and, where there is one, the second ledger of its dossier."""
+    return [ledger, *({aside_of(ledger)} & set(view.ledgers()))]
+
+
 def take_back(desk: Desk, dossier: str, cls: type[SettlementTalk | Lesson], number: int, reason: str) -> str:
     """Withdraw a line of the second ledger: it stays listed as withdrawn."""
     with desk.ledgers.writing() as work:

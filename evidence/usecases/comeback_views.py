@@ -80,7 +80,9 @@ def counted_words(told: Counted, as_of: dt.date) -> tuple[str, ...]:
     if held.doubled:
         found.append(f"{_some(held.doubled, 'comeback')} told by more than one source: counted once.")
     if told.silent:
-        found.append(f"{_some(told.silent, 'dossier')} without a prior work order: not counted.")
+        found.append(
+            f"{_some(told.silent, 'dossier')} without an earlier work order from before the vehicle came back: not counted."
+        )
     if told.demonstrations:
         found.append(f"{_some(told.demonstrations, 'demonstration dossier')} left out (--demonstrations counts them).")
     return tuple(found)

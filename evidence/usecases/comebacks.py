@@ -8,14 +8,20 @@ from dataclasses import dataclass
 from hashlib import sha256
 
 from evidence.errors import Asked, EvidenceError, Mistake, MistakesFound, NotFound
+from evidence.model.base import nearest
 from evidence.model.when import utc_text
 from evidence.ports import Desk, Progress
-from evidence.register.batches import Batch, Content, Sort, body_of, comeback_in
+from evidence.register.batches import Batch, Content, DossierHead, Sort, body_of, comeback_in
 from evidence.register.figures import Register, register
 from evidence.register.lines import Comeback
+from evidence.register.mapping import OrderMapping
 from evidence.usecases.assess import assess_held
 from evidence.usecases.dossier_comeback import comeback_of
 from evidence.usecases.pen import read_dossier
+from evidence.usecases.recheck_book import whole
+
+KEPT_EVERY, MOST_WAITING = dt.timedelta(seconds=5), 100  # what an interruption costs at most; by choice
+_STAGE = "judging dossiers that changed"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,21 +36,14 @@ class Counted:
 
 
 def counted(desk: Desk, as_of: dt.date, progress: Progress, *, demonstrations: bool = False) -> Counted:
-    """Orders, what was entered by hand, and what dossiers say. A dossier that has not changed is not judged again."""
+    """Orders, what was entered by hand, and what dossiers say. A dossier that has not changed is not judged again.
+
+    What was judged is kept every few seconds and at the end, also when it is interrupted: the next time goes on from there.
+    """
     heads = desk.book.dossiers()
     wanted = [h for h in heads if demonstrations or not h.demonstration]
-    judged_by = desk.judged_by()
-    known = desk.book.said(judged_by)
-    fresh: dict[tuple[str, str], str] = {}
-    missing = [h for h in wanted if (h.ledger, h.leaf) not in known]
-    for done, head in enumerate(missing):
-        progress("dossiers judged", done, len(missing))
-        with desk.ledgers.reading() as view:
-            dossier = read_dossier(view, head.ledger)
-        found = comeback_of(dossier, assess_held(desk, dossier), desk.recorder.firm)
-        fresh[head.ledger, head.leaf] = body_of(found) if found else ""
-    if fresh and desk.book.writable:
-        desk.book.keep_said(judged_by, fresh)
+    known = desk.book.said(desk.judged_by())
+    fresh = _judged(desk, [h for h in wanted if (h.ledger, h.leaf) not in known], progress)
     texts = [(known | fresh)[h.ledger, h.leaf] for h in wanted]
     said = [comeback_in(text) for text in texts if text]
     held = register(desk.book.orders(), [*said, *desk.book.comebacks()], as_of)
@@ -57,9 +56,37 @@ def counted(desk: Desk, as_of: dt.date, progress: Progress, *, demonstrations: b
     )
 
 
+def _judged(desk: Desk, missing: Sequence[DossierHead], progress: Progress) -> dict[tuple[str, str], str]:
+    """What dossiers say that were not judged yet, as texts of the book."""
+    fresh: dict[tuple[str, str], str] = {}
+    waiting: dict[tuple[str, str], str] = {}
+
+    def keep() -> None:
+        if waiting and desk.book.writable:
+            desk.book.keep_said(desk.judged_by(), waiting)
+        waiting.clear()
+
+    kept_at = desk.clock.now()
+    try:
+        for done, head in enumerate(missing):
+            progress(_STAGE, done, len(missing))
+            with desk.ledgers.reading() as view:
+                dossier = read_dossier(view, head.ledger)
+            found = comeback_of(dossier, assess_held(desk, dossier, firmness=False), desk.recorder.firm)
+            fresh[head.ledger, head.leaf] = waiting[head.ledger, head.leaf] = body_of(found) if found else ""
+            if len(waiting) >= MOST_WAITING or desk.clock.now() - kept_at >= KEPT_EVERY:
+                keep()
+                kept_at = desk.clock.now()
+    finally:
+        keep()
+    if missing:
+        progress(_STAGE, len(missing), len(missing))
+    return fresh
+
+
 def take_entry(desk: Desk, comeback: Comeback) -> Batch:
     """Take in one comeback entered by hand; its source is filled in. Raises :class:`MistakesFound`."""
-    today = desk.clock.now().date()
+    today = desk.today()
     wrong = _mistakes(comeback, today)
     if wrong:
         raise MistakesFound(wrong)
@@ -90,6 +117,18 @@ def _mistakes(comeback: Comeback, today: dt.date) -> list[Mistake]:
     if comeback.recovered is not None and comeback.own:
         found.append(Mistake("", 0, 0, "recovered", "is of a claim on another firm; name it with --firm"))
     return found
+
+
+def require_known(desk: Desk, mapping: OrderMapping, file: str) -> None:
+    """Refuse a mapping that stands for mechanisms which no pack has: there would be no card for them, and nobody would know why."""
+    known = [m.id for pack in desk.packs() for m in pack.mechanisms]
+    wrong = [
+        Mistake(file, 0, 0, "mapping", f"words: mechanism: {words}: {m!r} is not known{nearest(m, known)}")
+        for words, m in mapping.words.mechanism.items()
+        if m not in known
+    ]
+    if wrong:
+        raise MistakesFound(wrong, advice="'evidence rules' lists the mechanisms.")
 
 
 def take_table(
@@ -150,8 +189,7 @@ def book_lines(desk: Desk) -> list[list[str]]:
             f"{b.orders} orders, {b.comebacks} comebacks" if b.sort == "table" else "1 comeback" if b.comebacks else ""
         )
         left = f", {b.left_out} rows left out" if b.left_out else ""
-        whole = sha256(desk.book.content(b.number).raw).hexdigest() == b.sha256
-        state = "ALTERED: not the bytes that were handed in" if not whole else ""
+        state = "" if whole(desk, b) else "ALTERED: not the bytes that were handed in"
         state = state or (f"withdrawn by {b.withdrawn}" if b.withdrawn else "counts" if b.sort != "withdrawal" else "")
         found.append([str(b.number), b.made_at[:16].replace("T", " "), b.made_by, what, rows + left, state])
     return found

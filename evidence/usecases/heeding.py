@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
+from functools import cache
 
 from evidence.claim.course import passed_over
 from evidence.claim.early import DATED, before_the_work
@@ -24,16 +26,17 @@ def heed(desk: Desk, work: Reader, pen: Pen) -> tuple[str, ...]:
     Raises :class:`DutyToKeep`, :class:`PassedOver` or :class:`MistakeAhead` where it does and no reason is given,
     :class:`BeforeTheWork` for a date that cannot be; with a reason the warnings are returned.
     """
-    _in_order(work, pen)
-    return (*_mistakes(work, pen), *_keep(desk, work, pen))
+    held = cache(lambda: fold(pen.ledger, [*steps(work, pen.ledger), *pen.steps]))  # for most records nobody asks
+    _in_order(held, pen)
+    return (*_mistakes(held, work, pen), *_keep(desk, held, pen))
 
 
-def _mistakes(work: Reader, pen: Pen) -> tuple[str, ...]:
+def _mistakes(fold_all: Callable[[], Dossier], work: Reader, pen: Pen) -> tuple[str, ...]:
     """What the steps about to be recorded do wrong, as far as it is asked about and was not so before."""
     subjects = {s.subject for s in pen.steps if s.value and may_need_a_reason(s.value)}
     if not subjects:
         return ()
-    held = fold(pen.ledger, [*steps(work, pen.ledger), *pen.steps])
+    held = fold_all()
     amended = {s.subject for s in pen.steps if s.action == "amend"} & subjects
     before = asked(read_dossier(work, pen.ledger), amended) if amended else ()
     known = {(m.code, m.subject, m.despite) for m in before}
@@ -44,27 +47,27 @@ def _mistakes(work: Reader, pen: Pen) -> tuple[str, ...]:
     return tuple(f"{m.words} {m.kind.why}\nRecorded all the same: {m.despite}" for m in found)
 
 
-def _in_order(work: Reader, pen: Pen) -> None:
+def _in_order(fold_all: Callable[[], Dossier], pen: Pen) -> None:
     dated = [step.subject for step in pen.steps if isinstance(step.value, DATED)]
     made = [step.subject for step in pen.steps if isinstance(step.value, CourseStep)]
     if not dated:
         return
-    held = fold(pen.ledger, [*steps(work, pen.ledger), *pen.steps])
+    held = fold_all()
     if early := [words for subject in dated if (words := before_the_work(held, subject))]:
         raise BeforeTheWork("\n".join(early))
     if passed := [words for subject in made if (words := passed_over(held, subject))]:
         raise PassedOver("\n".join(passed))
 
 
-def _keep(desk: Desk, work: Reader, pen: Pen) -> tuple[str, ...]:
+def _keep(desk: Desk, fold_all: Callable[[], Dossier], pen: Pen) -> tuple[str, ...]:
     subjects = [step.subject for step in pen.steps if step.value and gives_up(step.value)]
     if not subjects:
         return ()
-    held = fold(pen.ledger, [*steps(work, pen.ledger), *pen.steps])
+    held = fold_all()
     things = [t for s in subjects if (r := held.get(s)) for t in _newly_given_up(held, r)]
     if not things:
         return ()
-    assessment, vocabulary = assess_held(desk, held), desk.vocabulary()
+    assessment, vocabulary = assess_held(desk, held, firmness=False), desk.vocabulary()
     told = [(t, resting_on(t, assessment, held, vocabulary)) for t in things]
     warned = [(t, warning(t, rests, held)) for t, rests in told if rests or t.whole]
     if refused := [text for t, text in warned if not t.knowing]:

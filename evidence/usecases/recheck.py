@@ -1,6 +1,7 @@
 """Recomputing every hash of ledgers and files, and holding them against the head file.
 
-Besides R1 to R6 of the chain, and K1 to K6 of signed heads and keys (``recheck_heads.py``):
+Besides R1 to R6 of the chain, K1 to K6 of signed heads and keys (``recheck_heads.py``), and B1 to B3 of the register's book
+(``recheck_book.py``):
 
 ====  ==========================================================================
 H1    the ledger is not shorter than its head line says (rolled back)
@@ -22,7 +23,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from evidence.errors import NewerFormat
-from evidence.model.aside import ASIDE, aside_of, beside
+from evidence.model.aside import ASIDE, beside
 from evidence.model.dossier import Dossier, fold
 from evidence.model.exhibit import Exhibit
 from evidence.model.kinds import KINDS
@@ -33,8 +34,10 @@ from evidence.record.chain import Fault, check_chain
 from evidence.record.entry import Entry, step_of
 from evidence.record.head import Head
 from evidence.record.merkle import Branch, Frontier, completed
+from evidence.usecases.aside import with_second
 from evidence.usecases.copies import replays
 from evidence.usecases.pen import need
+from evidence.usecases.recheck_book import check_book
 from evidence.usecases.recheck_heads import check_heads, check_keys
 from evidence.usecases.traces import rereadings
 
@@ -75,7 +78,7 @@ def recheck(desk: Desk, dossier: str | None, progress: Progress, *, mend: bool =
     """Recompute everything. With ``mend`` a head line that a crash left behind is moved up, and told."""
     before = desk.ledgers.heads()
     with desk.ledgers.reading() as view:
-        wanted = _with_second(view, need(view, dossier)) if dossier else view.ledgers()
+        wanted = with_second(view, need(view, dossier)) if dossier else view.ledgers()
         verdicts = [_check_ledger(desk, view, ledger, before, progress) for ledger in wanted]
     faults: list[Fault] = []
     remarks: list[str] = []
@@ -83,11 +86,19 @@ def recheck(desk: Desk, dossier: str | None, progress: Progress, *, mend: bool =
         faults += desk.ledgers.structure()
         faults += _vanished(before, [v.ledger for v in verdicts])
         faults += check_keys(desk)
+        book_faults, handed_in = check_book(desk, progress)
+        faults += book_faults
+        if handed_in and not book_faults:
+            remarks.append(f"register of comebacks: {_some(handed_in)} handed in, with the bytes and rows of then")
         remarks += _leftovers(desk, frozenset().union(*(v.hashes for v in verdicts)), mend)
     for verdict in verdicts:
         if mend and verdict.head.startswith("one transaction behind") and not verdict.faults:
             desk.ledgers.note_head(Head(verdict.ledger, verdict.entries, verdict.root))
     return RecheckResult(ledgers=tuple(verdicts), faults=tuple(faults), remarks=tuple(remarks))
+
+
+def _some(count: int) -> str:
+    return f"{count} thing" + ("" if count == 1 else "s")
 
 
 def _check_ledger(desk: Desk, view: Reader, ledger: str, heads: Sequence[Head], progress: Progress) -> LedgerVerdict:
@@ -119,11 +130,6 @@ def _check_ledger(desk: Desk, view: Reader, ledger: str, heads: Sequence[Head], 
         root=frontier.root(), files=len(files), hashes=frozenset(files), size=sum(files.values()), head=head,
         faults=(*faults, *head_faults, *signed_faults, *file_faults, *copy_faults, *trace_faults), remarks=remarks,
     )  # fmt: skip
-
-
-def _with_second(view: Reader, ledger: str) -> list[str]:
-    """A ledger and, where there is one, the second ledger of its dossier."""
-    return [ledger, *({aside_of(ledger)} & set(view.ledgers()))]
 
 
 def _title(ledger: str, dossier: Dossier | None) -> str:

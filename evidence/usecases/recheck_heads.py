@@ -47,7 +47,8 @@ def check_heads(
     size = max(roots)
     if size and size not in {h.size for h in kept}:
         newer = size - kept[-1].size if kept else size
-        remarks.append(f"the newest {newer} entries are under no signed head yet; 'evidence heads sign' makes one")
+        some = "the newest entry is" if newer == 1 else f"the newest {newer} entries are"
+        remarks.append(f"{some} under no signed head yet; 'evidence heads sign' makes one")
     return faults, list(dict.fromkeys(remarks))
 
 

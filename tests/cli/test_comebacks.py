@@ -167,7 +167,8 @@ def test_cards_say_what_would_have_caught_it(filled, tmp_path):
 def test_the_papers_show_every_table_and_no_name(filled, tmp_path):
     import pdfplumber
 
-    filled("report", "-o", "r.pdf")
+    told = filled("report", "-o", "r.pdf")
+    assert "signed; SHA-256 of the certificate: " in told
     with pdfplumber.open(tmp_path / "r.pdf") as pdf:
         text = "\n".join(p.extract_text() for p in pdf.pages)
     for title in ("What was counted", "Comeback rate by operation", "Time to comeback", "Cost by mechanism", "Trend by month", "Comebacks"):
@@ -189,3 +190,77 @@ def test_without_scipy_lists_and_exports_work(filled, monkeypatch):
     filled("export", "x.csv")
     with pytest.raises(ExtraMissing):
         filled("operation")
+
+
+def test_the_report_is_signed_and_says_so_or_why_not(filled, tmp_path):
+    """PAdES (ETSI EN 319 142-1), validated by pyHanko; changed by one byte it is not right any more."""
+    import io
+
+    from evidence.edges.pdf_signature import check_pdf
+
+    filled("report", "-o", "r.pdf")
+    data = (tmp_path / "r.pdf").read_bytes()
+    assert (found := check_pdf(io.BytesIO(data))).right
+    assert len(found.fingerprint) == 64
+    at = data.index(b"stream") + 40
+    assert not check_pdf(io.BytesIO(data[:at] + bytes([data[at] ^ 1]) + data[at + 1 :])).right
+    assert "inside the file (PAdES)" in _first_page(tmp_path / "r.pdf")
+    assert "NOT SIGNED: asked for without" in filled("report", "-o", "u.pdf", "--no-sign")
+    assert "none: asked for without" in _first_page(tmp_path / "u.pdf")
+    assert not check_pdf(io.BytesIO((tmp_path / "u.pdf").read_bytes())).signed
+
+
+def _first_page(file: Path) -> str:
+    import pdfplumber
+
+    with pdfplumber.open(file) as pdf:
+        return " ".join(pdf.pages[0].extract_text().split())
+
+
+OWN_ORDERS = Path(__file__).resolve().parents[2] / "demo_dossiers" / "own-orders"
+
+
+def test_the_demonstration_table_is_taken_in_and_says_something(run):
+    told = run("import", str(OWN_ORDERS / "orders.csv"), "--mapping", str(OWN_ORDERS / "mapping.yaml"))
+    assert told.startswith("import 1: 349 orders, 19 of them comebacks; SHA-256 ")
+    overview = run("--on", "2026-06-20")
+    assert re.search(r"valve cover +48 +10 +20\.8 % \(11\.7 to 34\.3\) *\n", overview)  # scipy, statsmodels: 0.1173, 0.3426
+    assert re.search(r"starter +24 +0 .* small number: under 30 orders", overview)
+    assert "these shares lie above the true ones" in overview
+    assert re.search(r"Coil ground eyelet left off .* +8 +1 441\.29 EUR +60 %", run("cost", "--on", "2026-06-20"))
+    assert "Came back to us: 8 times, at a cost of 1 441.29 EUR" in " ".join(run("cards", "--on", "2026-06-20").split())
+    assert "Ansel Brook" not in run("technician", "--on", "2026-06-20")
+
+
+def test_a_mechanism_that_no_pack_knows_is_refused_with_the_nearest(run, tmp_path):
+    (tmp_path / "m.yaml").write_text(MAPPING + "words: {mechanism: {coil ground: ign-coil-ground-left-of}}\n")
+    with pytest.raises(MistakesFound, match=r"m\.yaml.* coil ground: 'ign-coil-ground-left-of' is not known; did you mean 'ign-coil-ground-left-off'"):
+        run("import", "o.csv", "--mapping", "m.yaml")
+
+
+@pytest.mark.parametrize(
+    ("raw", "told"),
+    [
+        (b"", r"b\.csv:1:1: is empty"),
+        (b"Job,Done\n", r"the column 'Plate' \(vehicle\) is not there"),
+        ("Job,Done,Plate,Work,By,Firm,Redoes,Why,Cost\n1,2025-01-01,Ö,,,,,,\n".encode("latin-1"), r"b\.csv:2:1: byte 0xD6 is not utf-8"),
+        (b"Job,Done,Plate,Work,By,Firm,Redoes,Why,Cost,Job\n", r"the column 'Job' \(number\) is there twice"),
+        (b"Job,Done,Plate,Work,By,Firm,Redoes,Why,Cost\n", r"b\.csv: holds no order that can be read; nothing was recorded"),
+    ],
+)
+def test_a_bad_table_is_told_and_nothing_is_lost(filled, tmp_path, raw, told):
+    before = filled("book"), filled()
+    (tmp_path / "b.csv").write_bytes(raw)
+    with pytest.raises(EvidenceError, match=told):
+        filled("import", "b.csv", "--mapping", "m.yaml")
+    assert (filled("book"), filled()) == before
+
+
+def test_a_file_of_a_gigabyte_is_refused_before_it_is_read(filled, tmp_path):
+    with (tmp_path / "b.csv").open("wb") as out:
+        out.write(b"Job,Done\n")
+        out.truncate(2**30)  # one line; takes no room on the disk
+    before = filled("book")
+    with pytest.raises(EvidenceError, match=r"b\.csv: is larger than the 268,435,456 bytes that are read"):
+        filled("import", "b.csv", "--mapping", "m.yaml")
+    assert filled("book") == before

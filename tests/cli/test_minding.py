@@ -75,3 +75,23 @@ def test_talks_and_lessons(shop):
         "not one of the words"
         in shop("talk", "first", "--text", "x", "--by", "y", "--time", "2026-06-20", "--what", "bribe", code=2).stderr
     )
+
+
+def test_signing_covers_the_second_ledger_and_recheck_holds_it_to_that(shop, tmp_path):
+    assert "second ledger" not in shop("heads", "sign", "first").stdout
+    shop("talk", "first", "--text", "half of it", "--time", "2026-05-01 10:00", "--by", "Quill")
+    first, second = shop("heads", "sign", "first").stdout.splitlines()
+    assert first.startswith("head: 2 entries, signed by key ")
+    assert second.startswith("second ledger, head: 2 entries, signed by key ")
+    assert "under no signed head" not in shop("recheck", "first").stdout
+    shop("talk", "first", "--text", "two thirds", "--time", "2026-05-02 10:00", "--by", "Quill")
+    assert "the newest entry is under no signed head yet" in shop("recheck").stdout
+    import sqlite3
+
+    with sqlite3.connect(tmp_path / "shop" / "record.sqlite") as db:  # rolled back, as somebody does who may do anything
+        for (name,) in db.execute("SELECT name FROM sqlite_master WHERE type = 'trigger' AND tbl_name = 'entries'").fetchall():
+            db.execute(f"DROP TRIGGER {name}")
+        db.execute("DELETE FROM entries WHERE ledger LIKE '%-aside' AND seq > 1")
+    told = shop("recheck", "first", code=1).stdout
+    assert "FAULT K1" in told
+    assert "rolled back" in told

@@ -1,5 +1,6 @@
 """Where a matter stands and what it cost, as a person meets it on the command line."""
 
+import datetime as dt
 import json
 import os
 import subprocess
@@ -52,9 +53,76 @@ def test_a_place_is_filled_in_by_a_person(shop, tmp_path):
     assert "Nothing is filled in yet; nothing is assumed." in shop("place", "show", "vale")
     file.write_text('format: 1\nname: Vale\nlimitation: {text: two years, source: "Act, section 9", on: 2020-01-02}\n', "utf-8")
     assert "look it up again before relying on it" in shop("place", "show", "vale")
+    assert "note: Vale, limitation: Act, section 9 (looked up 2020-01-02, " in shop("status")
     file.write_text("format: 1\nname: Vale\nlimitaton: {text: two years}\n", "utf-8")
     assert "vale.yaml:3:1" in shop("place", "show", "vale", code=2)
     assert "is not a day" in shop("status", "--on", "someday", code=2)
+
+
+def test_a_broken_place_file_is_told_and_hides_nothing(shop, tmp_path):
+    shop("record", "due-date", "first", "--what", "hearing", "--day", "2026-07-01", "--text", "Hearing", "--source", "summons")
+    assert "note: told without the place: " in shop("status")
+    shop("place", "new", "vale")
+    (tmp_path / "shop" / "places" / "vale.yaml").write_text("format: 1\nname: [Vale\n", "utf-8")
+    for words in (("status",), ("status", "first")):
+        said = shop(*words, "--on", "2026-06-10")
+        assert "note: told without the place: " in said
+        assert "vale.yaml" in said
+        assert "2026-07-01, in 21 days" in said
+    told = shop("status", "--json")["matters"][0]
+    assert told["place"] is None
+    assert "vale.yaml" in told["place_problem"]
+    assert "vale.yaml" in shop("status", "--place", "vale", code=2)  # named by hand, it must be readable
+
+
+@pytest.mark.parametrize(
+    ("zone", "utc", "day"),
+    [
+        ("Pacific/Auckland", "2026-06-09T12:30:00Z", "2026-06-10"),
+        ("Pacific/Auckland", "2026-06-09T11:59:59Z", "2026-06-09"),
+        ("Pacific/Honolulu", "2026-06-10T09:59:59Z", "2026-06-09"),
+        ("Pacific/Honolulu", "2026-06-10T10:00:00Z", "2026-06-10"),
+        ("Europe/Lisbon", "2026-03-28T23:59:59Z", "2026-03-28"),  # winter time still: the clocks change at 01:00 UTC on 29 March
+        ("Europe/Lisbon", "2026-03-29T22:59:59Z", "2026-03-29"),
+        ("Europe/Lisbon", "2026-03-29T23:00:00Z", "2026-03-30"),
+    ],
+)
+def test_today_is_the_day_where_the_shop_is(tmp_path, monkeypatch, zone, utc, day):
+    """Offsets by the IANA time-zone database: Auckland UTC+12 in June, Honolulu UTC-10, Lisbon UTC+1 from 29 March 2026."""
+    from evidence.bootstrap import make_workspace
+    from evidence.cli.main import app
+    from evidence.edges.system import SystemClock
+    from typer.testing import CliRunner
+
+    make_workspace(tmp_path / "w", recorder="Ana Test", zone=zone)
+    monkeypatch.setattr(SystemClock, "now", lambda _self: dt.datetime.fromisoformat(utc))
+    call = lambda *words: CliRunner().invoke(app, ["-w", str(tmp_path / "w"), *words])  # noqa: E731
+    assert call("record", "dossier", "--name", "x", "--title", "X").exit_code == 0
+    due = (dt.date.fromisoformat(day) + dt.timedelta(days=1)).isoformat()
+    assert call("record", "due-date", "x", "--what", "hearing", "--day", due, "--text", "H", "--source", "summons").exit_code == 0
+    assert f"{due}, in 1 day " in call("status").output
+    assert f"Up to {day}: 0 orders" in call("comebacks").output
+
+
+def test_many_matters_are_printed_a_line_each_and_as_the_same_json(tmp_path, monkeypatch):
+    import evidence.cli.common
+    from evidence.bootstrap import make_workspace
+    from evidence.cli.main import app
+    from typer.testing import CliRunner
+
+    make_workspace(tmp_path / "w", recorder="Ana Test")
+    call = lambda *words: CliRunner().invoke(app, ["-w", str(tmp_path / "w"), *words]).stdout  # noqa: E731
+    for n in range(3):
+        call("record", "dossier", "--name", f"car-{n}", "--title", "Car")
+        call("record", "due-date", f"car-{n}", "--what", "hearing", "--day", "2026-07-01", "--text", "Room 5", "--source", "summons")
+    drawn, read = call("status", "--on", "2026-06-30"), json.loads(call("status", "--json", "--on", "2026-06-30"))
+    monkeypatch.setattr(evidence.cli.common, "MOST_DRAWN", 2)
+    plain, lines = call("status", "--on", "2026-06-30").splitlines(), call("status", "--json", "--on", "2026-06-30")
+    assert [line.split()[0] for line in plain] == ["Dossier", "car-0", "car-1", "car-2"]
+    assert all("in 1 day; Hearing: Room 5" in line for line in plain[1:])
+    assert "─" in drawn
+    assert json.loads(lines) == read
+    assert len(lines.splitlines()) == 5
 
 
 def test_the_loss_and_what_is_refused(shop):

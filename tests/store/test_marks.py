@@ -75,6 +75,8 @@ def test_one_matter_is_told_as_all_are(workspace: Path) -> None:
     ("kind", "fields"),
     [
         ("course_step", {**STEP, "stage": "intake", "time": "2026-03-03"}),
+        ("correspondence", {"sender": "party 1", "receiver": "party 2", "about": "notice", "sent": "2026-03-03", "channel": "letter"}),
+        ("correspondence", {"sender": "party 1", "receiver": "party 2", "about": "demand_letter", "sent": "2026-03-03", "channel": "letter", "despite": ["wrong_respondent: known to all"]}),
         ("due_date", {"what": "hearing", "day": "2025-07-01", "text": "Hearing", "source": "summons"}),
         ("loss_item", {"head": "hire", "nature": "incidental", "text": "van", "amount": "44.00 EUR", "status": "paid", "begins": "2026-03-01", "ends": "2026-03-02"}),
     ],
@@ -89,3 +91,5 @@ def test_what_is_dated_before_the_earlier_work_is_refused(workspace: Path, kind:
             record_one(desk, "van", kind, fields)
         moved = {k: v.replace("2025-", "2027-").replace("2026-03-0", "2026-04-0") if isinstance(v, str) else v for k, v in fields.items()}
         assert record_one(desk, "van", kind, moved).label
+        other = {"sender": "party 1", "receiver": "party 2", "about": "other", "sent": "2026-03-03", "channel": "letter"}
+        assert record_one(desk, "van", "correspondence", other).label  # a letter about something else may be older

@@ -18,6 +18,7 @@ from evidence.register.lines import Comeback
 from evidence.store import database
 from evidence.store.register_book import RegisterBook
 from evidence.usecases.comebacks import counted, take_entry, take_table, withdraw_batch
+from evidence.usecases.recheck import recheck
 from evidence.usecases.record import amend_one, open_dossier, record_one
 from hypothesis import given
 from hypothesis import strategies as st
@@ -181,6 +182,103 @@ def test_a_dossier_is_counted_and_judged_only_when_it_changed(workspace: Path) -
         assert counted(desk, AS_OF, quiet, demonstrations=True).judged == 1
 
 
+def test_an_interruption_keeps_what_was_judged_and_the_next_time_goes_on(workspace: Path) -> None:
+    with still_desk(workspace) as desk:
+        for n in range(5):
+            open_dossier(desk, {"title": f"Van {n}", "name": f"van-{n}"})
+        told: list[tuple[int, int]] = []
+
+        def broken_off(_stage: str, done: int, of: int) -> None:
+            told.append((done, of))
+            if done == 3:
+                raise KeyboardInterrupt
+
+        with pytest.raises(KeyboardInterrupt):
+            counted(desk, AS_OF, broken_off)
+        assert told == [(0, 5), (1, 5), (2, 5), (3, 5)]
+        told.clear()
+        assert counted(desk, AS_OF, lambda _stage, done, of: told.append((done, of))).judged == 2
+        assert told == [(0, 2), (1, 2), (2, 2)]
+        assert counted(desk, AS_OF, quiet).judged == 0
+
+
+def test_what_was_judged_is_kept_while_it_goes_on(workspace: Path, monkeypatch) -> None:
+    """A killed process has no chance to keep anything at its end."""
+    monkeypatch.setattr("evidence.usecases.comebacks.MOST_WAITING", 2)
+    with still_desk(workspace) as desk:
+        for n in range(5):
+            open_dossier(desk, {"title": f"Van {n}", "name": f"van-{n}"})
+        seen: list[int] = []
+        counted(desk, AS_OF, lambda *_: seen.append(len(desk.book.said(desk.judged_by()))))
+        assert seen == [0, 0, 2, 2, 4, 5]
+
+
+def altered(workspace: Path, *statements: str) -> None:
+    engine = database.open_engine(_url(workspace))
+    with engine.begin() as db:
+        for statement in statements:
+            db.execute(sa.text(statement))
+    engine.dispose()
+
+
+def book_faults(desk) -> list[str]:
+    return [str(f) for f in recheck(desk, None, quiet).faults]
+
+
+def test_a_sound_book_is_told_by_recheck(workspace: Path) -> None:
+    with still_desk(workspace) as desk:
+        assert recheck(desk, None, quiet).remarks == ()
+        take(desk, TABLE.replace("Kim", "Zoë"))
+        take_entry(desk, Comeback(back=dt.date(2026, 2, 1).toordinal(), operations=("gasket",)))
+        withdraw_batch(desk, 1, "wrong")
+        result = recheck(desk, None, quiet)
+        assert result.sound
+        assert result.remarks == ("register of comebacks: 3 things handed in, with the bytes and rows of then",)
+
+
+@pytest.mark.parametrize(
+    ("statement", "fault"),
+    [
+        ("UPDATE register_orders SET technician = 'Lee' WHERE line = 2", "B3 register 1 (orders.csv): orders or comebacks in the lists are not those that its bytes give"),
+        ("DELETE FROM register_orders WHERE line = 4", "B3 register 1 (orders.csv): orders or comebacks"),
+        ("UPDATE register_comebacks SET body = replace(body, '80', '8') WHERE batch = 1", "B3 register 1 (orders.csv)"),
+        ("DELETE FROM register_comebacks WHERE batch = 2", "B3 register 2: orders or comebacks"),
+    ],
+)
+def test_a_changed_list_of_the_register_is_found(workspace: Path, statement: str, fault: str) -> None:
+    with still_desk(workspace) as desk:
+        take(desk)
+        take_entry(desk, Comeback(back=dt.date(2026, 2, 1).toordinal(), operations=("gasket",)))
+        altered(workspace, statement)
+        (told,) = book_faults(desk)
+        assert told.startswith(fault)
+
+
+def test_bytes_that_were_changed_behind_the_triggers_are_found(workspace: Path) -> None:
+    with still_desk(workspace) as desk:
+        take(desk)
+        take_entry(desk, Comeback(back=dt.date(2026, 2, 1).toordinal(), operations=("gasket",)))
+        withdraw_batch(desk, 1, "wrong")
+        untriggered(workspace, "UPDATE register_batches SET sha256 = 'x' WHERE number = 1", "DELETE FROM register_batches WHERE number = 2", "UPDATE register_batches SET of = 7 WHERE number = 3")
+        told = book_faults(desk)
+        assert [t[:15] for t in told] == ["B2 register's b", "B2 register 3: ", "B1 register 1 ("]
+        assert "number 2 is gone" in told[0]
+
+
+def untriggered(workspace: Path, *statements: str) -> None:
+    """As somebody does who may do anything to the database."""
+    url = _url(workspace)
+    if url.startswith("sqlite"):
+        names = sa.text("SELECT name FROM sqlite_master WHERE type = 'trigger' AND tbl_name = 'register_batches'")
+        engine = database.open_engine(url)
+        with engine.begin() as db:
+            found = list(db.execute(names).scalars())
+        engine.dispose()
+        altered(workspace, *(f"DROP TRIGGER {name}" for name in found), *statements)
+    else:
+        altered(workspace, "ALTER TABLE register_batches DISABLE TRIGGER USER", *statements)
+
+
 def test_how_a_dossier_ended_is_what_an_outcome_or_a_step_says(workspace: Path) -> None:
     with still_desk(workspace) as desk:
 
@@ -219,3 +317,23 @@ COMEBACKS = st.builds(
 @given(COMEBACKS)
 def test_what_is_kept_of_a_comeback_is_read_back_as_it_was(comeback: Comeback) -> None:
     assert comeback_in(body_of(comeback)) == comeback
+
+
+@pytest.mark.parametrize("name", ["van-no-start", "seized-engine", "wet-footwell"])
+def test_a_dossier_says_the_same_with_and_without_its_firmness(tmp_path: Path, name: str) -> None:
+    from evidence.bootstrap import demo_dossiers, make_workspace, open_desk
+    from evidence.capture.sources import open_handed
+    from evidence.usecases.assess import assess_held
+    from evidence.usecases.dossier_comeback import comeback_of
+    from evidence.usecases.intake import Answers, intake_folder
+    from evidence.usecases.pen import need, read_dossier
+
+    make_workspace(tmp_path / "w", recorder="Ann Rook")
+    with open_desk(tmp_path / "w") as desk:
+        intake_folder(desk, open_handed(demo_dossiers()[name]), Answers(), quiet)
+        with desk.ledgers.reading() as view:
+            held = read_dossier(view, need(view, name))
+        whole, short = (comeback_of(held, assess_held(desk, held, firmness=f), "") for f in (True, False))
+    assert whole == short
+    assert whole is not None
+    assert whole.mechanism == ("ign-coil-ground-left-off" if name == "van-no-start" else "")

@@ -22,6 +22,7 @@ from evidence.ports import Desk
 from evidence.publishing import ReportOptions, write_page, write_report
 from evidence.review.disclosing import Choice
 from evidence.usecases.aside import missing_by_stage, note, noted, take_back
+from evidence.usecases.heads import seal_head
 from evidence.usecases.intake import Answers, intake_folder
 from evidence.usecases.mistakes import mistakes_of
 from evidence.usecases.recheck import recheck
@@ -99,6 +100,7 @@ def test_nothing_that_goes_out_carries_it_to_the_byte(workspace: Path, tmp_path:
             size = len(list(view.entries(ledger)))
         note(real, NAME, SettlementTalk, TALK)
         note(real, NAME, Lesson, LESSON)
+        assert seal_head(real, aside_of(ledger)).signed  # its own signed head goes nowhere either
         after = outputs(real, workspace, tmp_path / "after")
         assert set(before) == set(after)
         assert len(after) > 10

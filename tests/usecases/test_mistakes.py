@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from evidence.claim.mistakes.made import ASKED
 from evidence.errors import MistakeAhead
 from evidence.ports import Desk
 from evidence.usecases.looking import detail
@@ -87,3 +88,42 @@ def test_each_kind_of_step_is_asked_about(shop: Desk, kind: str, fields: dict, c
     with pytest.raises(MistakeAhead, match=code):
         record_one(shop, NAME, kind, fields)
     assert record_one(shop, NAME, kind, {**fields, "despite": [f"{code}: it was so"]}).warnings[0].endswith("it was so")
+
+
+SEEN = {"of": "coil-ground-eyelet", "aspect": "ground_seat", "seen": "off", "state": "undisturbed", "time": "2026-05-05 09:00", "position": "1", "text": "off its stud"}
+SCAN = {"before_clearing": True, "time": "2026-05-05 09:30", "modules": [{"module": "engine-control-module", "result": "none_stored"}]}
+NOTICE = {"sender": "party 1", "receiver": "old-mill", "about": "notice", "sent": "2026-05-05", "channel": "letter"}
+READING = {"quantity": "voltage", "of": "battery", "value": "12.6", "unit": "V", "conditions": ["key-on"], "time": "2026-05-06 10:00"}
+ELSE = {"action": "replaced", "components": ["engine-control-module"], "by": "party 1", "time": "2026-05-06 11:00"}
+CLEARED = {"action": "codes_cleared", "components": ["engine-control-module"], "by": "party 1", "time": "2026-05-06"}
+DEMAND = {"sender": "party 1", "receiver": "old-mill", "about": "demand_letter", "sent": "2026-05-08", "channel": "letter"}
+MODULE = {"module": "engine-control-module", "which": "coded_replacement", "time": "2026-05-06"}
+FIRST = ("intervention", {**STEP, "by": "party 1", "despite": REASONS})
+
+# code -> (what is recorded before both, the step that is asked about, what sets it right: more before it or other words in it)
+TWINS = {
+    "put_right_unseen": ([("correspondence", NOTICE)], ("intervention", {**STEP, "by": "party 1"}), [("observation", SEEN)], {}),
+    "no_notice": ([("observation", SEEN)], ("intervention", {**STEP, "by": "party 1"}), [("correspondence", NOTICE)], {}),
+    "codes_cleared": ([], ("intervention", CLEARED), [("code_scan", SCAN)], {}),
+    "several_changes": ([("correspondence", NOTICE), FIRST], ("intervention", {**ELSE, "despite": REASONS[:1]}), [("measurement", READING)], {}),
+    "uncoded_module": ([], ("module_identity", {**MODULE, "coding": "not_coded"}), [], {"coding": "coded"}),
+    "talk_among_evidence": ([], ("correspondence", {**NOTICE, "text": "They offered to pay half."}), [], {"text": "They asked for pictures."}),
+    "wrong_respondent": ([], ("correspondence", DEMAND), [], {}),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("code", ASKED)
+def test_a_step_set_right_is_recorded_without_a_question(shop: Desk, code: str) -> None:
+    before, (kind, fields), more, other = TWINS[code]
+    for record in before:
+        record_one(shop, NAME, *record)
+    with pytest.raises(MistakeAhead, match=rf"\[{code}\]"):
+        record_one(shop, NAME, kind, fields)
+    for record in more:
+        record_one(shop, NAME, *record)
+    if code == "wrong_respondent":
+        amend_one(shop, NAME, "party 2", {"legal_name": "Old Mill Ltd", "address": "1 Mill Lane"}, "asked the registry")
+    entered = record_one(shop, NAME, kind, {**fields, **other})
+    assert [w for w in entered.warnings if f"[{code}]" in w] == []
+    _, found = mistakes_of(shop, NAME)
+    assert code not in {m.code for m in found}

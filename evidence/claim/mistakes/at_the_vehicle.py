@@ -25,6 +25,8 @@ CURING: Final = frozenset(
 # What one of these uses up or changes can never be looked at again as it was. Common practice, no source.
 ALTERING: Final = frozenset({*CURING, "opened", "drained", "loosened", "programmed", "tested_with_water"})
 
+_WIPING: Final = {"codes_cleared": "cleared the codes", "programmed": "wrote to a module"}
+
 
 def put_right_unseen(dossier: Dossier) -> Iterator[Made]:
     """A curing step with nothing of the parts as found on record, and no step that calls that record complete."""
@@ -60,12 +62,12 @@ def _after(when: object, span: object) -> bool:
 
 
 def codes_cleared(dossier: Dossier) -> Iterator[Made]:
-    """Codes cleared, and no read-out from before is stored."""
+    """Codes cleared or a module written to, and no read-out from before is stored."""
     scans = [s.value for s in dossier.of(CodeScan) if s.value.before_clearing]
     for step in dossier.of(Intervention):
-        cleared = step.value.action == "codes_cleared"
-        if cleared and not any(not _after(s.time, step.value.time.span) for s in scans):
-            yield at(step, "codes_cleared", f"{step.label} cleared the codes, and no read-out from before is stored.")
+        how = _WIPING.get(step.value.action)
+        if how and not any(not _after(s.time, step.value.time.span) for s in scans):
+            yield at(step, "codes_cleared", f"{step.label} {how}, and no read-out from before is stored.")
 
 
 def no_notice(dossier: Dossier) -> Iterator[Made]:

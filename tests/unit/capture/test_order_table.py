@@ -77,7 +77,11 @@ def test_another_encoding_is_told_and_can_be_named():
     [
         ("Jop,Done,Work\n", r"the column 'Job' (number) is not there; did you mean 'Jop'? (the heading, split at ',', has 'Jop', 'Done', 'Work')"),
         ("Job,Done,Job,Work\n", "the column 'Job' (number) is there twice"),
-        ("", "the column 'Job' (number) is not there"),
+        ("", "orders.csv:1:1: is empty: there is not even a heading"),
+        ("\ufeff \n\n", "orders.csv:1:1: is empty"),
+        ("PK\x03\x04\0\0", "orders.csv:1:1: is a packed file, such as a spreadsheet, not a table written as text"),
+        ("%PDF-1.7", "is a PDF, not a table"),
+        ("Job,Done,Work\n1,2026-01-02,x\n2,2026-01-02," + "y" * 131_073, "orders.csv:3:1: a cell of the row that starts here is longer than 131,072 characters"),
         ('Job,Done,Work\n1,2026-01-02,x\n2,2026-01-02,"y\n', "orders.csv:3:1: the row that starts here is broken: unexpected end of data"),
     ],
 )

@@ -129,6 +129,63 @@ def test_the_warranty_of_the_earlier_work_ends_by_time_or_distance():
     case.record("odometer_reading", reading=f"{limit + 5:.0f} km", time="2026-05-05 08:00", basis="photographed", by="party-1")
     (one,) = [d for d in due(case.dossier()) if d.what == "warranty"]
     assert one.note.endswith(f"at {limit + 5:.0f} km by the last reading: passed")
+    assert one.done == "ended by distance"
+
+
+def test_a_warranty_by_distance_alone_has_no_day_and_no_reminder():
+    case = coil_case().change("work_order-1", warranty_distance="20000 km")
+    (one,) = [d for d in due(case.dossier()) if d.what == "warranty"]
+    assert (one.day, one.reminders, one.done) == (None, (), "")
+    assert "whichever comes first" in one.note
+
+
+def test_a_hundred_years_are_counted_and_a_start_too_late_for_them_is_told():
+    """A period is at most a hundred years long; the calendar of the program ends with the year 9999."""
+    case = matter()
+    case.record("due_date", what="other", day="9998-12-30", text="far off", source="paper")
+    letter(case, about="demand_letter", sent="1999-03-01", answer_within="100 years")
+    (far,) = [d for d in due(case.dossier()) if d.what == "answer"]
+    assert far.day == dt.date(2099, 3, 2)  # 2099-03-01 is a Sunday
+    late = letter(case, about="demand_letter", sent="9800-03-01", answer_within="14 days")
+    (told,) = [d for d in due(case.dossier()) if d.subject == late]
+    assert (told.day, told.note, told.reminders) == (None, "14 days from 9800-03-01, too far off to be counted", ())
+    assert [d.day for d in due(case.dossier()) if d.what == "other"] == [dt.date(9998, 12, 30)]
+    letter(case, about="demand_letter", sent="2026-03-01", answer_within="101 years")
+    with pytest.raises(ValidationError, match="longer than a hundred years"):
+        case.dossier()
+
+
+def test_a_step_dated_before_the_work_it_is_about_is_remarked():
+    """Two records that were right each for itself: the order was entered after the step."""
+    case = matter()
+    told = standing(marks_of(case.dossier()), TODAY)
+    assert not [r for r in told.remarks if "before the work" in r]
+    worked = next(m for m in marks_of(case.dossier()) if m.sort == "worked")
+    early = (dt.date.fromisoformat(worked.day) - dt.timedelta(days=1)).isoformat()
+    made(case, "diagnosis", early)
+    remarks = standing(marks_of(case.dossier()), TODAY).remarks
+    assert f"Step 4 (diagnosis) is dated {early}, before the work it is about ({worked.label}, {worked.day})" in remarks
+    made(case, "inspection", worked.day)
+    assert len([r for r in standing(marks_of(case.dossier()), TODAY).remarks if "before the work" in r]) == 1
+
+
+def test_holidays_are_known_as_far_as_a_long_period_reaches():
+    """Vacanza's holidays, new year of 2031: a Wednesday; 1,200 business days reach over four years and more."""
+    case = matter()
+    place = PlaceRules.model_validate({
+        "format": 1, "name": "Vale", "holidays": {"country": "PT", "source": "calendar", "on": "2026-01-02"},
+    })  # fmt: skip
+    letter(case, about="inspection_opportunity", sent="2026-01-02", answer_within="1200 business days")
+    (one,) = [d for d in due(case.dossier(), place) if d.what == "inspection"]
+    from holidays import country_holidays
+
+    free = country_holidays("PT", years=range(2026, 2033))
+    day, left = dt.date(2026, 1, 2), 1200
+    while left:
+        day += dt.timedelta(days=1)
+        left -= day.weekday() < 5 and day not in free
+    assert day.year > 2029
+    assert one.day == day
 
 
 def test_the_last_day_of_a_time_as_written():

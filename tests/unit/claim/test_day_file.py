@@ -1,6 +1,7 @@
 """The calendar file against RFC 5545, read back by the library that did not write it by hand, and by its line rules."""
 
 import datetime as dt
+from dataclasses import replace
 
 from evidence.claim.day_file import day_file
 from evidence.claim.due import Due
@@ -34,3 +35,21 @@ def test_lines_are_folded_and_ended_as_the_standard_says():
 
 def test_same_days_same_bytes():
     assert day_file([("Van", OPEN)], STAMP, "x") == day_file([("Van", OPEN)], STAMP, "x")
+
+
+def uids(raw):
+    return [str(e["uid"]) for e in Calendar.from_ical(raw).walk("VEVENT")]
+
+
+def test_an_event_keeps_its_name_when_its_day_moves_and_no_two_share_one():
+    """RFC 5545, section 3.8.4.7: the identifier is globally unique and persistent."""
+    base = {"words": "w", "record": "Loss item 1"}
+    dues = [Due(day=dt.date(2026, 7, n), what=what, subject=subject, **base) for n, (what, subject) in enumerate([("core_return", "a" * 32), ("storage", "a" * 32), ("storage", "b" * 32)], 1)]
+    first = uids(day_file([("Van", d) for d in dues], STAMP, "x"))
+    assert len(set(first)) == 3
+    moved = [replace(d, day=d.day + dt.timedelta(days=40), words="otherwise", record="Loss item 9") for d in dues]
+    assert uids(day_file([("Another title", d) for d in moved], STAMP + dt.timedelta(days=9), "y")) == first
+
+
+def test_what_has_no_day_or_is_done_is_no_event():
+    assert uids(day_file([("Van", replace(OPEN, day=None)), ("Van", replace(OPEN, done="answered"))], STAMP, "x")) == []

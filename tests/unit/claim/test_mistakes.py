@@ -270,3 +270,13 @@ def test_a_step_that_says_the_untouched_record_is_complete_is_enough():
 def test_a_reason_without_code_or_words_is_refused(text):
     with pytest.raises(ValidationError):
         Despite.model_validate(text)
+
+
+def test_a_module_written_to_without_a_read_out_is_the_same_mistake():
+    """Common practice, no source: flashing wipes codes and freeze frames."""
+    case = coil_case()
+    case.touch("engine-control-module", "programmed")
+    assert made(case, "codes_cleared") == ["Intervention 1"]
+    modules = [{"module": "engine-control-module", "result": "none_stored"}]
+    case.record("code_scan", modules=modules, before_clearing=True, time="2026-05-05")
+    assert not made(case, "codes_cleared")

@@ -41,7 +41,9 @@ def test_entries_carry_source_and_age(tmp_path):
         (GOOD.replace("limitation", "x") + "limitaton: {text: two years, source: Act, on: 2026-01-01}\n", (6, 1), "limitation"),
         (GOOD.replace(', on: 2026-06-02}\ntax', '}\ntax'), (3, 1), "on"),
         (GOOD.replace("3000.00 EUR", "3000 euros please"), (3, 24), "amount and a currency"),
-        (GOOD.replace("on: 2024-06-02", "on: someday"), (4, 37), "date"),
+        (GOOD.replace("on: 2024-06-02", "on: someday"), (4, 37), "'someday' is not a day (write it such as 2026-06-30)"),
+        (GOOD.replace("3000.00 EUR", "-5.00 EUR"), (3, 24), "-5.00 EUR is no ceiling"),
+        (GOOD.replace("3000.00 EUR", "0.00 EUR"), (3, 24), "0.00 EUR is no ceiling"),
     ],
 )  # fmt: skip
 def test_what_is_wrong_is_told_with_its_place(tmp_path, wrong, where, words):

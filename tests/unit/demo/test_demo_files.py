@@ -114,6 +114,15 @@ def test_starter_current_has_four_humps_in_two_turns():
     assert np.argmax(lines) * 10_000 / (16 * current.size) == pytest.approx(212 * 4 / 120, abs=0.05)
 
 
+def test_the_table_of_orders_is_the_same_bytes_and_marked(made):
+    kept = (HOME / "own-orders" / "orders.csv").read_bytes()
+    assert (made / "own-orders" / "orders.csv").read_bytes() == kept
+    rows = kept.decode("cp1252").splitlines()[1:]
+    assert 200 < len(rows) < 400
+    assert all(row.startswith("DEMO-") for row in rows)
+    assert (HOME / "own-orders" / "mapping.yaml").read_text("utf-8").startswith("# DEMONSTRATION.")
+
+
 def test_the_folder_stays_small():
     made = [HOME / name for name in _files(HOME)]
     assert sum(p.stat().st_size for p in made) < 12_000_000

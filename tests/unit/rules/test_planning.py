@@ -7,9 +7,11 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
+from evidence.model.despite import MISTAKE_CODES
 from evidence.rules.assessment_json import plan_as_json
 from evidence.rules.capture_plan import STAGES
 from evidence.rules.information import expected_information, per_minute
+from evidence.rules.mistakes import MISTAKES
 
 from build import COIL, Case, coil_case, packs, shown_case, vocabulary
 
@@ -310,6 +312,86 @@ def test_guards_of_the_trade_stand_where_they_apply():
     later = " ".join(w.text for w in plan(case).warned)
     assert "before any code is cleared" not in later
     assert "owner's declaration" not in later
+
+
+def with_one(kind, **raw):
+    case = coil_case()
+    case.record(kind, **raw)
+    return case
+
+
+def declared():
+    case = coil_case()
+    case.declare()
+    return case
+
+
+def untouchable():
+    """What was to be seen untouched is gone, and a picture is on record."""
+    case = coil_case()
+    case.touch("coil-ground-eyelet")
+    case.record("exhibit", caption="after", file={"sha256": "0" * 64, "size": 1, "name": "a.jpg"})
+    return case
+
+
+def only(*numbers, **mechanism):
+    return alone(findings=tuple(f for f in entry().findings if f.id in numbers), alternatives=(), **mechanism)
+
+
+LETTER = {"sender": "party-1", "receiver": "party-2", "sent": "2026-05-05", "channel": "letter"}
+SCAN = {"before_clearing": True, "all_modules": True, "time": "2026-05-05 09:30", "modules": [{"module": "engine-control-module", "result": "none_stored", "codes": []}]}
+TOLD = {"what": "other", "text": "it ran hot", "time": "2026-05-03", "basis": "told", "by": "party-2"}
+LOSS = {"head": "towing", "nature": "incidental", "text": "tow", "amount": "90.00 EUR", "status": "paid"}
+DAY = {"what": "limitation", "day": "2028-05-01", "text": "last day", "source": "a lawyer's letter"}
+MOVED = {"item": "vehicle-1", "released_by": "party-2", "received_by": "party-1", "time": "2026-05-05", "place": "yard", "purpose": "received"}
+CLOCK = {"device": "a camera", "clock_showed": "2026-05-05 10:00", "true_time": "2026-05-05T09:00:00Z", "uncertainty": "1 s", "source": "network_time"}
+OPINION = {"by": "party-1", "time": "2026-05-09", "text": "as shown", "basis": ["work_order-1"], "qualification": "technician", "interest": "is paid"}
+
+
+def prior(**party):
+    case = coil_case()
+    for r in [r for r in case.dossier().by_subject.values() if r.kind == "party" and "prior_repairer" in r.value.roles]:
+        case = case.change(r.subject, **party)
+    return case
+
+
+# code -> (where it can still be made, where the record or the plan has settled it), each (case, own packs)
+BEFOREHAND = {
+    "put_right_unseen": ((coil_case, alone), (untouchable, alone)),
+    "codes_cleared": ((coil_case, alone), (lambda: with_one("code_scan", **SCAN), alone)),
+    "no_notice": ((coil_case, alone), (lambda: with_one("correspondence", **LETTER, about="notice"), alone)),
+    "several_changes": ((coil_case, alone), (coil_case, lambda: only("F1"))),
+    "uncoded_module": ((coil_case, alone), (coil_case, lambda: only("F1", retain=("eyelet and nut",)))),
+    "part_let_go": ((coil_case, alone), (coil_case, lambda: alone(retain=()))),
+    "one_part_only": ((coil_case, alone), (coil_case, lambda: only("F8"))),
+    "instrument_unproven": ((lambda: coil_case().change("instrument-1", serial=None), alone), (coil_case, alone)),
+    "reading_unrepeatable": ((coil_case, alone), (coil_case, lambda: only("F1"))),
+    "owner_unheard": ((coil_case, alone), (declared, alone)),
+    "driven_on": ((coil_case, alone), (declared, alone)),
+    "no_time_base": ((coil_case, alone), (lambda: with_one("clock_reference", **CLOCK), alone)),
+    "no_odometer": ((coil_case, alone), (lambda: with_one("odometer_reading", reading="61044 km", time="2026-05-05", basis="seen"), alone)),
+    "picture_stripped": ((coil_case, alone), (untouchable, alone)),
+    "picture_altered": ((coil_case, alone), (untouchable, alone)),
+    "custody_gap": ((coil_case, alone), (lambda: with_one("custody_transfer", **MOVED), alone)),
+    "hearsay": ((lambda: with_one("event", **TOLD), alone), (lambda: with_one("event", **TOLD, exhibits=["exhibit-1"]).drop("event-1"), alone)),
+    "rivals_untested": ((coil_case, alone), (shown_case, alone)),
+    "harsh_words": ((coil_case, alone), (lambda: with_one("correspondence", **LETTER, about="demand_letter"), alone)),
+    "talk_among_evidence": ((coil_case, alone), (lambda: with_one("correspondence", **LETTER, about="demand_letter"), alone)),
+    "wrong_respondent": ((lambda: prior(legal_name=None), alone), (lambda: prior(legal_name="Old Mill Ltd", address="1 Mill"), alone)),
+    "cost_unexplained": ((coil_case, alone), (lambda: with_one("loss_item", **LOSS), alone)),
+    "one_lump_sum": ((coil_case, alone), (lambda: with_one("loss_item", **LOSS), alone)),
+    "interest_unstated": ((coil_case, alone), (lambda: with_one("opinion", **OPINION), alone)),
+    "day_missed": ((coil_case, alone), (lambda: with_one("due_date", **DAY), alone)),
+    "private_data": ((lambda: with_one("party", full_name="Cy Rook", roles=["witness"]), alone), (coil_case, alone)),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("code", MISTAKE_CODES)
+def test_each_mistake_is_told_beforehand_and_no_more_once_it_is_settled(code):
+    told, settled = ({w.text.partition(" (")[0].rstrip(".") for w in plan(case(), own()).warned} for case, own in BEFOREHAND[code])
+    guard = MISTAKES[code].guard.partition(" (")[0].rstrip(".")
+    assert guard in told
+    assert guard not in settled
 
 
 def test_the_json_holds_the_whole_plan():
