@@ -64,8 +64,9 @@ def test_the_loss_and_what_is_refused(shop):
     assert "not between 0 and 100" in shop(*line, "--amount", "5.00 EUR", "--tax-rate", "120", code=2)
     shop(*line, "--amount", "95.00 EUR", "--tax-rate", "20")
     said = shop("loss", "first")
-    assert "claimed: 114.00 EUR" in said
-    assert "backed by a paper: 0.00 EUR; not: 114.00 EUR" in said
+    assert "Total 114.00 EUR 114.00 EUR 114.00 EUR" in said
+    assert "of it incidental 114.00 EUR" in said
+    assert "together 114.00 EUR 114.00 EUR 114.00 EUR 0.00 EUR 114.00 EUR" in said
     assert "the record speaks for no explanation so far" in said
     assert shop("loss", "first", "--json")["claimed"]["total"] == "114.00"
     shop(*line, "--amount", "95.00 USD")
