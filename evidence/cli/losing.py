@@ -94,10 +94,16 @@ def _links(s: LossStatement) -> None:
     from evidence.model.kinds import enumerated
 
     rows = []
-    for lines, link in carried(s):
+    for group in carried(s):
+        link = group.link
         met = "\n".join(f"{c.id} ({c.limb}): {enumerated(c.records)}" for c in link.carriers)
         words = link.words if link.linked else f"no link on record, so apart: {link.words}"
-        rows.append([enumerated(lines), words, met, enumerated(link.exhibits)])
+        what = (
+            ["as above", "all those above", "all those above"]
+            if group.as_above
+            else [words, met, enumerated(link.exhibits)]
+        )
+        rows.append([enumerated(group.lines), *what])
     table("What carries it", ["Lines", "Rests on", "Findings met, with their records", "Exhibits"], rows, empty="")
 
 

@@ -21,6 +21,8 @@ class Responsible:
     lines: tuple[str, ...]
     amount: Decimal  # with its tax, before deductions
     unlinked: tuple[str, ...]  # of the lines, those that no finding carries so far
+    records: tuple[str, ...]  # that carry them
+    exhibits: tuple[str, ...]  # that those records show
     hands: tuple[Hand, ...]
     not_excluded: tuple[str, ...]  # alternatives that are still open
 
@@ -35,6 +37,8 @@ def responsible(lines: Sequence[tuple[str, LossItem, Link]], sums: Sums) -> tupl
             nature=nature, head=head, lines=tuple(label for label, _ in of),
             unlinked=tuple(label for label, link in of if not link.linked),
             amount=sum((a for part, a in sums.parts.items() if part[:2] == (nature, head)), ZERO),
+            records=tuple(dict.fromkeys(x for _, link in of for x in link.records)),
+            exhibits=tuple(dict.fromkeys(x for _, link in of for x in link.exhibits)),
             hands=_unique([h for _, link in of for h in link.hands]),
             not_excluded=tuple(dict.fromkeys(x for _, link in of for x in link.not_excluded)),
         )

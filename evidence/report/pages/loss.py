@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from evidence.claim.loss.links import Carrier
 from evidence.claim.loss.statement import LossLine, LossStatement, loss_statement
-from evidence.claim.loss.telling import READINGS, Off, carried, core_told, deductions, rules_told, steps
+from evidence.claim.loss.telling import READINGS, Carried, Off, carried, core_told, deductions, rules_told, steps
 from evidence.errors import MixedCurrency
 from evidence.model.base import say, shorten
 from evidence.model.dossier import Recorded
@@ -16,7 +16,7 @@ from evidence.model.loss import LossItem
 from evidence.report.blocks import Block, Bullets, Column, Heading, Para, Row, Section, Table
 from evidence.report.figures import amount
 from evidence.report.given import ReportInput
-from evidence.report.phrasing import first_up, joined, sentence
+from evidence.report.phrasing import capital, first_up, joined, sentence
 from evidence.report.words import labels, title
 
 NATURES = {
@@ -186,17 +186,21 @@ def _links(found: LossStatement) -> Iterator[Block]:
         Column("Lines", 1.6), Column("Explanation", 2.4), Column("Findings met, and the records that carry them", 4.2),
         Column("Exhibits", 2),
     )  # fmt: skip
-    rows = [
-        Row((enumerated(lines), first_up(link.words), "\n".join(map(_carrier, link.carriers)), enumerated(link.exhibits) or "none"))
-        for lines, link in groups if link.linked
-    ]  # fmt: skip
+    rows = [Row((enumerated(g.lines), *_rests_on(g))) for g in groups if g.link.linked]
     if rows:
         yield Table(columns, tuple(rows))
-    apart = [Row((enumerated(lines), first_up(link.words))) for lines, link in groups if not link.linked]
+    apart = [Row((enumerated(g.lines), capital(g.link.words))) for g in groups if not g.link.linked]
     if apart:
         told = "Nothing found so far makes these lines recoverable. They stand in the totals and are shown apart here."
         yield Para(told, head="No link on record.")
         yield Table((Column("Lines", 3), Column("Why", 7)), tuple(apart))
+
+
+def _rests_on(group: Carried) -> tuple[str, str, str]:
+    if group.as_above:
+        return ("as above", "all those above", "all those above")
+    link = group.link
+    return (capital(link.words), "\n".join(map(_carrier, link.carriers)), enumerated(link.exhibits) or "none")
 
 
 def _carrier(c: Carrier) -> str:
@@ -253,4 +257,4 @@ def _paras(given: ReportInput, items: Sequence[Recorded[LossItem]], found: LossS
     dated = ", ".join(sorted({i.value.prices_of.given for i in items if i.value.prices_of}))
     if prepared or dated:
         told = [f"prepared by {prepared}" if prepared else "", f"prices of {dated}" if dated else ""]
-        yield Para(first_up("; ".join(filter(None, told))) + ".")
+        yield Para(sentence("; ".join(filter(None, told))))
