@@ -3,6 +3,7 @@
 The digits of currencies are those of ISO 4217, by the package iso4217 (its list one) and by the values named below.
 """
 
+import datetime as dt
 from dataclasses import replace
 from decimal import Decimal
 
@@ -10,8 +11,10 @@ import iso4217
 import pytest
 from evidence.claim.loss.money import Rounding, digits_of
 from evidence.claim.loss.statement import loss_statement
+from evidence.claim.loss.telling import core_told, deductions, rules_told, steps
 from evidence.claim.place import PlaceRules
 from evidence.errors import MixedCurrency
+from evidence.model.loss import LossItem
 from evidence.model.repair import WorkOrder
 from evidence.rules.assess import assess
 from hypothesis import given
@@ -282,6 +285,169 @@ def test_a_line_alone_that_is_not_claimed_says_so():
     assert (s.claimed.total, s.faults) == (D("15.00"), ())
 
 
+# ---- what is taken off ------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("credit", "gross", "total", "temporary", "beyond"),
+    [("60.00", "840.00", "840.00", "0", "0"), ("45.00", "855.00", "855.00", "15.00", "0"), ("80.00", "840.00", "820.00", "0", "20.00")],
+)
+def test_a_deposit_stands_in_no_total_with_the_credit_that_brought_it_back(credit, gross, total, temporary, beyond):
+    case = coil_case()
+    line(case, "repair_parts", RESULT, "840.00")
+    line(case, "core_charge", INCIDENTAL, "60.00", temporary=True)
+    line(case, "core_credit", "deduction", credit)
+    s = stated(case)
+    assert (s.claimed.gross, s.claimed.total, s.temporary, s.claimed.core.beyond) == (D(gross), D(total), D(temporary), D(beyond))
+    told = [f for f in s.faults if "is more than the deposit" in f]
+    assert len(told) == (D(beyond) > 0)
+    assert core_told(s) == f"Deposited 60.00 USD, credited {credit} USD, {D(temporary):.2f} USD still to come back."
+
+
+def test_a_credit_goes_to_the_deposit_that_it_names_with_its_tax():
+    case = coil_case()
+    line(case, "core_charge", INCIDENTAL, "60.00", tax_rate="20")
+    line(case, "core_charge", INCIDENTAL, "50.00")
+    line(case, "core_credit", "deduction", "72.00", taken_off=["loss_item-1"])
+    s = stated(case)
+    assert (s.claimed.gross, s.claimed.total, s.claimed.core.deposits, s.claimed.core.beyond) == (D("50.00"), D("50.00"), D("122.00"), D(0))
+
+
+def test_salvage_credit_is_its_own_and_never_taken_twice_where_the_value_rules():
+    case = doubled_gasket("7500.00", disputed=True)
+    line(case, "salvage_credit", "deduction", "200.00")
+    s = stated(case)
+    assert (s.claimed.by_value, s.claimed.salvage_credit, s.claimed.total) == (True, D(0), D("7072.00"))  # within the 1 100.00
+    assert (s.low.by_value, s.low.salvage_credit, s.low.total) == (False, D("200.00"), D("6702.20"))
+    case = doubled_gasket(disputed=True)
+    line(case, "salvage_credit", "deduction", "200.00")
+    s = stated(case)
+    assert (s.claimed.by_value, s.claimed.repair_less, s.claimed.total) == (False, D("7556.60"), D("8228.60"))
+
+
+def test_where_the_value_rules_it_is_shared_out_as_the_repair_is():
+    case = coil_case()
+    line(case, "repair_parts", RESULT, "3000.00")
+    line(case, "rework_cost", REWORK, "1000.00")
+    line(case, "towing", INCIDENTAL, "100.00")
+    line(case, "value_before", "value", "2500.00")
+    line(case, "salvage_value", "value", "100.00")
+    line(case, "payment", "deduction", "250.00", taken_off=["loss_item-3"])
+    s = stated(case)
+    assert s.claimed.left_by_nature == {REWORK: D("562.50"), RESULT: D("1687.50"), INCIDENTAL: D("0.00")}  # the rest of 250 on both
+    assert rules_told(s).endswith("The repair comes to more, so the value takes its place; it is shared out by kind as the repair is.")
+
+
+def test_a_value_by_itself_counts_only_where_it_is_claimed():
+    case = coil_case()
+    line(case, "value_before", "value", "2500.00")
+    line(case, "towing", INCIDENTAL, "100.00")
+    s = stated(case)
+    assert (s.claimed.total, s.faults) == (D("100.00"), ("Loss item 1 is a value, and no repair stands beside it; it counts by itself only where it is said to be claimed",))
+    s = stated(case.change("loss_item-1", claimed=True, disputed=True, at_least="2000.00 USD"))
+    assert (s.low.total, s.claimed.total, s.high.total) == (D("2100.00"), D("2600.00"), D("2600.00"))
+
+
+def test_a_share_of_fault_may_be_the_amount_that_it_added():
+    s = stated(wheel_off(percent=None, amount="400.00 USD", taken_off=["loss_item-1", "loss_item-2"]))
+    assert (s.claimed.before_fault, s.claimed.fault, s.claimed.total) == (D("1900.94"), D("400.00"), D("1500.94"))
+
+
+def test_a_share_of_fault_needs_a_reason_and_an_older_entry_without_one_is_still_read():
+    raw = {"head": "share_of_fault", "nature": "deduction", "text": "recheck not made", "status": "estimated", "percent": "20"}
+    with pytest.raises(ValidationError, match="needs a reason under why"):
+        LossItem.handed_in(raw, {})
+    older = LossItem.stored(raw)
+    assert older.body() == raw
+    assert LossItem.handed_in({**raw, "percent": "0", "why": "stopped at once"}, {}).summary() == "recheck not made: 0 % (estimated)"
+
+
+@pytest.mark.parametrize("share", [None, "0", "25"])
+def test_driven_on_after_a_warning_is_told_whatever_share_is_stated(share):
+    case = coil_case()
+    line(case, "towing", INCIDENTAL, "100.00")
+    case.record("event", what="driven_on", text="four miles with the lamp on", time="2026-05-04 06:50", basis="told")
+    if share:
+        case.record("loss_item", head="share_of_fault", nature="deduction", text="driven on", status="estimated", percent=share, why="oil lamp")
+    s = stated(case)
+    assert s.driven_on == ("Event 2: four miles with the lamp on",)
+    assert any("state the share" in f for f in s.faults) == (share is None)
+    assert s.claimed.fault == D(share or 0)
+
+
+def test_what_is_said_against_a_deduction_stands_beside_it():
+    s = stated(doubled_gasket(disputed=True, objection="Nobody buys an engine at that age; it was forced on the owner."))
+    (off,) = deductions(s)
+    assert (off.disputed, off.betterment, off.objection[:11]) == (True, True, "Nobody buys")
+    assert off.how == "wear takes off 1440.00 USD in the lowest reading, and the tax on it. 30 % used: 96 000 of an assumed 320 000 km"
+
+
+def test_steps_lead_to_the_total_of_the_worked_example():
+    words = {step.words: step.amounts[1] for step in steps(stated(wheel_off()))}
+    assert words["Lines with their tax"] == D("2007.26")
+    assert (words["less wear, with the tax on it"], words["less share of fault"]) == (D("-106.32"), D("-380.19"))
+    assert (words["Total"], words["of it resulting damage"] + words["of it incidental"]) == (D("1520.75"), D("1520.75"))
+
+
+# ---- what carries it --------------------------------------------------------------------------------------------------
+
+
+def test_each_line_names_the_findings_and_the_records_that_carry_it():
+    s = stated(ground_left_off())
+    rework, damage = (next(x.link for x in s.lines if x.item.nature == n) for n in (REWORK, RESULT))
+    assert {c.limb for c in rework.carriers} == {"departure"}
+    assert rework.records == ("Observation 1",)
+    assert {c.limb for c in damage.carriers} == {"link", "effect"}
+    assert "Waveform 1" in damage.records
+    assert damage.exhibits == ("Exhibit 1",)  # the file of the trace
+
+
+def test_a_line_may_name_its_finding_and_is_apart_where_that_is_not_met():
+    case = ground_left_off().change("loss_item-1", findings=["F4"])
+    assert [c.id for c in stated(case).lines[0].link.carriers] == ["F4"]
+    for name, words in (("F2", "is not measured"), ("F99", "F99 is no finding of")):
+        link = stated(case.change("loss_item-1", findings=[name])).lines[0].link
+        assert not link.linked
+        assert words in link.words
+
+
+def test_who_could_be_responsible_is_told_by_head_with_the_reason():
+    s = stated(ground_left_off())
+    assert [(r.nature, r.head) for r in s.responsible][:2] == [(REWORK, "repair_parts"), (REWORK, "rework_cost")]
+    assert sum(r.amount for r in s.responsible) == s.claimed.gross
+    assert {h.name: h.why for h in s.responsible[0].hands}["Old Mill Garage"] == "work of Work order 1"
+    assert "Ann Teal" not in {h.name for h in s.responsible[0].hands if h.why.startswith("work of")}
+
+
+# ---- the place --------------------------------------------------------------------------------------------------------
+
+TAX = {"rate": "7.25", "on_labour": False, "source": "Tax table", "on": "2026-01-02"}
+HABIT = {"text": "Parts that wear at their share of life.", "source": "Court guide", "on": "2025-01-02"}
+
+
+def test_the_source_of_a_rate_is_that_of_the_line_or_the_place():
+    place = PlaceRules.model_validate({"format": 1, "name": "Vale", "tax": TAX, "betterment": HABIT})
+    case = ground_left_off()
+    assert [t.source for t in stated(case).taxes] == ["as stated in the lines; no source is on record"]
+    assert [(t.rate, t.on, t.tax, t.source) for t in stated(case, place).taxes] == [("7.25", D("846.40"), D("61.36"), "Tax table (looked up 2026-01-02)")]
+    line(case, "repair_labour", RESULT, "100.00", tax_rate="19")
+    other = stated(case, place)
+    assert other.taxes[1].source == "as stated in the lines; Vale has 7.25 %: Tax table (looked up 2026-01-02)"
+    assert "Vale puts no tax on labour (Tax table), and a rate is stated on Loss item 10" in other.faults
+    own = stated(case.change("loss_item-10", tax_source="Invoice, foot"), place)
+    assert own.taxes[1].source == "Invoice, foot"
+
+
+def test_habit_and_ceiling_of_the_place_show_their_age():
+    ceiling = {"amount": "2000.00 USD", "source": "Act, section 4", "on": "2025-03-02"}
+    place = PlaceRules.model_validate({"format": 1, "name": "Vale", "betterment": HABIT, "small_claims_ceiling": ceiling})
+    dossier = ground_left_off().dossier()
+    s = loss_statement(dossier, assess(dossier, packs(), vocabulary(), firmness=False), place, dt.date(2026, 6, 10))
+    old = "15 months ago); look it up again before relying on it"
+    assert s.ceiling == f"2000.00 USD is the most that a small-claims court of Vale hears: Act, section 4 (looked up 2025-03-02, {old}. The sum claimed is above it by 31.26 USD"
+    assert s.habit == "Parts that wear at their share of life. Court guide (looked up 2025-01-02, 17 months ago); look it up again before relying on it"
+
+
 def test_lines_without_a_causal_link_are_apart_and_nobody_gets_a_percentage():
     bare = stated(doubled_gasket())
     assert bare.unlinked == bare.counted
@@ -317,7 +483,9 @@ def test_over_the_ceiling_says_so():
     place = PlaceRules.model_validate({"format": 1, "name": "Vale", "small_claims_ceiling": ceiling})
     assert stated(ground_left_off(), place).over_ceiling.startswith("2000.00 USD is the most that a small-claims court of Vale hears")
     high = PlaceRules.model_validate({"format": 1, "name": "Vale", "small_claims_ceiling": {**ceiling, "amount": "2031.26 USD"}})
-    assert stated(ground_left_off(), high).over_ceiling == ""
+    within = stated(ground_left_off(), high)
+    assert within.over_ceiling == ""
+    assert within.ceiling.endswith("The sum claimed is within it, with 0.00 USD to spare")
 
 
 def test_an_unknown_currency_and_a_ceiling_in_another_are_told():
@@ -350,6 +518,11 @@ def test_mixed_currencies_have_no_total():
         ({"amount": "5.00 USD", "nature": "deduction"}, "does not go with"),
         ({"amount": "5.00 USD", "wear": {"new": "8", "at_loss": "9", "worn_out": "1", "method": "m"}}, "not between 0 and 1"),
         ({"amount": "5.00 USD", "wear": {"method": "m"}}, "either"),
+        ({"amount": "5.00 USD", "taken_off": ["loss_item-1"]}, "is no deduction"),
+        ({"amount": "5.00 USD", "head": "diminished_value", "nature": RESULT}, "basis in the market"),
+        ({"amount": "5.00 USD", "beside": ["loss_item-1"]}, "gives no reason"),
+        ({"head": "share_of_fault", "nature": "deduction", "why": "w"}, "in per cent, or as the amount"),
+        ({"head": "share_of_fault", "nature": "deduction", "why": "w", "percent": "5", "amount": "5.00 USD"}, "one of them is enough"),
     ],
 )  # fmt: skip
 def test_bad_lines_are_refused_in_words(wrong, words):
