@@ -115,7 +115,7 @@ def _responsible(s: LossStatement) -> None:
     for r in s.responsible:
         who = [
             "\n".join(f"{h.name}: {h.why}" for h in r.hands) or "nobody on record",
-            "\n".join(r.not_excluded) or "none open",
+            "\n".join(r.not_excluded) or ("none open" if r.records else ""),
         ]
         head = [f"{say(r.head)} ({say(r.nature)})", enumerated(r.lines), s.printed(r.amount)]
         rows.append([*head, *(["as above", "as above"] if who == last else who)])
@@ -132,7 +132,7 @@ def _notes(s: LossStatement) -> Iterator[str]:
     from evidence.claim.loss.telling import core_told, deductions, rules_told
 
     for off in deductions(s):
-        yield f"taken off, {off.label} ({off.text}): {off.how}{'; disputed' if off.disputed else ''}"
+        yield f"taken off{', disputed' if off.disputed else ''}: {off.label} ({off.text}): {off.how}"
         yield from (f"  said against it: {words}" for words in (off.objection,) if words)
         yield from (f"  habit of the place: {words}" for words in (s.habit,) if words and off.betterment)
     yield from (f"left out, counted already: {t.words}" for t in s.twice)

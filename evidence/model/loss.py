@@ -177,8 +177,17 @@ class LossItem(Record):
         if written and self.head == "share_of_fault":
             if self.percent is not None and (self.amount or self.rate):
                 raise ValueError("states a share in per cent as well as an amount; one of them is enough")
+            if self.percent is not None and self.taken_off:
+                raise ValueError(
+                    "states a share in per cent, which is taken off the whole; for some lines only, state the amount"
+                )
             if not self.why:
                 raise ValueError("a share of fault needs a reason under why: what was done, and what it added")
+
+    @property
+    def needs_paper(self) -> bool:
+        """Whether a paper is asked for: not of what is not claimed, nor of a share of fault, which is somebody's view."""
+        return self.claimed is not False and self.head != "share_of_fault"
 
     @property
     def currency(self) -> str | None:

@@ -87,7 +87,7 @@ def loss_json(found: LossReport) -> Json:
 def _line(x: LossLine, net: str, low: str, claimed: str, high: str) -> Json:
     return {
         "line": x.label, "head": x.item.head, "nature": x.item.nature, "text": x.item.text, "amount": net, "low": low,
-        "claimed": claimed, "high": high, "status": x.item.status, "counted": x.counted, "left_out": x.out or None,
+        "claimed": claimed, "high": high, "status": x.item.status, "counted": x.counted, "why": x.item.why, "left_out": x.out or None,
         "documented": x.documented, "linked": x.link.linked, "rests_on": x.link.words,
         "findings": [{"finding": c.id, "limb": c.limb, "records": list(c.records)} for c in x.link.carriers],
         "exhibits_of_findings": list(x.link.exhibits), "could_be_responsible": list(x.link.could_be),

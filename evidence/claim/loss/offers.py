@@ -29,9 +29,7 @@ def left_out(items: Sequence[Item]) -> Mapping[str, str]:
         standing = [i for i in same if i.value.claimed is not False]
         for item in same:
             if item.value.claimed is False:
-                why[item.subject] = (
-                    f"not claimed: {item.value.why}" if item.value.why else "not claimed; why is not on record"
-                )
+                why[item.subject] = "not claimed" if item.value.why else "not claimed; why is not on record"
         if standing:
             named = [i for i in standing if i.value.claimed] or standing
             counted = min(named, key=lambda i: (stated(i.value), i.number))

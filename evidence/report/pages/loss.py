@@ -220,7 +220,7 @@ def _responsible(found: LossStatement) -> Iterator[Block]:
     for r in found.responsible:
         who = (
             "\n".join(f"{h.name}: {h.why}" for h in r.hands) or "nobody on record",
-            "\n".join(r.not_excluded) or "none open",
+            "\n".join(r.not_excluded) or ("none open" if r.records else "–"),
         )
         shown = ("as above", "as above") if who == last else who
         rows.append(

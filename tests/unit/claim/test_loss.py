@@ -281,7 +281,7 @@ def test_a_line_alone_that_is_not_claimed_says_so():
     line(case, "towing", INCIDENTAL, "15.00")
     line(case, "storage", INCIDENTAL, "25.00", claimed=False)
     s = stated(case)
-    assert [x.out for x in s.lines] == ["not claimed: paid by the breakdown club", "", "not claimed; why is not on record"]
+    assert [x.out for x in s.lines] == ["not claimed", "", "not claimed; why is not on record"]
     assert (s.claimed.total, s.faults) == (D("15.00"), ())
 
 
@@ -522,6 +522,7 @@ def test_mixed_currencies_have_no_total():
         ({"amount": "5.00 USD", "head": "diminished_value", "nature": RESULT}, "basis in the market"),
         ({"amount": "5.00 USD", "beside": ["loss_item-1"]}, "gives no reason"),
         ({"head": "share_of_fault", "nature": "deduction", "why": "w"}, "in per cent, or as the amount"),
+        ({"head": "share_of_fault", "nature": "deduction", "why": "w", "percent": "5", "taken_off": ["loss_item-1"]}, "taken off the whole"),
         ({"head": "share_of_fault", "nature": "deduction", "why": "w", "percent": "5", "amount": "5.00 USD"}, "one of them is enough"),
     ],
 )  # fmt: skip
