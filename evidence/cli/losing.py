@@ -62,7 +62,7 @@ def _amount(s: LossStatement, line: LossLine) -> str:
     if line.item.percent:
         return f"{line.item.percent} %"
     sign = "-" if line.item.nature == "deduction" else ""
-    return f"{sign}{s.printed(line.claimed)}" if line.counted else f"({sign}{s.printed(line.net)})"
+    return f"{sign}{s.printed(line.adds)}" if line.counted else f"({sign}{s.printed(line.net)})"
 
 
 def _totals(s: LossStatement) -> None:

@@ -158,7 +158,7 @@ def test_a_lower_line_never_raises_the_total_and_a_higher_deduction_never_does(l
 def test_repair_or_value_whichever_is_less(lines):
     """Worked out again from the lines: rates one by one, wear line by line."""
     for sums in readings(statement(lines)):
-        if sums.value is None or not any(e.item.head in REPAIR for e in sums._added):
+        if sums.value is None or not any(e.item.head in REPAIR for e in sums.added):
             continue
 
         def whole(entries):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from evidence.claim.loss.deductions import Entry, Reading
@@ -37,9 +37,15 @@ class LossLine:
     low: Decimal
     claimed: Decimal
     high: Decimal
+    back: Decimal = ZERO  # of a deposit: what has come back of it, and so is in no total
     out: str  # why it does not count, or not whole; empty where it does
     counted: bool
     link: Link
+
+    @property
+    def adds(self) -> Decimal:
+        """What it adds to the sum claimed, without tax."""
+        return self.claimed - self.back
 
     @property
     def documented(self) -> bool:
@@ -135,6 +141,8 @@ def loss_statement(
     low, claimed, high = (
         Sums(_entries(counted, r), r, rounding, _worth(items, r, rounding)) for r in ("low", "claimed", "high")
     )
+    lines = _came_back(lines, claimed)
+    counted = [x for x in lines if x.counted]
     ceiling = place.small_claims_ceiling if place else None
     driven = tuple(made.words for made in driven_on(dossier))
     return LossStatement(
@@ -145,6 +153,17 @@ def loss_statement(
         driven_on=driven, responsible=responsible(counted_links(counted), claimed),
         faults=(*doubtful(standing), *unclear(items), *_of_cores(standing, claimed), *_of_value(items, claimed),
                 *_of_share(standing, driven), *_of_currency(currency), *at_odds(tuple(standing), currency, place)),
+    )  # fmt: skip
+
+
+def _came_back(lines: tuple[LossLine, ...], sums: Sums) -> tuple[LossLine, ...]:
+    """The lines, with what came back of a deposit said at it."""
+    left = {e.subject: e.net for e in sums.added if e.item.head == "core_charge"}
+    by_what = ", ".join(x.label for x in lines if x.counted and x.item.head == "core_credit")
+    return tuple(
+        replace(x, back=x.claimed - left[x.subject], out=f"{sums.rounding(x.claimed - left[x.subject])} of it came back: {by_what}")
+        if left.get(x.subject, x.claimed) != x.claimed else x
+        for x in lines
     )  # fmt: skip
 
 
@@ -223,10 +242,10 @@ def _of_cores(items: Sequence[Item], sums: Sums) -> Iterator[str]:
     if credited and not deposits:
         yield f"{credited[0].label} is a credit for a core, and no deposit for one stands among the lines that count"
     elif sums.core.beyond:
-        yield (
-            f"the core credit, {sums.core.credits} {credited[0].value.currency}, is more than the deposit, {sums.core.deposits}; "
-            f"the {sums.core.beyond} beyond it come off the rest"
+        credit, deposit, beyond = (
+            f"{a} {credited[0].value.currency}" for a in (sums.core.credits, sums.core.deposits, sums.core.beyond)
         )
+        yield f"the core credit of {credit} is more than the deposit of {deposit}; what is beyond it, {beyond}, comes off the rest"
     for item in () if credited else deposits:
         if not item.value.temporary:
             yield f"{item.label} is a deposit for a core, which comes back; the line does not say so"
@@ -235,6 +254,9 @@ def _of_cores(items: Sequence[Item], sums: Sums) -> Iterator[str]:
 def _of_value(items: Sequence[Item], sums: Sums) -> Iterator[str]:
     """A value that nothing is compared with, or that salvage is missing from."""
     values = [i for i in items if i.value.head == "value_before"]
+    salvage = [i for i in items if i.value.head == "salvage_value"]
+    if salvage and not values:
+        yield f"{salvage[0].label} is what is left of the vehicle, and no value before stands beside it; nothing is compared"
     if values and not sums.by_value and not sums.repair:
         yield f"{values[0].label} is a value, and no repair stands beside it; it counts by itself only where it is said to be claimed"
     if sums.by_value and sums.worth and not sums.worth.salvage and sums.value == sums.worth.before:

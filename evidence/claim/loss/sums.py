@@ -46,7 +46,7 @@ class Sums:
     @cached_property
     def gross(self) -> Decimal:
         """Lines with the tax on them, before anything is taken off but deposits that came back."""
-        return self._whole(self._added)
+        return self._whole(self.added)
 
     @cached_property
     def tax(self) -> Decimal:
@@ -56,12 +56,17 @@ class Sums:
     @cached_property
     def taxes(self) -> Mapping[str, tuple[Decimal, Decimal]]:
         """By rate in per cent: the sum that it is on, and the tax."""
-        return _taxed(self._added, self.rounding)
+        return _taxed(self.added, self.rounding)
 
     @cached_property
     def repair(self) -> Decimal:
         """The repair with its tax, in full."""
-        return self._whole(_repair(self._added))
+        return self._whole(_repair(self.added))
+
+    @cached_property
+    def added(self) -> tuple[Entry, ...]:
+        """What is added of each line, deposits less what has come back."""
+        return tuple(e for e in self._settled[0] if e.item.nature not in ("deduction", "value"))
 
     @cached_property
     def core(self) -> Core:
@@ -111,7 +116,7 @@ class Sums:
         """Whether the value of the vehicle rules, because the repair less wear would come to more."""
         if self.worth is None:
             return False
-        return self._by_repair > self._by_value if _repair(self._added) else self.worth.alone
+        return self._by_repair > self._by_value if _repair(self.added) else self.worth.alone
 
     @cached_property
     def over_value(self) -> Decimal:
@@ -155,7 +160,7 @@ class Sums:
     @cached_property
     def parts(self) -> Mapping[Part, Decimal]:
         """``gross`` by nature, head and ``documented`` or ``bare``."""
-        return _parts(self._added, self.rounding)
+        return _parts(self.added, self.rounding)
 
     @cached_property
     def parts_left(self) -> Mapping[Part, Decimal]:
@@ -189,18 +194,14 @@ class Sums:
         return settle_cores(self.entries, self.reading, self.rounding)
 
     @cached_property
-    def _added(self) -> tuple[Entry, ...]:
-        return tuple(e for e in self._settled[0] if e.item.nature not in ("deduction", "value"))
-
-    @cached_property
     def _left(self) -> tuple[Entry, ...]:
         """Every line less its wear."""
-        return self._worn(self._added)
+        return self._worn(self.added)
 
     @cached_property
     def _standing(self) -> tuple[Entry, ...]:
         """The lines that count as they are: without the repair where the value takes its place."""
-        return _others(self._added) if self.by_value else self._added
+        return _others(self.added) if self.by_value else self.added
 
     @cached_property
     def _unworn(self) -> tuple[Entry, ...]:
@@ -252,7 +253,7 @@ class Sums:
         """The parts less an amount. Lines named by the deduction bear as much of it as they come to, the rest is on all."""
         left = dict(parts)
         named = {s for e in self.entries if e.item.head == head for s in e.item.taken_off}
-        if bearing := {_part(e.item) for e in self._added if e.subject in named}:
+        if bearing := {_part(e.item) for e in self.added if e.subject in named}:
             weights = {p: left.get(p, ZERO) for p in bearing}
             there = min(amount, sum((w for w in weights.values() if w > 0), ZERO))
             _take(left, share_out(there, weights, self.rounding))

@@ -156,4 +156,6 @@ def _deduction_words(s: LossStatement, line: LossLine) -> str:
     how = f"{say(v.head)}, {v.percent} %" if v.percent is not None else f"{say(v.head)}, {s.printed(line.net)}"
     named = ", ".join(x.label for x in s.lines if x.subject in v.taken_off)
     of = f" of {named}" if named else " of what is left" if v.percent is not None else ""
-    return f"{how}{of}{f'. {v.why}' if v.why else '' if v.head != 'share_of_fault' else '. Why is not on record'}"
+    of = ", set off against the deposit first" if v.head == "core_credit" else of
+    why = v.why or ("why is not on record" if v.head == "share_of_fault" else "")
+    return f"{how}{of}" + (f": {why}" if why else "")

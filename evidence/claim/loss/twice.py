@@ -113,7 +113,7 @@ def _left_out(pair: _Pair, ones: list[Item], others: list[Item], rounding: Round
         days = _shared_days(item.value, [k.value for k in kept]) if pair.by_days else None
         if days is not None and item.value.rate and _by_day(item.value) and days < Decimal(item.value.quantity or 0):
             amount = min(rounding(days * item.value.rate.number), net)
-            what = f"Of {item.label} {_days_words(days)}"
+            what = f"{item.label}, {_days_words(days)} of it"
         yield Twice(
             subject=item.subject, amount=amount, others=labels,
             words=f"{what}, {_money(amount, item)}, left out beside {enumerated(labels)}: {pair.why}. {because}",
@@ -215,7 +215,7 @@ def _free_days(items: Sequence[Item], rounding: Rounding) -> Iterator[Twice]:
         charged, days = Decimal(v.quantity), max(_ordinal(v.ends) - _ordinal(v.free_until), 0)
         if charged > days:
             amount = min(rounding((charged - days) * v.rate.number), rounding(stated(v)))
-            what = f"Of {item.label} {_days_words(charged - days)}, {_money(amount, item)}"
+            what = f"{item.label}, {_days_words(charged - days)} of it, {_money(amount, item)}"
             words = f"{what}, left out: storage was free until {v.free_until.given}"
             yield Twice(subject=item.subject, amount=amount, others=(), words=words)
 

@@ -87,7 +87,7 @@ def _line(given: ReportInput, item: Recorded[LossItem], line: LossLine, found: L
     days = f"{v.begins.given if v.begins else '…'} to {v.ends.given if v.ends else '…'}" if v.begins or v.ends else None
     why = [v.why, days, *beside, sentence(line.out) if line.out else None]
     status = [first_up(v.status), "disputed" if v.disputed else None, "comes back" if v.temporary else None]
-    shown = f"{v.percent} %" if v.percent else sign + _money(found, line.claimed if line.counted else line.net)
+    shown = f"{v.percent} %" if v.percent else sign + _money(found, line.adds if line.counted else line.net)
     if not line.counted:
         shown = f"({shown})"
     return Row(
@@ -137,18 +137,18 @@ def _totals(found: LossStatement) -> Iterator[Block]:
     heads = ("Claimed, before deductions", "Backed by a paper", "Not backed")
     yield Table((Column("With its tax", 3.4), *(Column(h, 1.6, "right") for h in heads)), (*papers, together))
     if differ := found.makes_the_difference:
-        lines = [
-            f"{line.label} ({line.item.text}): {_money(found, line.low)} to {_money(found, line.high)}"
-            + (f"; wear is disputed ({line.item.wear.words()})" if line.item.wear and line.item.wear.disputed else "")
-            for line in differ if line.item.nature != "deduction"
-        ]  # fmt: skip
-        lines += [
-            f"{x.label} ({x.item.text}): disputed, so taken off whole in the lowest reading only"
-            for x in differ
-            if x.item.nature == "deduction"
-        ]
         yield Para("", head="What makes the difference between the readings.")
-        yield Bullets(tuple(lines))
+        yield Bullets(tuple(f"{x.label} ({x.item.text}): {_difference(found, x)}" for x in differ))
+
+
+def _difference(found: LossStatement, x: LossLine) -> str:
+    if x.item.nature == "deduction":
+        return "disputed, so taken off whole in the lowest reading only"
+    amounts = f"{_money(found, x.low)} to {_money(found, x.high)}" if x.low != x.high else ""
+    wear = (
+        "wear is disputed, so it comes off in the lowest reading only" if x.item.wear and x.item.wear.disputed else ""
+    )
+    return joined([amounts, wear]) or "disputed"
 
 
 def _left_out(found: LossStatement) -> Iterator[Block]:

@@ -38,14 +38,21 @@ def money_told(given: PaperInput, blank: Blanks, asked: str) -> Iterator[Block]:
         yield Para(blank(None, "the sum, from the loss lines"))
         return
     rows = [
-        Row((t.quoted(line.item.text), numbered(given, map(given.dossier.label, line.item.exhibits)), t.money(line.claimed, loss.currency)))
-        for line in loss.counted if line.item.nature != "deduction"
+        Row((t.quoted(line.item.text), numbered(given, map(given.dossier.label, line.item.exhibits)), t.money(line.adds, loss.currency)))
+        for line in loss.counted if line.item.nature != "deduction" and (line.adds or not line.back)
     ]  # fmt: skip
     if loss.claimed.tax:
         rows.append(Row((t("Tax on these lines"), "", t.money(loss.claimed.tax, loss.currency))))
     yield Table((Column(t("For what"), 6), Column(t("Paper"), 3), Column(t("Sum"), 2.4, "right")), tuple(rows))
     yield Facts((*_sums(given, loss), (asked, t.money(loss.claimed.total, loss.currency)), *_left(given, loss)))
     yield Para(t("A paper stands behind %(sum)s of this.", sum=t.money(loss.documented, loss.currency)))
+    if loss.temporary:
+        yield Para(
+            t(
+                "%(sum)s of this is a deposit that may come back. Once it has, it comes off.",
+                sum=t.money(loss.temporary, loss.currency),
+            )
+        )
     yield from _responsible(given, loss)
 
 

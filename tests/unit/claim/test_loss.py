@@ -214,7 +214,7 @@ def test_what_is_counted_twice_is_left_out_of_every_total_and_told():
     told = [t.words for t in s.twice]
     for words in (
         "Loss item 8, 95.00 USD, left out: it says the same as Loss item 7",
-        "Of Loss item 6 8 days, 40.00 USD, left out: storage was free until 2026-05-08",
+        "Loss item 6, 8 days of it, 40.00 USD, left out: storage was free until 2026-05-08",
         "Loss item 2, 80.00 USD, left out beside Loss item 1: the earlier work is paid back and done again. Nobody has said which is claimed; the lower, Loss item 1, stays",
         "Loss item 3, 100.00 USD, left out beside Loss item 4: a vehicle was hired, and its loss of use is counted for the same days. Nobody has said which is claimed; the lower, Loss item 4, stays",
     ):
@@ -251,7 +251,7 @@ def test_days_that_a_hire_covers_come_off_the_loss_of_use_and_no_others():
     line(case, "loss_of_use", INCIDENTAL, ("7", "20.00"), unit="d", begins="2026-05-01", ends="2026-05-07", disputed=True, at_least="100.00 USD")
     s = stated(case)
     assert [(x.low, x.claimed, x.high) for x in s.lines] == [(D("160.00"),) * 3, (D("60.00"),) * 3]
-    assert s.twice[0].words.startswith("Of Loss item 2 4 days, 80.00 USD, left out beside Loss item 1")
+    assert s.twice[0].words.startswith("Loss item 2, 4 days of it, 80.00 USD, left out beside Loss item 1")
     assert s.twice[0].words.endswith("Loss item 1 is the one that is claimed")
 
 
@@ -301,6 +301,8 @@ def test_a_deposit_stands_in_no_total_with_the_credit_that_brought_it_back(credi
     assert (s.claimed.gross, s.claimed.total, s.temporary, s.claimed.core.beyond) == (D(gross), D(total), D(temporary), D(beyond))
     told = [f for f in s.faults if "is more than the deposit" in f]
     assert len(told) == (D(beyond) > 0)
+    assert sum(x.adds for x in s.counted if x.item.nature != "deduction") == s.claimed.gross
+    assert s.lines[1].out == f"{60 - D(temporary):.2f} of it came back: Loss item 3"
     assert core_told(s) == f"Deposited 60.00 USD, credited {credit} USD, {D(temporary):.2f} USD still to come back."
 
 
