@@ -137,7 +137,8 @@ def _notes(s: LossStatement) -> Iterator[str]:
         yield from (f"  habit of the place: {words}" for words in (s.habit,) if words and off.betterment)
     yield from (f"left out, counted already: {t.words}" for t in s.twice)
     if any(t.others for t in s.twice):
-        yield "  To choose the other, amend it with 'claimed: yes'; where both stand, say why under 'beside'."
+        yield "  To choose the other, 'evidence record amend' it with '--set claimed=yes'; where both stand, with"
+        yield """  --set 'beside=["LINE: why"]', LINE being the short name or number of the other."""
     yield from (f"repair and value: {words}" for words in (rules_told(s),) if words)
     yield from (f"core: {words}" for words in (core_told(s),) if words)
     yield from (f"tax {t.rate} % on {s.printed(t.on)} is {s.printed(t.tax)}: {t.source}" for t in s.taxes)
