@@ -136,7 +136,8 @@ def _choice(ones: list[Item], others: list[Item]) -> tuple[list[Item], list[Item
             return kept, out, why.format(kept=enumerated(i.label for i in kept))
     first = min((ones, others), key=lambda side: (sum((stated(i.value) for i in side), ZERO), side[0].number))
     kept, out = (ones, others) if first is ones else (others, ones)
-    return kept, out, f"Nobody has said which is claimed; the lower, {enumerated(i.label for i in kept)}, stays"
+    said = "Both are said to be claimed" if any(i.value.claimed for i in ones) else "Nobody has said which is claimed"
+    return kept, out, f"{said}; the lower, {enumerated(i.label for i in kept)}, stays"
 
 
 def _unique(items: list[Item]) -> list[Item]:

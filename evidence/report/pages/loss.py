@@ -115,7 +115,7 @@ def _bare(given: ReportInput, item: Recorded[LossItem]) -> Row:
 
 
 def _money(found: LossStatement, value: Decimal) -> str:
-    return f"{amount(value)} {found.currency}"
+    return f"{amount(value, found.digits)} {found.currency}"
 
 
 # ---- totals -----------------------------------------------------------------------------------------------------------

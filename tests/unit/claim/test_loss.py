@@ -228,6 +228,7 @@ def test_what_is_counted_twice_is_left_out_of_every_total_and_told():
         ({}, {}, ["69.95", "0", "0"]),  # the lower stays
         ({}, {"claimed": True}, ["0", "80.00", "10.00"]),  # a person has chosen
         ({}, {"claimed": False, "why": "done for nothing"}, ["0", "0", "10.00"]),  # 10.00 of rework is the lower now
+        ({"claimed": True}, {"claimed": True}, ["69.95", "0", "0"]),  # both said to be claimed: the lower
         ({"exhibits": None}, {}, ["0", "80.00", "10.00"]),  # a paper goes before none
         ({"beside": [{"item": "loss_item-1", "why": "its gasket alone"}, {"item": "loss_item-2", "why": "its gasket alone"}]}, {}, ["69.95", "80.00", "10.00"]),
         ({"beside": ["loss_item-1: another part of the job"]}, {}, ["0", "80.00", "10.00"]),

@@ -87,6 +87,14 @@ def test_the_columns_of_the_totals_add_up_on_the_page():
         assert len(column[:end]) == 4  # lines, wear, share of fault, payments
 
 
+def test_amounts_have_the_digits_of_the_currency():
+    case = shown_case()
+    case.record("loss_item", head="towing", nature="incidental", text="tow", amount="12345 JPY", status="paid", tax_rate="10")
+    told = "\n".join(said(page_of(case, place=None))).replace("\u202f", " ")
+    assert "Total | 13 580 JPY | 13 580 JPY | 13 580 JPY" in told  # 1 234.5 of tax, half up
+    assert ".00" not in told
+
+
 def test_without_a_habit_of_the_place_that_is_said():
     told = "\n".join(said(page_of(rich_case(), place=None)))
     assert "No habit of the place is on record" in told
