@@ -90,7 +90,7 @@ def _totals(s: LossStatement) -> None:
 
 
 def _links(s: LossStatement) -> None:
-    from evidence.claim.loss.telling import carried
+    from evidence.claim.loss.carrying import carried
     from evidence.model.kinds import enumerated
 
     rows = []
@@ -108,24 +108,13 @@ def _links(s: LossStatement) -> None:
 
 
 def _responsible(s: LossStatement) -> None:
-    from evidence.model.base import say
-    from evidence.model.kinds import enumerated
+    from evidence.claim.loss.carrying import responsible_told
 
-    rows, last = [], None
-    for r in s.responsible:
-        who = [
-            "\n".join(f"{h.name}: {h.why}" for h in r.hands) or "nobody on record",
-            "\n".join(r.not_excluded) or ("none open" if r.records else ""),
-        ]
-        head = [f"{say(r.head)} ({say(r.nature)})", enumerated(r.lines), s.printed(r.amount)]
-        rows.append([*head, *(["as above", "as above"] if who == last else who)])
-        last = who
-    table(
-        "Who could be responsible for what; nobody is given a share",
-        ["Head", "Lines", "With its tax", "Who, and by what", "Not excluded"],
-        rows,
-        empty="",
-    )
+    rows = [
+        [head, lines, s.printed(whole), who, still_open] for head, lines, whole, who, still_open in responsible_told(s)
+    ]
+    columns = ["Head", "Lines", "With its tax", "Who, and by what", "Not excluded"]
+    table("Who could be responsible for what; nobody is given a share", columns, rows, empty="")
 
 
 def _notes(s: LossStatement) -> Iterator[str]:
@@ -142,6 +131,8 @@ def _notes(s: LossStatement) -> Iterator[str]:
     yield from (f"repair and value: {words}" for words in (rules_told(s),) if words)
     yield from (f"core: {words}" for words in (core_told(s),) if words)
     yield from (f"tax {t.rate} % on {s.printed(t.on)} is {s.printed(t.tax)}: {t.source}" for t in s.taxes)
+    if s.apart:
+        yield f"no link on record: {s.printed(s.apart)} with their tax, which stand in the totals"
     if s.temporary:
         yield f"for a time only: {s.printed(s.temporary)}, which leaves {s.printed(s.claimed.total - s.temporary)}"
     yield from (f"driven on: {words}" for words in s.driven_on)

@@ -67,6 +67,7 @@ def loss_json(found: LossReport) -> Json:
         "documented_by_nature": apart(s.documented_by_nature),
         "undocumented": plain(s.undocumented),
         "temporary": plain(s.temporary),
+        "without_link": plain(s.apart),
         "left_out": [{"amount": plain(t.amount), "beside": list(t.others), "why": t.words} for t in s.twice],
         "taxes": [{"rate": t.rate, "on": plain(t.on), "tax": plain(t.tax), "source": t.source} for t in s.taxes],
         "betterment_habit": s.habit or None,

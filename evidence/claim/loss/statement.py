@@ -64,6 +64,7 @@ class LossStatement:
     claimed: Sums
     high: Sums
     temporary: Decimal
+    apart: Decimal  # of the lines with their tax, what no finding carries so far
     twice: tuple[Twice, ...]
     taxes: tuple[TaxTold, ...]
     habit: str  # of the place with betterment, with source and age
@@ -106,7 +107,7 @@ class LossStatement:
     @property
     def unlinked(self) -> tuple[LossLine, ...]:
         """Counted lines with no causal link on record. A deduction needs none."""
-        return tuple(x for x in self.counted if not x.link.linked and x.item.nature != "deduction")
+        return _unlinked(self.counted)
 
     @property
     def makes_the_difference(self) -> tuple[LossLine, ...]:
@@ -144,16 +145,22 @@ def loss_statement(
     lines = _came_back(lines, claimed)
     counted = [x for x in lines if x.counted]
     ceiling = place.small_claims_ceiling if place else None
+    carried = Sums(_entries([x for x in counted if x not in _unlinked(counted)], "claimed"), "claimed", rounding)
     driven = tuple(made.words for made in driven_on(dossier))
     return LossStatement(
         currency=currency, digits=digits, lines=lines, low=low, claimed=claimed, high=high, twice=twice,
-        temporary=_temporary(counted, rounding), taxes=taxes_told(claimed, tuple(standing), place, today),
+        temporary=_temporary(counted, rounding), apart=claimed.gross - carried.gross,
+        taxes=taxes_told(claimed, tuple(standing), place, today),
         habit=habit(place, today), ceiling=ceiling_told(claimed.total, currency, place, today, digits),
         over=bool(ceiling and ceiling.amount.currency == currency and claimed.total > ceiling.amount.number),
         driven_on=driven, responsible=responsible(counted_links(counted), claimed),
         faults=(*doubtful(standing), *unclear(items), *_of_cores(standing, claimed), *_of_value(items, claimed),
                 *_of_share(standing, driven), *_of_currency(currency), *at_odds(tuple(standing), currency, place)),
     )  # fmt: skip
+
+
+def _unlinked(lines: Sequence[LossLine]) -> tuple[LossLine, ...]:
+    return tuple(x for x in lines if not x.link.linked and x.item.nature != "deduction")
 
 
 def _came_back(lines: tuple[LossLine, ...], sums: Sums) -> tuple[LossLine, ...]:

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
 
-from evidence.claim.loss.links import Link
 from evidence.claim.loss.money import ZERO
 from evidence.claim.loss.statement import LossLine, LossStatement
 from evidence.claim.loss.sums import NATURES, Sums
@@ -81,31 +80,6 @@ def deductions(s: LossStatement) -> Iterator[Off]:
                 label=line.label, text=line.item.text, how=_deduction_words(s, line), disputed=bool(line.item.disputed),
                 objection=line.item.objection or "", betterment=line.item.head == "betterment",
             )  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Carried:
-    """Lines that rest on the same. ``as_above``: on all the findings that stand above, so that nobody reads them twice."""
-
-    lines: tuple[str, ...]
-    link: Link
-    as_above: bool
-
-
-def carried(s: LossStatement) -> tuple[Carried, ...]:
-    """Lines by what they rest on; those that rest on most later, those without a link last."""
-    groups: dict[Link, list[str]] = {}
-    for line in s.counted:
-        if line.item.nature != "deduction":
-            groups.setdefault(line.link, []).append(line.label)
-    found: list[Carried] = []
-    seen: set[str] = set()
-    for link, of in sorted(groups.items(), key=lambda pair: (not pair[0].linked, len(pair[0].carriers))):
-        ids = {c.id for c in link.carriers}
-        above = len(found) > 1 and link.linked and ids == seen and link.words == found[-1].link.words
-        found.append(Carried(lines=tuple(of), link=link, as_above=above))
-        seen |= ids
-    return tuple(found)
 
 
 def rules_told(s: LossStatement) -> str:

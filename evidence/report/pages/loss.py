@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
+from evidence.claim.loss.carrying import Carried, carried, responsible_told
 from evidence.claim.loss.links import Carrier
 from evidence.claim.loss.statement import LossLine, LossStatement, loss_statement
-from evidence.claim.loss.telling import READINGS, Carried, Off, carried, core_told, deductions, rules_told, steps
+from evidence.claim.loss.telling import READINGS, Off, core_told, deductions, rules_told, steps
 from evidence.errors import MixedCurrency
-from evidence.model.base import say, shorten
+from evidence.model.base import shorten
 from evidence.model.dossier import Recorded
 from evidence.model.kinds import enumerated
 from evidence.model.loss import LossItem
@@ -191,7 +192,10 @@ def _links(found: LossStatement) -> Iterator[Block]:
         yield Table(columns, tuple(rows))
     apart = [Row((enumerated(g.lines), capital(g.link.words))) for g in groups if not g.link.linked]
     if apart:
-        told = "Nothing found so far makes these lines recoverable. They stand in the totals and are shown apart here."
+        told = (
+            f"Nothing found so far makes these lines recoverable: {_money(found, found.apart)} with their tax. They stand in the "
+            "totals and are shown apart here."
+        )
         yield Para(told, head="No link on record.")
         yield Table((Column("Lines", 3), Column("Why", 7)), tuple(apart))
 
@@ -215,18 +219,10 @@ def _responsible(found: LossStatement) -> Iterator[Block]:
         Column("Who could be responsible, and by what", 3.6),
         Column("Not excluded", 2.2),
     )
-    rows: list[Row] = []
-    last: tuple[str, str] | None = None
-    for r in found.responsible:
-        who = (
-            "\n".join(f"{h.name}: {h.why}" for h in r.hands) or "nobody on record",
-            "\n".join(r.not_excluded) or ("none open" if r.records else "–"),
-        )
-        shown = ("as above", "as above") if who == last else who
-        rows.append(
-            Row((f"{first_up(r.head)} ({say(r.nature)})", enumerated(r.lines), _money(found, r.amount), *shown))
-        )
-        last = who
+    rows = [
+        Row((capital(head), lines, _money(found, whole), who, still_open))
+        for head, lines, whole, who, still_open in responsible_told(found)
+    ]
     if rows:
         yield Heading("Who could be responsible for what")
         yield Para(

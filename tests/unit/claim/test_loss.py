@@ -9,6 +9,7 @@ from decimal import Decimal
 
 import iso4217
 import pytest
+from evidence.claim.loss.carrying import responsible_told
 from evidence.claim.loss.money import Rounding, digits_of
 from evidence.claim.loss.statement import loss_statement
 from evidence.claim.loss.telling import core_told, deductions, rules_told, steps
@@ -459,7 +460,10 @@ def test_lines_without_a_causal_link_are_apart_and_nobody_gets_a_percentage():
     assert s.lines[0].link.could_be
     case = ground_left_off()
     line(case, "other", INCIDENTAL, "20.00", unlinked="a new air freshener")
-    assert [x.link.words for x in stated(case).unlinked] == ["a new air freshener"]
+    s = stated(case)
+    assert [x.link.words for x in s.unlinked] == ["a new air freshener"]
+    assert s.apart == D("20.00")
+    assert responsible_told(s)[-1][:2] == ("other (incidental)", "Loss item 10\nno link on record")
 
 
 def test_where_two_explanations_stand_both_repairers_could_be_responsible():
