@@ -54,8 +54,9 @@ def paper_input(
     with desk.ledgers.reading() as view:
         held = read_dossier(view, need(view, dossier))
     assessment, place = assess_held(desk, held), place_of(desk, held)
+    day = today or desk.clock.now().date()
     try:
-        loss = loss_statement(held, assessment, place)
+        loss = loss_statement(held, assessment, place, day)
     except MixedCurrency:  # no sum can be named; the loss itself says why
         loss = None
 
@@ -68,7 +69,7 @@ def paper_input(
 
     return PaperInput(
         dossier=held, assessment=assessment, loss=loss, course=course(held), dues=due(held, place), place=place,
-        language=language, today=today or desk.clock.now().date(), original=original, preview=preview, programs=_programs(),
+        language=language, today=day, original=original, preview=preview, programs=_programs(),
         answer_by=answer_by, challenges=challenge_held(held, desk.packs(), desk.vocabulary()),
     )  # fmt: skip
 

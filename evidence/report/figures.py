@@ -19,10 +19,9 @@ def ratio(value: Fraction | None) -> str:
     return f"{exact:.{digits}f}"
 
 
-def amount(value: Decimal) -> str:
-    """A sum of money with two decimals at least, thin groups of three."""
-    places = max(2, -int(value.as_tuple().exponent))
-    return f"{value:,.{places}f}".replace(",", "\u202f").replace("-", "−")
+def amount(value: Decimal, digits: int) -> str:
+    """A sum of money with the digits of its currency, thin groups of three."""
+    return f"{value:,.{digits}f}".replace(",", "\u202f").replace("-", "−")
 
 
 def thousands(number: int) -> str:

@@ -73,7 +73,7 @@ def _altered_before(grounds: Grounds, letters: list[Recorded[Correspondence]]) -
 
 def cost_without_document(grounds: Grounds) -> Iterator[Raised]:
     """Lines of the loss without a paper, or that are only an estimate."""
-    bare = [i for i in grounds.dossier.of(LossItem) if not i.value.exhibits]
+    bare = [i for i in grounds.dossier.of(LossItem) if i.value.needs_paper and not i.value.exhibits]
     if bare:
         told = "; ".join(f"{i.label} ({i.value.summary()})" for i in bare)
         yield Raised(

@@ -101,7 +101,7 @@ def _cause(examined: Examined, rivals: Sequence[AlternativeResult], order: Order
 def _loss(holdings: Holdings) -> Element:
     items = holdings.dossier.of(LossItem)
     shown = tuple(Point(text=i.value.summary(), records=(i.label,)) for i in items)
-    missing = [f"a paper for {i.label} ({i.value.text})" for i in items if not i.value.exhibits]
+    missing = [f"a paper for {i.label} ({i.value.text})" for i in items if i.value.needs_paper and not i.value.exhibits]
     return Element(
         name="loss", question="What did it cost, and by which paper?", shown=shown,
         missing=tuple(missing) if items else ("no loss item is on record",), complete=bool(items) and not missing,

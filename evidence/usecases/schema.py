@@ -14,6 +14,9 @@ _SHORT = {
     "Reading": "value and unit, such as 12.60 V",
     "Distance": "distance and unit, such as 48210 km",
     "Limit": "a limit such as > 0.2 V, or 130 .. 150 psi",
+    "Beside": "a line and why both stand, such as hire-van: only the days before it",
+    "Despite": "a mistake and its reason, such as no_notice: the owner could not wait",
+    "Skipped": "a stage and why, such as inspection: they declined in writing",
     "Money": "amount and currency, such as 840.00 EUR",
 }
 

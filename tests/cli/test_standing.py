@@ -132,9 +132,28 @@ def test_the_loss_and_what_is_refused(shop):
     assert "not between 0 and 100" in shop(*line, "--amount", "5.00 EUR", "--tax-rate", "120", code=2)
     shop(*line, "--amount", "95.00 EUR", "--tax-rate", "20")
     said = shop("loss", "first")
-    assert "claimed: 114.00 EUR" in said
-    assert "backed by a paper: 0.00 EUR; not: 114.00 EUR" in said
+    assert "Total 114.00 EUR 114.00 EUR 114.00 EUR" in said
+    assert "of it incidental 114.00 EUR" in said
+    assert "together 114.00 EUR 114.00 EUR 114.00 EUR 0.00 EUR 114.00 EUR" in said
     assert "the record speaks for no explanation so far" in said
     assert shop("loss", "first", "--json")["claimed"]["total"] == "114.00"
     shop(*line, "--amount", "95.00 USD")
     assert "no total" in shop("loss", "first", code=2)
+
+
+def test_a_person_chooses_what_counts_of_two_lines_for_the_same(shop):
+    common = ("--nature", "incidental", "--status", "estimated", "--unit", "d", "--begins", "2026-05-04")
+    shop("record", "loss-item", "first", "--name", "van", "--head", "hire", "--text", "Van", "--quantity", "4", "--rate", "44.00 EUR", *common)
+    lost = ("record", "loss-item", "first", "--head", "loss_of_use", "--text", "Rounds", "--quantity", "2", "--rate", "35.00 EUR", *common)
+    assert "gives no reason" in shop(*lost, "--beside", "van", code=2)
+    shop(*lost, "--name", "rounds")
+    said = shop("loss", "first")
+    assert "Loss item 1, 2 days of it, 88.00 EUR, left out beside Loss item 2" in said
+    assert "To choose the other, 'evidence record amend' it with '--set claimed=yes'" in said
+    assert shop("loss", "first", "--json")["claimed"]["total"] == "158.00"
+    shop("record", "amend", "first", "loss item 1", "--set", "claimed=yes", "--reason", "It was paid.")
+    assert shop("loss", "first", "--json")["claimed"]["total"] == "176.00"
+    shop("record", "amend", "first", "loss item 2", "--set", 'beside=["van: it was too small for the second round"]', "--reason", "Both were needed.")
+    found = shop("loss", "first", "--json")
+    assert (found["claimed"]["total"], found["left_out"]) == ("246.00", [])
+    assert "needs a reason under why" in shop("record", "loss-item", "first", "--head", "share_of_fault", "--nature", "deduction", "--text", "Lamp", "--percent", "10", "--status", "estimated", code=2)

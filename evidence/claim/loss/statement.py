@@ -1,32 +1,51 @@
-"""The loss statement: lines, totals by nature, the low, claimed and high reading, and what is wrong with it."""
+"""The loss statement: lines, three readings told apart by nature, what carries each line, and what is wrong with it."""
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
+from evidence.claim.loss.deductions import Entry, Reading
 from evidence.claim.loss.links import Link, link_of
-from evidence.claim.loss.sums import ZERO, Reading, Rounding, Sums, digits_of, is_known
-from evidence.claim.loss.twice import counted_twice
+from evidence.claim.loss.money import ZERO, Rounding, digits_of, is_known
+from evidence.claim.loss.offers import Item, left_out, range_of, stated, unclear
+from evidence.claim.loss.place_words import TaxTold, at_odds, ceiling_told, habit, taxes_told
+from evidence.claim.loss.responsible import Responsible, responsible
+from evidence.claim.loss.sums import Sums, Worth, by
+from evidence.claim.loss.twice import Twice, counted_twice, doubtful
+from evidence.claim.mistakes.in_the_claim import driven_on
 from evidence.claim.place import PlaceRules
 from evidence.errors import MixedCurrency
-from evidence.model.dossier import Dossier, Recorded
+from evidence.model.dossier import Dossier
 from evidence.model.loss import LossItem
 from evidence.rules.assessment import Assessment
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LossLine:
-    """One line as it is shown. Amounts are without the tax that is added on the sum."""
+    """One line as it is shown. Amounts are without the tax that is added on the sum.
+
+    ``net`` is the line as stated; ``low``, ``claimed`` and ``high`` are what counts of it in each reading.
+    """
 
     label: str
+    subject: str
     item: LossItem
     net: Decimal
     low: Decimal
+    claimed: Decimal
     high: Decimal
-    counted: bool  # not counted: another offer for the same thing is claimed, or it is only compared
+    back: Decimal = ZERO  # of a deposit: what has come back of it, and so is in no total
+    out: str  # why it does not count, or not whole; empty where it does
+    counted: bool
     link: Link
+
+    @property
+    def adds(self) -> Decimal:
+        """What it adds to the sum claimed, without tax."""
+        return self.claimed - self.back
 
     @property
     def documented(self) -> bool:
@@ -36,7 +55,7 @@ class LossLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LossStatement:
-    """Every amount in one currency. ``temporary`` comes back; ``unlinked`` are lines that nothing found makes recoverable."""
+    """Every amount in one currency. ``temporary`` comes back; ``twice`` is what was left out as counted already."""
 
     currency: str
     digits: int
@@ -44,16 +63,41 @@ class LossStatement:
     low: Sums
     claimed: Sums
     high: Sums
-    documented: Decimal
-    undocumented: Decimal
     temporary: Decimal
-    over_ceiling: str
+    apart: Decimal  # of the lines with their tax, what no finding carries so far
+    twice: tuple[Twice, ...]
+    taxes: tuple[TaxTold, ...]
+    habit: str  # of the place with betterment, with source and age
+    ceiling: str  # how the claim stands to it, with source and age
+    driven_on: tuple[str, ...]  # that the vehicle was driven on after a warning, as on record
+    responsible: tuple[Responsible, ...]  # by head
     faults: tuple[str, ...]
+    over: bool  # whether the claim is above the ceiling
+
+    @property
+    def over_ceiling(self) -> str:
+        """How the claim stands to the ceiling where it is above it."""
+        return self.ceiling if self.over else ""
 
     @property
     def by_nature(self) -> Mapping[str, Decimal]:
         """What is claimed, rework and resulting damage apart, with tax, before deductions."""
-        return self.claimed.by_nature()
+        return self.claimed.by_nature
+
+    @property
+    def documented(self) -> Decimal:
+        """Of the lines with their tax, what a paper backs."""
+        return sum((a for part, a in self.claimed.parts.items() if part[2] == "documented"), ZERO)
+
+    @property
+    def undocumented(self) -> Decimal:
+        """The rest of them."""
+        return self.claimed.gross - self.documented
+
+    @property
+    def documented_by_nature(self) -> Mapping[str, Decimal]:
+        """``documented`` told apart."""
+        return by({part: a for part, a in self.claimed.parts.items() if part[2] == "documented"}, 0)
 
     @property
     def counted(self) -> tuple[LossLine, ...]:
@@ -62,8 +106,8 @@ class LossStatement:
 
     @property
     def unlinked(self) -> tuple[LossLine, ...]:
-        """Counted lines with no causal link on record."""
-        return tuple(line for line in self.counted if not line.link.linked)
+        """Counted lines with no causal link on record. A deduction needs none."""
+        return _unlinked(self.counted)
 
     @property
     def makes_the_difference(self) -> tuple[LossLine, ...]:
@@ -77,39 +121,65 @@ class LossStatement:
         return f"{amount:.{self.digits}f} {self.currency}"
 
 
-def loss_statement(dossier: Dossier, assessment: Assessment, place: PlaceRules | None = None) -> LossStatement | None:
-    """The statement of a dossier; ``None`` where no loss is recorded. Raises :class:`MixedCurrency`."""
+def loss_statement(
+    dossier: Dossier, assessment: Assessment, place: PlaceRules | None = None, today: dt.date | None = None
+) -> LossStatement | None:
+    """The statement of a dossier; ``None`` where no loss is recorded. Raises :class:`MixedCurrency`.
+
+    ``today`` is what the age of an entry of the place is told by.
+    """
     items = dossier.of(LossItem)
     if not items:
         return None
     currency = _currency(items)
     digits = digits_of(currency)
     rounding = Rounding(digits)
-    chosen = _chosen(items)
-    lines = tuple(_line(i, items, chosen, rounding, link_of(i, dossier, assessment)) for i in items)
+    out = left_out(items)
+    standing = [i for i in items if i.subject not in out]
+    twice = counted_twice(standing, rounding)
+    lines = tuple(_line(i, items, out, twice, rounding, link_of(i, dossier, assessment)) for i in items)
     counted = [x for x in lines if x.counted]
-    value = _value(items, rounding)
-    low, claimed, high = (_sums(counted, reading, rounding, value) for reading in ("low", "claimed", "high"))
-    bare = _sums([x for x in counted if not x.documented], "claimed", rounding, None).gross
+    low, claimed, high = (
+        Sums(_entries(counted, r), r, rounding, _worth(items, r, rounding)) for r in ("low", "claimed", "high")
+    )
+    lines = _came_back(lines, claimed)
+    counted = [x for x in lines if x.counted]
+    ceiling = place.small_claims_ceiling if place else None
+    carried = Sums(_entries([x for x in counted if x not in _unlinked(counted)], "claimed"), "claimed", rounding)
+    driven = tuple(made.words for made in driven_on(dossier))
     return LossStatement(
-        currency=currency, digits=digits, lines=lines, low=low, claimed=claimed, high=high,
-        documented=claimed.gross - bare, undocumented=bare,
-        temporary=max(sum((x.net for x in counted if x.item.temporary), ZERO) - claimed.core_credits, ZERO),
-        over_ceiling=_over(claimed.total, currency, place),
-        faults=(*counted_twice([i for i in items if i.subject in chosen]), *_unclear(items), *_of_currency(currency, place)),
+        currency=currency, digits=digits, lines=lines, low=low, claimed=claimed, high=high, twice=twice,
+        temporary=_temporary(counted, rounding), apart=claimed.gross - carried.gross,
+        taxes=taxes_told(claimed, tuple(standing), place, today),
+        habit=habit(place, today), ceiling=ceiling_told(claimed.total, currency, place, today, digits),
+        over=bool(ceiling and ceiling.amount.currency == currency and claimed.total > ceiling.amount.number),
+        driven_on=driven, responsible=responsible(counted_links(counted), claimed),
+        faults=(*doubtful(standing), *unclear(items), *_of_cores(standing, claimed), *_of_value(items, claimed),
+                *_of_share(standing, driven), *_of_currency(currency), *at_odds(tuple(standing), currency, place)),
     )  # fmt: skip
 
 
-def _of_currency(currency: str, place: PlaceRules | None) -> Iterator[str]:
-    """A currency that nobody knows, and a ceiling that cannot be compared."""
-    if not is_known(currency):
-        yield f"{currency} is no currency of ISO 4217 that this program knows; amounts are rounded to two digits"
-    ceiling = place.small_claims_ceiling.amount if place and place.small_claims_ceiling else None
-    if ceiling and ceiling.currency != currency:
-        yield f"the ceiling of the place is in {ceiling.currency}, so the claim in {currency} was not compared with it"
+def _unlinked(lines: Sequence[LossLine]) -> tuple[LossLine, ...]:
+    return tuple(x for x in lines if not x.link.linked and x.item.nature != "deduction")
 
 
-def _currency(items: Sequence[Recorded[LossItem]]) -> str:
+def _came_back(lines: tuple[LossLine, ...], sums: Sums) -> tuple[LossLine, ...]:
+    """The lines, with what came back of a deposit said at it."""
+    left = {e.subject: e.net for e in sums.added if e.item.head == "core_charge"}
+    by_what = ", ".join(x.label for x in lines if x.counted and x.item.head == "core_credit")
+    return tuple(
+        replace(x, back=x.claimed - left[x.subject], out=f"{sums.rounding(x.claimed - left[x.subject])} of it came back: {by_what}")
+        if left.get(x.subject, x.claimed) != x.claimed else x
+        for x in lines
+    )  # fmt: skip
+
+
+def counted_links(lines: Sequence[LossLine]) -> list[tuple[str, LossItem, Link]]:
+    """Label, line and link of what is added."""
+    return [(x.label, x.item, x.link) for x in lines if x.item.nature != "deduction"]
+
+
+def _currency(items: Sequence[Item]) -> str:
     by_currency: dict[str, list[str]] = {}
     for item in items:
         if item.value.currency:
@@ -119,78 +189,93 @@ def _currency(items: Sequence[Recorded[LossItem]]) -> str:
     return next(iter(by_currency), "XXX")
 
 
-def _chosen(items: Sequence[Recorded[LossItem]]) -> frozenset[str]:
-    """The subjects that are counted: of several offers for one thing the one claimed, else the lowest."""
-    offers: dict[str, list[Recorded[LossItem]]] = {}
-    for item in items:
-        offers.setdefault(item.value.offer_for or item.subject, []).append(item)
-    found = []
-    for same in offers.values():
-        named = [i for i in same if i.value.claimed] or same
-        found.append(min(named, key=lambda i: (_plain(i.value), i.number)))
-    return frozenset(i.subject for i in found if i.value.claimed is not False and i.value.nature != "value")
-
-
-def _unclear(items: Sequence[Recorded[LossItem]]) -> Iterator[str]:
-    """Offers and values of which it is not said which one holds, or why."""
-    offers: dict[str, list[Recorded[LossItem]]] = {}
-    for item in items:
-        if item.value.offer_for:
-            offers.setdefault(item.value.offer_for, []).append(item)
-    for thing, same in sorted(offers.items()):
-        named = [i for i in same if i.value.claimed]
-        if len(named) > 1:
-            yield f"{' and '.join(i.label for i in named)} are both claimed for {thing}; only the lowest is counted"
-        elif len(same) > 1 and not named:
-            yield f"of the offers for {thing} none is said to be the one claimed; the lowest is counted"
-        elif len(same) > 1 and not named[0].value.why:
-            yield f"{named[0].label}: why this offer for {thing} is claimed is not on record"
-    values = [i for i in items if i.value.head == "value_before"]
-    if len(values) > 1:
-        yield f"{' and '.join(i.label for i in values)} each state a value before; the lowest is compared with"
-
-
-def _plain(item: LossItem) -> Decimal:
-    if item.amount:
-        return item.amount.number
-    return Decimal(item.quantity) * item.rate.number if item.quantity and item.rate else ZERO
-
-
 def _line(
-    item: Recorded[LossItem],
-    items: Sequence[Recorded[LossItem]],
-    chosen: frozenset[str],
-    rounding: Rounding,
-    link: Link,
+    item: Item, items: Sequence[Item], out: Mapping[str, str], twice: Sequence[Twice], rounding: Rounding, link: Link
 ) -> LossLine:
     v = item.value
-    net = rounding(_plain(v))
-    least = rounding(v.at_least.number) if v.at_least else ZERO
-    offers = [rounding(_plain(i.value)) for i in items if v.offer_for and i.value.offer_for == v.offer_for]
+    net = rounding(stated(v))
+    gone = [t for t in twice if t.subject == item.subject]
+    claimed = net - min(sum((t.amount for t in gone), ZERO), net)
+    lowest, highest = (rounding(amount) for amount in range_of(item, items))
+    least = (rounding(v.at_least.number) if v.at_least else ZERO) if v.disputed else net
+    if v.nature == "deduction":  # a disputed one counts whole, in the lowest reading: see deductions.amount_off
+        lowest = highest = least = net
+    counted = item.subject not in out and (claimed > 0 or not gone)
     return LossLine(
-        label=item.label, item=v, net=net, low=min([least if v.disputed else net, net, *offers]), high=max([net, *offers]),
-        counted=item.subject in chosen, link=link,
+        label=item.label, subject=item.subject, item=v, net=net, low=min(least, lowest, claimed), claimed=claimed,
+        high=max(highest - (net - claimed), claimed), counted=counted, link=link,
+        out=out.get(item.subject) or "; ".join(t.words for t in gone),
     )  # fmt: skip
 
 
-def _sums(lines: Sequence[LossLine], reading: Reading, rounding: Rounding, value: Decimal | None) -> Sums:
-    # What is taken off is not lowered with the lines: a disputed deduction counts whole, in the lowest reading.
-    net = tuple(x.net if x.item.nature == "deduction" or reading == "claimed" else getattr(x, reading) for x in lines)
-    return Sums(tuple(x.item for x in lines), net, reading, rounding, value)
+def _entries(lines: Sequence[LossLine], reading: Reading) -> tuple[Entry, ...]:
+    amounts = {"low": [x.low for x in lines], "claimed": [x.claimed for x in lines], "high": [x.high for x in lines]}
+    return tuple(Entry(x.subject, x.item, net) for x, net in zip(lines, amounts[reading], strict=True))
 
 
-def _value(items: Sequence[Recorded[LossItem]], rounding: Rounding) -> Decimal | None:
-    before = [_plain(i.value) for i in items if i.value.head == "value_before"]
-    salvage = sum((_plain(i.value) for i in items if i.value.head == "salvage_value"), ZERO)
-    return rounding(max(min(before) - salvage, ZERO)) if before else None
-
-
-def _over(total: Decimal, currency: str, place: PlaceRules | None) -> str:
-    ceiling = place.small_claims_ceiling if place else None
-    if ceiling is None or ceiling.amount.currency != currency or total <= ceiling.amount.number:
-        return ""
-    return (
-        f"{ceiling.amount.words()} is the most that a small-claims court of {place.name} hears ({ceiling.source})"
-        if place
-        else ""
+def _worth(items: Sequence[Item], reading: Reading, rounding: Rounding) -> Worth | None:
+    """The value before in a reading: the one that is claimed, else the lowest; the lowest and the highest of all in the others."""
+    before = [i for i in items if i.value.head == "value_before" and i.value.claimed is not False]
+    if not before:
+        return None
+    named = [i for i in before if i.value.claimed]
+    least = [
+        min(stated(i.value), i.value.at_least.number) if i.value.disputed and i.value.at_least else stated(i.value)
+        for i in before
+    ]
+    chosen = min(stated(i.value) for i in named or before)
+    value = {"low": min(least), "claimed": chosen, "high": max(stated(i.value) for i in before)}[reading]
+    salvage = sum(
+        (stated(i.value) for i in items if i.value.head == "salvage_value" and i.value.claimed is not False), ZERO
     )
+    return Worth(before=rounding(value), salvage=rounding(salvage), alone=bool(named))
+
+
+def _temporary(lines: Sequence[LossLine], rounding: Rounding) -> Decimal:
+    """What comes back and has not come back yet, with its tax."""
+    for_a_time = [x for x in lines if x.item.temporary or x.item.head == "core_credit"]
+    return Sums(_entries(for_a_time, "claimed"), "claimed", rounding).gross
+
+
+def _of_currency(currency: str) -> Iterator[str]:
+    if not is_known(currency):
+        yield f"{currency} is no currency of ISO 4217 that this program knows; amounts are rounded to two digits"
+
+
+def _of_cores(items: Sequence[Item], sums: Sums) -> Iterator[str]:
+    """Deposits that come back, and credits that are more than was deposited."""
+    deposits = [i for i in items if i.value.head == "core_charge"]
+    credited = [i for i in items if i.value.head == "core_credit"]
+    if credited and not deposits:
+        yield f"{credited[0].label} is a credit for a core, and no deposit for one stands among the lines that count"
+    elif sums.core.beyond:
+        credit, deposit, beyond = (
+            f"{a} {credited[0].value.currency}" for a in (sums.core.credits, sums.core.deposits, sums.core.beyond)
+        )
+        yield f"the core credit of {credit} is more than the deposit of {deposit}; what is beyond it, {beyond}, comes off the rest"
+    for item in () if credited else deposits:
+        if not item.value.temporary:
+            yield f"{item.label} is a deposit for a core, which comes back; the line does not say so"
+
+
+def _of_value(items: Sequence[Item], sums: Sums) -> Iterator[str]:
+    """A value that nothing is compared with, or that salvage is missing from."""
+    values = [i for i in items if i.value.head == "value_before"]
+    salvage = [i for i in items if i.value.head == "salvage_value"]
+    if salvage and not values:
+        yield f"{salvage[0].label} is what is left of the vehicle, and no value before stands beside it; nothing is compared"
+    if values and not sums.by_value and not sums.repair:
+        yield f"{values[0].label} is a value, and no repair stands beside it; it counts by itself only where it is said to be claimed"
+    if sums.by_value and sums.worth and not sums.worth.salvage and sums.value == sums.worth.before:
+        yield "the value rules, and nothing is on record of what is left of the vehicle (salvage)"
+
+
+def _of_share(items: Sequence[Item], driven: Sequence[str]) -> Iterator[str]:
+    """Driven on after a warning, and nothing said of a share; a share without its reason."""
+    shares = [i for i in items if i.value.head == "share_of_fault"]
+    if driven and not shares:
+        yield (
+            "driven on after a warning, and no line says whether that added to the damage: state the share, or one of 0 % with "
+            "the reason why it added nothing"
+        )
+    yield from (f"{i.label} states a share of fault and no reason for it" for i in shares if not i.value.why)

@@ -10,7 +10,7 @@ from evidence.model.base import say
 from evidence.model.course import CourseStep, DueDate
 from evidence.report.blocks import Block, Column, Heading, Para, Row, Section, Table
 from evidence.report.given import ReportInput
-from evidence.report.phrasing import first_up, joined, or_not_stated
+from evidence.report.phrasing import capital, first_up, joined, or_not_stated, sentence
 from evidence.report.tables import records
 from evidence.report.words import labels, when
 
@@ -29,7 +29,7 @@ def course(given: ReportInput) -> Section:
     if not every and not told.dues:
         return Section("Where the matter stands", (Para("No step of the matter is recorded.", tone="muted"),))
     blocks: list[Block] = [Table(_STAGES, tuple(r for s in told.course.stages for r in _stage(given, s)))]
-    blocks += [Para(first_up(remark) + ".", head="Look at this.") for remark in told.remarks]
+    blocks += [Para(sentence(remark), head="Look at this.") for remark in told.remarks]
     if told.dues:
         blocks += [Heading("Days"), Table(_DAYS, tuple(_day(d) for d in told.dues))]
     blocks += records(
@@ -44,7 +44,7 @@ def course(given: ReportInput) -> Section:
     )  # fmt: skip
     if given.place:
         entries = "; ".join(f"{name}: {entry.age_words(given.at.date())}" for name, entry in given.place.entries)
-        blocks.append(Para(f"{given.place.name}. {first_up(entries)}.", head="Place."))
+        blocks.append(Para(f"{given.place.name}. {capital(entries)}.", head="Place."))
     blocks.append(Para(_FOOT, tone="small"))
     return Section("Where the matter stands", tuple(blocks))
 

@@ -1,20 +1,23 @@
-"""The loss: every line with its paper, totals by nature, three readings, and what makes each line recoverable."""
+"""The loss: every line with its paper, every total by nature, three readings, what carries each line and who could answer."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
+from evidence.claim.loss.carrying import Carried, carried, responsible_told
+from evidence.claim.loss.links import Carrier
 from evidence.claim.loss.statement import LossLine, LossStatement, loss_statement
+from evidence.claim.loss.telling import READINGS, Off, core_told, deductions, rules_told, steps
 from evidence.errors import MixedCurrency
-from evidence.model.base import say
+from evidence.model.base import shorten
 from evidence.model.dossier import Recorded
 from evidence.model.kinds import enumerated
 from evidence.model.loss import LossItem
 from evidence.report.blocks import Block, Bullets, Column, Heading, Para, Row, Section, Table
 from evidence.report.figures import amount
 from evidence.report.given import ReportInput
-from evidence.report.phrasing import first_up, joined
+from evidence.report.phrasing import capital, first_up, joined, sentence
 from evidence.report.words import labels, title
 
 NATURES = {
@@ -32,8 +35,8 @@ _COLUMNS = (
 _FOOT = (
     "Amounts are decimal, each line rounded half up to the digits of the currency, tax added once on the sum of the lines that "
     "carry it. Rework, resulting damage, diagnosis and incidentals are kept apart because policies and agreements often treat "
-    "them differently. A line can be claimed only where something makes it recoverable: whether and what anyone owes is not "
-    "decided here. No legal advice."
+    "them differently; what is taken off no line in particular is shared out over them by what they come to. A line can be "
+    "claimed only where something makes it recoverable: whether and what anyone owes is not decided here. No legal advice."
 )
 
 
@@ -43,34 +46,27 @@ def loss(given: ReportInput) -> Section:
     if not items:
         return Section("Loss", (Para("No loss item recorded.", tone="muted"),))
     try:
-        found = loss_statement(given.dossier, given.assessment, given.place)
+        found = loss_statement(given.dossier, given.assessment, given.place, given.at.date())
     except MixedCurrency as err:
         rows = [_bare(given, i) for i in items]
         return Section("Loss", (Para(str(err), head="No total."), Table(_COLUMNS, tuple(rows))))
     if found is None:
         return Section("Loss", (Table(_COLUMNS, tuple(_bare(given, i) for i in items)),))
-    blocks: list[Block] = [
+    blocks = (
         Table(_COLUMNS, tuple(_rows(given, items, found))),
         Heading("Totals"),
-        _totals(found),
-        *_readings(found),
+        *_totals(found),
+        *_left_out(found),
+        *_taken_off(found),
         *_links(found),
-        *[Para(f, head="Look at this.") for f in found.faults],
-    ]
-    if found.over_ceiling:
-        blocks.append(Para(f"The claim is above the ceiling: {found.over_ceiling}.", head="Ceiling."))
-    prepared = enumerated_text({given.dossier.party(i.value.prepared_by) for i in items if i.value.prepared_by})
-    dated = sorted({i.value.prices_of.given for i in items if i.value.prices_of})
-    if prepared or dated:
-        told = [f"prepared by {prepared}" if prepared else "", f"prices of {', '.join(dated)}" if dated else ""]
-        blocks.append(Para(first_up("; ".join(filter(None, told))) + "."))
-    blocks.append(Para(_FOOT, tone="small"))
-    return Section("Loss", tuple(blocks))
+        *_responsible(found),
+        *_paras(given, items, found),
+        Para(_FOOT, tone="small"),
+    )
+    return Section("Loss", blocks)
 
 
-def enumerated_text(names: set[str]) -> str:
-    """Names in order, with commas."""
-    return ", ".join(sorted(names))
+# ---- lines ------------------------------------------------------------------------------------------------------------
 
 
 def _rows(given: ReportInput, items: Sequence[Recorded[LossItem]], found: LossStatement) -> list[Row]:
@@ -88,17 +84,17 @@ def _rows(given: ReportInput, items: Sequence[Recorded[LossItem]], found: LossSt
 def _line(given: ReportInput, item: Recorded[LossItem], line: LossLine, found: LossStatement) -> Row:
     v = item.value
     sign = "− " if v.nature == "deduction" else ""
-    why = [v.why, f"wear: {v.wear.words()}" if v.wear else None]
-    if not line.counted and v.nature != "value":
-        why.append("not counted: another offer for the same is claimed")
-    if v.begins or v.ends:
-        why.append(f"{v.begins.given if v.begins else '…'} to {v.ends.given if v.ends else '…'}")
+    beside = [f"beside {given.dossier.label(b.item)}: {b.why}" for b in v.beside]
+    days = f"{v.begins.given if v.begins else '…'} to {v.ends.given if v.ends else '…'}" if v.begins or v.ends else None
+    why = [v.why, days, *beside, sentence(line.out) if line.out else None]
     status = [first_up(v.status), "disputed" if v.disputed else None, "comes back" if v.temporary else None]
-    shown = f"{v.percent} %" if v.percent else _money(found, line.net)
+    shown = f"{v.percent} %" if v.percent else sign + _money(found, line.adds if line.counted else line.net)
+    if not line.counted:
+        shown = f"({shown})"
     return Row(
         (
             title(item), joined([f"{first_up(v.head)}: {v.text}", *why], "\n"), _basis(v), joined(status, "\n"),
-            labels(given.dossier, v.exhibits) or "none", sign + shown,
+            labels(given.dossier, v.exhibits) or "none", shown,
         ),
         key=item.label, faded=not line.counted,
     )  # fmt: skip
@@ -120,72 +116,141 @@ def _bare(given: ReportInput, item: Recorded[LossItem]) -> Row:
 
 
 def _money(found: LossStatement, value: Decimal) -> str:
-    return f"{amount(value)} {found.currency}"
+    return f"{amount(value, found.digits)} {found.currency}"
 
 
-def _totals(found: LossStatement) -> Table:
-    columns = (
-        Column("", 3.4),
-        Column("Lowest reading", 1.6, "right"),
-        Column("Claimed", 1.6, "right"),
-        Column("Highest reading", 1.6, "right"),
-    )
-    readings = (found.low, found.claimed, found.high)
-    rows = [Row(("Lines with their tax", *(_money(found, s.gross) for s in readings)))]
-    if any(s.by_value for s in readings):
-        value = found.claimed.value or Decimal(0)
-        rows.append(
-            Row(("Repair, or value before less salvage where less",
-                 *(_money(found, min(s.repair, value)) for s in readings)))
-        )  # fmt: skip
-    for words, of in (
-        ("less wear, with the tax on it", [sum((w for _, w in s.wear), Decimal(0)) + s.tax_on_wear for s in readings]),
-        ("less other deductions", [s.credits for s in readings]),
-        ("less share of fault", [s.fault for s in readings]),
-        ("less payments", [s.payments for s in readings]),
-    ):
-        if any(of):
-            rows.append(Row((words, *(f"− {_money(found, x)}" if x else _money(found, x) for x in of))))
-    rows.append(Row(("Total", *(_money(found, s.total) for s in readings)), strong=True))
-    return Table(columns, tuple(rows))
+# ---- totals -----------------------------------------------------------------------------------------------------------
 
 
-def _readings(found: LossStatement) -> list[Block]:
-    told: list[Block] = []
-    if differ := found.makes_the_difference:
-        lines = [
-            f"{line.label} ({line.item.text}): {_money(found, line.low)} to {_money(found, line.high)}"
-            + (f"; wear is disputed ({line.item.wear.words()})" if line.item.wear and line.item.wear.disputed else "")
-            for line in differ
-        ]
-        told += [Para("", head="What makes the difference between the readings."), Bullets(tuple(lines))]
-    told.append(
-        Para(f"{_money(found, found.documented)} of the lines with their tax is backed by a paper in the record, "
-             f"{_money(found, found.undocumented)} is not.", head="Documents.")
-    )  # fmt: skip
-    if found.temporary:
-        told.append(
-            Para(f"{_money(found, found.temporary)} of it comes back, which leaves "
-                 f"{_money(found, found.claimed.total - found.temporary)} of what is claimed.", head="For a time only.")
-        )  # fmt: skip
-    return told
-
-
-def _links(found: LossStatement) -> list[Block]:
-    """What makes the lines recoverable, and who could be responsible; lines without a link apart."""
-    by_words: dict[tuple[bool, str, tuple[str, ...]], list[LossLine]] = {}
-    for line in found.counted:
-        if line.item.nature != "deduction":
-            by_words.setdefault((line.link.linked, line.link.words, line.link.could_be), []).append(line)
-    columns = (Column("Lines", 2), Column("What they rest on", 4), Column("Who could be responsible", 2.4))
-    rows = [
-        Row((enumerated(x.label for x in lines), words if linked else f"no link on record: {words}", ", ".join(who) or "not stated"),
-            strong=not linked)
-        for (linked, words, who), lines in sorted(by_words.items(), key=lambda pair: not pair[0][0])
+def _totals(found: LossStatement) -> Iterator[Block]:
+    columns = (Column("", 3.4), *(Column(words, 1.6, "right") for words in READINGS))
+    rows = [Row((first_up(s.words), *(_money(found, a) for a in s.amounts)), strong=s.whole) for s in steps(found)]
+    yield Table(columns, tuple(rows))
+    papers = [
+        Row((NATURES[n], *(_money(found, a) for a in (whole, found.documented_by_nature.get(n, Decimal(0)),
+                                                       whole - found.documented_by_nature.get(n, Decimal(0))))))
+        for n, whole in found.by_nature.items()
     ]  # fmt: skip
-    return [Heading("What makes it recoverable"), Table(columns, tuple(rows))]
+    together = Row(
+        ("Together", *(_money(found, a) for a in (found.claimed.gross, found.documented, found.undocumented))),
+        strong=True,
+    )
+    heads = ("Claimed, before deductions", "Backed by a paper", "Not backed")
+    yield Table((Column("With its tax", 3.4), *(Column(h, 1.6, "right") for h in heads)), (*papers, together))
+    if differ := found.makes_the_difference:
+        yield Para("", head="What makes the difference between the readings.")
+        yield Bullets(tuple(f"{x.label} ({x.item.text}): {_difference(found, x)}" for x in differ))
 
 
-def natures_told(found: LossStatement) -> str:
-    """The totals by nature in one sentence."""
-    return "; ".join(f"{say(n)} {found.printed(a)}" for n, a in sorted(found.by_nature.items()))
+def _difference(found: LossStatement, x: LossLine) -> str:
+    if x.item.nature == "deduction":
+        return "disputed, so taken off whole in the lowest reading only"
+    amounts = f"{_money(found, x.low)} to {_money(found, x.high)}" if x.low != x.high else ""
+    wear = (
+        "wear is disputed, so it comes off in the lowest reading only" if x.item.wear and x.item.wear.disputed else ""
+    )
+    return joined([amounts, wear]) or "disputed"
+
+
+def _left_out(found: LossStatement) -> Iterator[Block]:
+    if found.twice:
+        yield Para("", head="Left out of every total, because it is counted already.")
+        yield Bullets(tuple(sentence(t.words) for t in found.twice))
+
+
+def _taken_off(found: LossStatement) -> Iterator[Block]:
+    """Each deduction with what is said against it; the place's habit stands beside each that is for betterment."""
+    if told := tuple(deductions(found)):
+        yield Para("", head="Taken off, and what is said against it.")
+        yield Bullets(tuple(_off(x, found.habit) for x in told))
+
+
+def _off(x: Off, habit: str) -> str:
+    said = [
+        f"{x.label} ({x.text}): {x.how}",
+        "Disputed" if x.disputed else "",
+        f"Said against it: {x.objection}" if x.objection else "",
+    ]
+    if x.betterment:
+        said.append(f"Habit of the place: {habit}" if habit else "No habit of the place is on record")
+    return " ".join(sentence(part) for part in said if part)
+
+
+# ---- what carries it, and who could be responsible --------------------------------------------------------------------
+
+
+def _links(found: LossStatement) -> Iterator[Block]:
+    """What makes the lines recoverable: explanation, findings, records, exhibits. Lines without a link stand apart."""
+    groups = carried(found)
+    yield Heading("What makes it recoverable")
+    columns = (
+        Column("Lines", 1.6), Column("Explanation", 2.4), Column("Findings met, and the records that carry them", 4.2),
+        Column("Exhibits", 2),
+    )  # fmt: skip
+    rows = [Row((enumerated(g.lines), *_rests_on(g))) for g in groups if g.link.linked]
+    if rows:
+        yield Table(columns, tuple(rows))
+    apart = [Row((enumerated(g.lines), capital(g.link.words))) for g in groups if not g.link.linked]
+    if apart:
+        told = (
+            f"Nothing found so far makes these lines recoverable: {_money(found, found.apart)} with their tax. They stand in the "
+            "totals and are shown apart here."
+        )
+        yield Para(told, head="No link on record.")
+        yield Table((Column("Lines", 3), Column("Why", 7)), tuple(apart))
+
+
+def _rests_on(group: Carried) -> tuple[str, str, str]:
+    if group.as_above:
+        return ("as above", "all those above", "all those above")
+    link = group.link
+    return (capital(link.words), "\n".join(map(_carrier, link.carriers)), enumerated(link.exhibits) or "none")
+
+
+def _carrier(c: Carrier) -> str:
+    return f"{first_up(c.limb)}: {shorten(c.statement, 80)} ({enumerated(c.records)})"
+
+
+def _responsible(found: LossStatement) -> Iterator[Block]:
+    columns = (
+        Column("Head", 2.4),
+        Column("Lines", 1.7),
+        Column("With its tax", 1.5, "right"),
+        Column("Who could be responsible, and by what", 3.6),
+        Column("Not excluded", 2.2),
+    )
+    rows = [
+        Row((capital(head), lines, _money(found, whole), who, still_open))
+        for head, lines, whole, who, still_open in responsible_told(found)
+    ]
+    if rows:
+        yield Heading("Who could be responsible for what")
+        yield Para(
+            "Names stand here because of what is on record. Nobody is given a share of the sum: that is for those who decide."
+        )
+        yield Table(columns, tuple(rows))
+
+
+# ---- what else has to be said -----------------------------------------------------------------------------------------
+
+
+def _paras(given: ReportInput, items: Sequence[Recorded[LossItem]], found: LossStatement) -> Iterator[Block]:
+    if words := rules_told(found):
+        yield Para(words, head="Repair and value.")
+    if words := core_told(found):
+        yield Para(words, head="Core.")
+    if found.temporary:
+        yield Para(f"{_money(found, found.temporary)} of it comes back, which leaves "
+                   f"{_money(found, found.claimed.total - found.temporary)} of what is claimed.", head="For a time only.")  # fmt: skip
+    for t in found.taxes:
+        yield Para(sentence(f"{t.rate} % on {_money(found, t.on)} is {_money(found, t.tax)}: {t.source}"), head="Tax.")
+    if found.driven_on:
+        yield Para(" ".join(sentence(w) for w in found.driven_on), head="Driven on after a warning.")
+    yield from (Para(sentence(f), head="Look at this.") for f in found.faults)
+    if found.ceiling:
+        yield Para(sentence(found.ceiling), head="Above the ceiling." if found.over else "Ceiling.")
+    prepared = ", ".join(sorted({given.dossier.party(i.value.prepared_by) for i in items if i.value.prepared_by}))
+    dated = ", ".join(sorted({i.value.prices_of.given for i in items if i.value.prices_of}))
+    if prepared or dated:
+        told = [f"prepared by {prepared}" if prepared else "", f"prices of {dated}" if dated else ""]
+        yield Para(sentence("; ".join(filter(None, told))))

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from evidence.claim.loss.statement import LossStatement
+from evidence.claim.loss.sums import NATURES
 from evidence.model.base import shorten
 from evidence.model.dossier import Recorded
 from evidence.model.examination import CodeScan
@@ -152,27 +155,21 @@ def _sum(p: PaperInput) -> list[Block]:
     s = p.loss
     if s is None:
         return [Para(ruled(t("sum claimed, split by rework and resulting damage")))]
-    told: list[Block] = [
-        Table(
-            (Column(t("Part of the sum"), 4), Column(t("With its tax"), 2, "right")),
-            (
-                *(Row((_nature(p, n), t.money(a, s.currency))) for n, a in s.by_nature.items() if a),
-                Row((t("Claimed, after what is taken off"), t.money(s.claimed.total, s.currency)), strong=True),
-                Row(
-                    (
-                        t("Lowest and highest reading"),
-                        f"{t.money(s.low.total, s.currency)} - {t.money(s.high.total, s.currency)}",
-                    )
-                ),
-                Row(
-                    (
-                        t("Backed by a paper; not backed"),
-                        f"{t.money(s.documented, s.currency)}; {t.money(s.undocumented, s.currency)}",
-                    )
-                ),
-            ),
-        )
-    ]
+    readings = (s.low, s.claimed, s.high)
+    backed = s.documented_by_nature
+    rows = [
+        Row((_nature(p, n), *(t.money(x.left_by_nature.get(n, Decimal(0)), s.currency) for x in readings), t.money(backed.get(n, Decimal(0)), s.currency)))
+        for n in NATURES if any(x.left_by_nature.get(n) for x in readings) or backed.get(n)
+    ]  # fmt: skip
+    whole = (*(t.money(x.total, s.currency) for x in readings), t.money(s.documented, s.currency))
+    columns = (
+        Column(t("Part of the sum, with its tax"), 3), Column(t("Lowest"), 1.6, "right"), Column(t("Claimed"), 1.6, "right"),
+        Column(t("Highest"), 1.6, "right"), Column(t("Papers for"), 1.6, "right"),
+    )  # fmt: skip
+    told: list[Block] = [Table(columns, (*rows, Row((t("Sum, after what is taken off"), *whole), strong=True)))]
+    if off := s.claimed.gross - s.claimed.total:
+        told.append(Para(t("Taken off: {sum}. Not backed by a paper: {bare}.").format(
+            sum=t.money(off, s.currency), bare=t.money(s.undocumented, s.currency))))  # fmt: skip
     if s.over_ceiling:
         told.append(Para(s.over_ceiling, head=t("Above the ceiling.")))
     return told

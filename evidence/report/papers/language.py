@@ -9,6 +9,7 @@ from functools import cache
 from pathlib import Path
 from typing import Final
 
+from evidence.claim.loss.money import digits_of
 from evidence.errors import NotFound
 from evidence.model.base import nearest
 
@@ -49,10 +50,12 @@ class Words:
         return str(format_date(day, "long", locale=self._locale))
 
     def money(self, amount: Decimal, currency: str) -> str:
-        """A sum with its currency's code, as the locale groups it."""
+        """A sum with its currency's code and digits (ISO 4217), as the locale groups it."""
         from babel.numbers import format_currency
 
-        return str(format_currency(amount, currency, "#,##0.00 ¤¤", locale=self._locale))
+        digits = digits_of(currency)
+        pattern = "#,##0" + ("." + "0" * digits if digits else "") + " ¤¤"
+        return str(format_currency(amount, currency, pattern, locale=self._locale, currency_digits=False))
 
     def number(self, number: Decimal | int) -> str:
         """A number with the locale's marks, digits as they are."""

@@ -14,10 +14,11 @@ from evidence.model.dossier import Recorded
 from evidence.model.exhibit import Exhibit
 from evidence.model.people import Consent, Correspondence
 from evidence.model.repair import Intervention
-from evidence.report.blocks import Block, Bullets, Column, Facts, Para, Row, Section, Table
+from evidence.report.blocks import Block, Bullets, Facts, Para, Section
 from evidence.report.papers.denial import denial
 from evidence.report.papers.language import message
 from evidence.report.papers.paper import Blanks, Kind, Paper, PaperInput
+from evidence.report.papers.reckoning import money_told, papers_of_sum, points_to_look_at
 from evidence.report.papers.telling import (
     day_words,
     exhibit_list,
@@ -31,13 +32,6 @@ from evidence.report.papers.telling import (
     vehicle_words,
 )
 from evidence.review.on_state import ALTERING
-
-_NATURES: Final = {
-    "rework": message("Doing the work again"),
-    "resulting_damage": message("Damage that followed"),
-    "diagnosis": message("Finding the cause"),
-    "incidental": message("Towing, hire and the like"),
-}
 
 
 def _last(given: PaperInput, *about: str) -> Recorded[Correspondence] | None:
@@ -186,31 +180,10 @@ def _facts(given: PaperInput, blank: Blanks) -> tuple[Block, ...]:
     return (found, *((Para(order),) if order else ()))
 
 
-def _money(given: PaperInput, blank: Blanks, asked: str) -> Iterator[Block]:
-    """Every line with its paper, then the sums by what they are for; ``asked`` names the last sum."""
-    t, loss = given.words, given.loss
-    if loss is None:
-        yield Para(blank(None, "the sum, from the loss lines"))
-        return
-    rows = [
-        Row((t.quoted(line.item.text), numbered(given, map(given.dossier.label, line.item.exhibits)), t.money(line.net, loss.currency)))
-        for line in loss.counted
-        if line.item.nature not in ("deduction", "value")
-    ]  # fmt: skip
-    if loss.claimed.tax:
-        rows.append(Row((t("Tax on these lines"), "", t.money(loss.claimed.tax, loss.currency))))
-    yield Table((Column(t("For what"), 6), Column(t("Paper"), 3), Column(t("Sum"), 2.4, "right")), tuple(rows))
-    sums = [(t(_NATURES[n]), t.money(loss.by_nature[n], loss.currency)) for n in _NATURES if n in loss.by_nature]
-    off = loss.claimed.gross - loss.claimed.total
-    sums += [(t("Taken off"), t.money(-off, loss.currency))] if off else []
-    yield Facts((*sums, (asked, t.money(loss.claimed.total, loss.currency))))
-    yield Para(t("A paper stands behind %(sum)s of this.", sum=t.money(loss.documented, loss.currency)))
-
-
 def _papers(given: PaperInput) -> list[str]:
     return [
         *exhibits_of(shown(given, "D", "L", "E")),
-        *(e for line in (given.loss.counted if given.loss else ()) for e in line.item.exhibits),
+        *papers_of_sum(given),
     ]
 
 
@@ -230,22 +203,16 @@ def demand(given: PaperInput) -> Paper:
         Section("", (Para(t("You worked on my vehicle. After that it was damaged. I ask you to make good what this cost me.")), vehicle_facts(given, blank))),
         Section(t("What is on record"), _facts(given, blank)),
         Section(t("What I ask for"), (
-            *_money(given, blank, t("Sum asked for")),
+            *money_told(given, blank, t("Sum asked for")),
             Para(t("Please pay by this day: %(day)s.", day=blank(_pay_by(given), "the day by which to pay or answer"))),
             Para(t("How to pay: %(how)s.", how=blank(None, "account, or another way to pay"))),
             Para(t("If you see it differently, please write to me by that day. Say which point you mean, and why.")),
         )),
     )  # fmt: skip
     enclosed = exhibit_list(given, _papers(given))
-    unlinked = [x.label for x in given.loss.unlinked] if given.loss else []
-    notes = (
-        [t("nothing on record links these lines to what was found: %(records)s", records=numbered(given, unlinked))]
-        if unlinked
-        else []
-    )
     return letter(
         given, "demand", t("Demand"), t("What the damage after your work has cost"), sections, blank,
-        sender=given.party("owner"), receiver=given.receiver, notes=[*_already(given, "demand_letter"), *notes], enclosed=enclosed,
+        sender=given.party("owner"), receiver=given.receiver, notes=[*_already(given, "demand_letter"), *points_to_look_at(given)], enclosed=enclosed,
     )  # fmt: skip
 
 
@@ -264,7 +231,7 @@ def insurer(given: PaperInput) -> Paper:
     sections = (
         Section("", (Para(t("I report damage to my vehicle. It was found after work by the firm below. I ask you to look at the claim.")), facts)),
         Section(t("What is on record"), _facts(given, blank)),
-        Section(t("What it has cost"), (Para(t("Doing the work again stands apart from the damage that followed, because insurers treat them apart.")), *_money(given, blank, t("Sum of the claim")))),
+        Section(t("What it has cost"), (Para(t("Doing the work again stands apart from the damage that followed, because insurers treat them apart.")), *money_told(given, blank, t("Sum of the claim")))),
         Section(t("What I ask of you"), (Bullets((
             t("Give me a claim number, and the name of whoever handles it."),
             t("Tell me which papers you still need. The whole record can be sent to you."),
@@ -275,7 +242,7 @@ def insurer(given: PaperInput) -> Paper:
     whom = given.party("adjuster") or given.party("insurer")
     return letter(
         given, "insurer", t("Report to an insurer"), t("Damage to my vehicle after a repair"), sections, blank,
-        sender=given.party("owner"), receiver=whom, whose=message("name and address of the insurer"),
+        sender=given.party("owner"), receiver=whom, whose=message("name and address of the insurer"), notes=points_to_look_at(given),
         enclosed=enclosed,
     )  # fmt: skip
 

@@ -8,7 +8,10 @@ from pathlib import Path
 import pytest
 from evidence.capture.marked_yaml import load_marked
 from evidence.capture.packs import load_vocabulary
-from evidence.claim.loss.sums import Rounding, Sums
+from evidence.claim.loss.deductions import Entry
+from evidence.claim.loss.money import Rounding
+from evidence.claim.loss.offers import stated
+from evidence.claim.loss.sums import Sums
 from evidence.model.examination import Observation
 from evidence.model.happening import DossierOpening
 from evidence.model.kinds import SECTIONS
@@ -80,6 +83,6 @@ def test_work_orders_add_up(raw, vocabulary):
 @pytest.mark.parametrize(("dossier", "total"), [("van-no-start", "2040.80"), ("seized-engine", "6000.40")])
 def test_loss_lines_add_up_to_the_papers(dossier, total, vocabulary):
     data = load_marked((HOME / dossier / "dossier.yaml").read_text("utf-8"), "dossier.yaml").data
-    items = tuple(record for record in _records(data, vocabulary) if isinstance(record, LossItem))
-    net = tuple(i.amount.number if i.amount else Decimal(i.quantity) * i.rate.number for i in items)
-    assert Sums(items, net, "claimed", Rounding(2)).total == Decimal(total)
+    items = [record for record in _records(data, vocabulary) if isinstance(record, LossItem) and record.claimed is not False]
+    entries = tuple(Entry(item.name, item, Rounding(2)(stated(item))) for item in items)
+    assert Sums(entries, "claimed", Rounding(2)).total == Decimal(total)

@@ -6,6 +6,7 @@ import io
 import re
 import subprocess
 from dataclasses import replace
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -132,6 +133,19 @@ def test_a_day_that_the_writer_sets_stands_in_the_letter():
 def test_what_a_letter_needs_of_the_record_is_told():
     assert PAPERS["demand"].missing(given_of(coil_case()))[-1] == "a notice to the earlier repairer"
     assert PAPERS["demand"].missing(given_of(full())) == ()
+
+
+@pytest.mark.parametrize(
+    ("amount", "currency", "english", "spanish"),
+    [
+        ("1234.50", "EUR", "1,234.50 EUR", "1.234,50 EUR"), ("12345", "JPY", "12,345 JPY", "12.345 JPY"),
+        ("12.345", "KWD", "12.345 KWD", "12,345 KWD"), ("12.345", "IQD", "12.345 IQD", "12,345 IQD"), ("12.50", "RSD", "12.50 RSD", "12,50 RSD"),
+    ],
+)  # fmt: skip
+def test_money_has_the_digits_of_its_currency(amount, currency, english, spanish):
+    """ISO 4217, list one: yen without, dinars of Kuwait and Iraq with three, of Serbia with two."""
+    for language, expected in (("en", english), ("es", spanish)):
+        assert Words(language).money(Decimal(amount), currency).replace("\xa0", " ") == expected
 
 
 def test_readings_keep_their_digits_in_every_language():
