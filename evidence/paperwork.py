@@ -70,6 +70,7 @@ def paper_input(
         dossier=held, assessment=assessment, loss=loss, course=course(held), dues=due(held, place), place=place,
         language=language, today=today or desk.clock.now().date(), original=original, preview=preview, programs=_programs(),
         answer_by=answer_by, challenges=challenge_held(held, desk.packs(), desk.vocabulary()),
+        titles={name: c.title for name, c in desk.vocabulary().components.items()},
     )  # fmt: skip
 
 

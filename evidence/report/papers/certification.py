@@ -22,9 +22,9 @@ def certification(p: PaperInput) -> Paper:
             (
                 e.label.rpartition(" ")[2],
                 e.value.file.name,
-                str(e.value.file.size),
+                t.number(e.value.file.size),
                 e.value.file.sha256,
-                f"{p.dossier.party(e.newest.recorded_by)}\n{e.versions[0].recorded_at:%Y-%m-%d %H:%M} UTC",
+                f"{p.dossier.party(e.newest.recorded_by)}\n{t.instant(e.versions[0].recorded_at)}",
             )
         )
         for e in files

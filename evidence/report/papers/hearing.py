@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from evidence.claim.loss.statement import LossStatement
-from evidence.model.base import shorten
 from evidence.model.dossier import Recorded
 from evidence.model.examination import CodeScan
 from evidence.model.exhibit import Exhibit
@@ -13,10 +12,21 @@ from evidence.model.repair import Intervention, WorkOrder
 from evidence.model.when import When
 from evidence.report.blocks import Block, Bullets, Column, Facts, Heading, Para, Row, Table
 from evidence.report.papers.common import RULED, form, ruled, whom
+from evidence.report.papers.explaining import (
+    capital,
+    claim,
+    contradiction,
+    finding,
+    not_shown,
+    points,
+    weight,
+    weight_shortly,
+)
 from evidence.report.papers.paper import Paper, PaperInput
-from evidence.report.words import clock, labels
+from evidence.report.papers.records import caption, exhibits, numbered, told_record
 
 _MOST = 5
+_ROOM = 560  # characters that the brief has for what is not shown
 
 
 def exhibit_list(p: PaperInput) -> Paper:
@@ -43,9 +53,11 @@ def exhibit_list(p: PaperInput) -> Paper:
 def what(p: PaperInput, e: Recorded[Exhibit]) -> str:
     """Caption, then when and by whom."""
     v = e.value
-    taken = clock(p.dossier, v.taken) if v.taken else ""
+    taken = p.words.moment(v.taken, p.zone) if v.taken else ""
     return "\n".join(
-        filter(None, (v.summary(), "; ".join(filter(None, (taken, p.dossier.party(v.taken_by) if v.taken_by else "")))))
+        filter(
+            None, (caption(p, v), "; ".join(filter(None, (taken, p.dossier.party(v.taken_by) if v.taken_by else ""))))
+        )
     )
 
 
@@ -53,7 +65,7 @@ def sort(p: PaperInput, e: Recorded[Exhibit]) -> str:
     """Picture, paper, thing ... in words."""
     t = p.words
     if e.value.form == "physical":
-        return t("thing: {where}").format(where=e.value.location or ruled(t("where it is kept")))
+        return t("thing: {where}").format(where=t.own(e.value.location or "") or ruled(t("where it is kept")))
     words = {
         "photo": t("picture"),
         "video": t("film"),
@@ -76,7 +88,7 @@ def summary(p: PaperInput) -> tuple[Block, ...]:
             (
                 (t("Claimant"), whom(p, p.party("owner"), t("name of the owner"))),
                 (t("Respondent"), whom(p, p.party("prior_repairer"), t("legal name of the earlier repairer"))),
-                (t("Complaint, in the owner's words"), ruled(t("complaint"), p.dossier.opening.complaint)),
+                (t("Complaint, in the owner's words"), ruled(t("complaint"), t.own(p.dossier.opening.complaint or ""))),
             )
         ),
         Heading(t("The earlier work")),
@@ -103,9 +115,10 @@ def _work(p: PaperInput) -> list[Block]:
     for o in p.dossier.of(WorkOrder):
         if o.value.side != "present_repairer":
             day = o.value.closed or o.value.opened
-            lines = "; ".join(x.text for x in o.value.operations[:4])
+            lines = "; ".join(t.own(x.text) for x in o.value.operations[:4])
             told.append(
-                f"{o.label}, {p.dossier.party(o.value.repairer)}, {day.given if day else ruled(t('date'))}: {lines}"
+                f"{numbered(p, [o.label])}, {p.dossier.party(o.value.repairer)}, "
+                f"{t.moment(day, p.zone) if day else ruled(t('date'))}: {lines}"
             )
     return [Bullets(tuple(told) or (ruled(t("work order of the earlier repairer")),))]
 
@@ -114,31 +127,27 @@ def _shown(p: PaperInput) -> list[Block]:
     t = p.words
     best = p.leading
     if best is None:
-        return [
-            Para(
-                t("Not shown: the record supports none of the explanations that the rules know. That is a full answer.")
-            )
-        ]
-    met = [f"{f.statement} ({', '.join(f.records) or '-'})" for f in best.findings if f.answer == "met"]
-    return [Para(best.weight.statement), Bullets(tuple(met[:_MOST]) or (t("nothing yet"),))]
+        return [Para(not_shown(p))]
+    met = [f"{finding(p, best, f)} [{numbered(p, f.records) or '–'}]" for f in best.findings if f.answer == "met"]
+    return [Para(weight(p, best)), Bullets(tuple(met[:_MOST]) or (t("nothing yet"),))]
 
 
 def _open(p: PaperInput) -> list[Block]:
     t = p.words
-    first = next(iter(p.assessment.candidates), None)
+    first = p.argued
     if first is None:
         return [Para(t("No explanation was called up by the earlier work or the complaint."))]
-    told = [
-        t("Looked for and not there: {what}").format(what=f.statement) for f in first.findings if f.answer == "not met"
-    ]
-    told += [
-        t("Not measured or undecided: {what}").format(what=f.statement)
-        for f in first.findings
-        if f.answer in ("undecided", "not measured")
-    ][:_MOST]
+    told = [t("Looked for and not there: {what}").format(what=text) for text in points(p, first, ["not met"])]
+    gaps = points(p, first, ("undecided", "not measured"))
+    told += [t("Not measured or undecided: {what}").format(what=text) for text in gaps[:_MOST]]
     rivals = [a for a in first.alternatives if not a.resolved and a.status in ("open", "supported")]
-    told += [t("Other cause not ruled out: {what}").format(what=a.claim) for a in rivals][:_MOST]
-    told += [t("To be resolved: {what}").format(what=c.text) for c in first.contradictions if not c.resolved]
+    rivals.sort(key=lambda a: a.status != "supported")
+    told += [t("Other cause not ruled out: {what}").format(what=claim(p, first, a)) for a in rivals[:_MOST]]
+    told += [
+        t("To be resolved: {what}").format(what=contradiction(p, first, c))
+        for c in first.contradictions
+        if not c.resolved
+    ]
     return [
         Bullets(
             tuple(told[: 2 * _MOST])
@@ -206,9 +215,12 @@ def chronology(p: PaperInput) -> tuple[Block, ...]:
             else (v.time if isinstance(v, (Event, Intervention, CustodyTransfer, OwnerDeclaration, CodeScan)) else None)
         )
         if moment:
-            found.append((moment, r.label, v.summary(), labels(p.dossier, getattr(v, "exhibits", ()))))
+            found.append((moment, r.label, told_record(p, r), exhibits(p, getattr(v, "exhibits", ()))))
     found.sort(key=lambda x: (x[0].span.earliest, x[0].span.latest, x[1]))
-    rows = tuple(Row((clock(p.dossier, w), f"{text} ({label})", carried or "-")) for w, label, text, carried in found)
+    rows = tuple(
+        Row((t.moment(w, p.zone), f"{capital(text)} [{numbered(p, [label])}]", carried))
+        for w, label, text, carried in found
+    )
     if not rows:
         return (Para(t("No event with a time is on record.")),)
     return (Table((Column(t("When"), 2), Column(t("What"), 5.4), Column(t("Exhibits"), 1.8)), rows),)
@@ -219,11 +231,7 @@ def brief(p: PaperInput) -> Paper:
     t = p.words
     best = p.leading
     met = sum(f.answer == "met" for f in best.findings) if best else 0
-    told = (
-        best.weight.statement
-        if best
-        else t("Not shown: the record supports none of the explanations that the rules know. That is a full answer.")
-    )
+    told = weight_shortly(p, best) if best else not_shown(p)
     prior = next((o for o in p.dossier.of(WorkOrder) if o.value.side == "prior_repairer"), None)
     notice = next((c for c in p.dossier.of(Correspondence) if c.value.about == "notice"), None)
     content: list[Block] = [
@@ -232,7 +240,7 @@ def brief(p: PaperInput) -> Paper:
             (
                 t("1 min: this page"),
                 t("2 min: the earlier work order: {what}").format(
-                    what=prior.label if prior else ruled(t("not on record"))
+                    what=numbered(p, [prior.label]) if prior else ruled(t("not on record"))
                 ),
                 t("3 min: pictures of the undisturbed state: {what}").format(
                     what=_undisturbed(p) or ruled(t("none on record"))
@@ -252,7 +260,9 @@ def brief(p: PaperInput) -> Paper:
         *_unlinked(p, p.loss),
         Para(
             t("First notice to the earlier repairer: {what}").format(
-                what=f"{notice.label}, {notice.value.sent.given}" if notice else ruled(t("not on record"))
+                what=f"{numbered(p, [notice.label])}, {t.moment(notice.value.sent, p.zone)}"
+                if notice
+                else ruled(t("not on record"))
             )
         ),
     ]
@@ -260,17 +270,27 @@ def brief(p: PaperInput) -> Paper:
 
 
 def _undisturbed(p: PaperInput) -> str:
-    return labels(p.dossier, [e.subject for e in p.dossier.of(Exhibit) if e.value.state == "undisturbed"][:6])
+    return numbered(p, [e.label for e in p.dossier.of(Exhibit) if e.value.state == "undisturbed"])
 
 
 def _shortly(p: PaperInput) -> list[Block]:
-    """Three points at most: the brief is one page."""
+    """As many points as a brief of one page has room for, each whole, and how many more there are."""
     whole = _open(p)[0]
-    return [Bullets(tuple(shorten(text, 190) for text in whole.items[:3]))] if isinstance(whole, Bullets) else [whole]
+    if not isinstance(whole, Bullets):
+        return [whole]
+    kept, room = [whole.items[0]], _ROOM - len(whole.items[0])
+    for text in whole.items[1:]:
+        room -= len(text)
+        if room >= 0:
+            kept.append(text)
+    more = len(whole.items) - len(kept)
+    if more:
+        kept.append(p.words("%(count)s more stand in the report of the dossier.", count=more))
+    return [Bullets(tuple(kept))]
 
 
 def _unlinked(p: PaperInput, s: LossStatement | None) -> list[Block]:
     t = p.words
     if s is None or not s.unlinked:
         return []
-    return [Para(", ".join(x.label for x in s.unlinked), head=t("Lines with no link to a finding, shown apart:"))]
+    return [Para(numbered(p, (x.label for x in s.unlinked)), head=t("Lines with no link to a finding, shown apart:"))]

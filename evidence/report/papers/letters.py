@@ -18,17 +18,18 @@ from evidence.report.blocks import Block, Bullets, Column, Facts, Para, Row, Sec
 from evidence.report.papers.denial import denial
 from evidence.report.papers.language import message
 from evidence.report.papers.paper import Blanks, Kind, Paper, PaperInput
+from evidence.report.papers.records import numbered, vehicle
 from evidence.report.papers.telling import (
+    as_found,
     day_words,
     exhibit_list,
     exhibits_of,
     letter,
-    numbered,
     order_in_time,
+    seen,
     shown,
     told,
     vehicle_facts,
-    vehicle_words,
 )
 from evidence.review.on_state import ALTERING
 
@@ -70,7 +71,7 @@ def _leave(given: PaperInput) -> Iterator[str]:
 def notice(given: PaperInput) -> Paper:
     """First notice, with an opportunity to inspect."""
     t, blank = given.words, Blanks(given.words)
-    found = shown(given, "D")
+    found = as_found(given)
     points = told(given, found) or (blank(None, "what was found with nothing touched"),)
     sections = (
         Section("", (Para(t("You worked on this vehicle. It has come to us since. We write to tell you what we found, so that you can see it for yourself.")), vehicle_facts(given, blank))),
@@ -109,7 +110,7 @@ def _offer(given: PaperInput, blank: Blanks) -> Iterator[Block]:
             )
         )
     yield Facts((
-        (t("Where"), blank(shop and shop.address, "the place where the vehicle stands")),
+        (t("Where"), blank(given.address_of(shop), "the place where the vehicle stands")),
         (t("When"), t.quoted(ahead.value.text) if ahead and ahead.value.text else blank(None, "days and hours of the visit")),
         *(((t("Parts kept"), blank(numbered(given, kept), "the parts that are kept")),) if changed or kept else ()),
         (t("Kept until") if changed else t("Kept as found until"), day_words(given, until, blank, message("the last day to look at it"))),
@@ -180,7 +181,7 @@ def record_request(given: PaperInput) -> Paper:
 
 def _facts(given: PaperInput, blank: Blanks) -> tuple[Block, ...]:
     """What is on record of departure, link and effect, and the order in time."""
-    points = told(given, shown(given, "D", "L", "E"))
+    points = told(given, seen(given, "D", "L", "E"))
     order = order_in_time(given)
     found: Block = Bullets(points) if points else Para(blank(None, "what was found"))
     return (found, *((Para(order),) if order else ()))
@@ -209,7 +210,7 @@ def _money(given: PaperInput, blank: Blanks, asked: str) -> Iterator[Block]:
 
 def _papers(given: PaperInput) -> list[str]:
     return [
-        *exhibits_of(shown(given, "D", "L", "E")),
+        *exhibits_of(seen(given, "D", "L", "E")),
         *(e for line in (given.loss.counted if given.loss else ()) for e in line.item.exhibits),
     ]
 
@@ -255,7 +256,7 @@ def insurer(given: PaperInput) -> Paper:
     told_on = _last(given, "notice")
     other = given.receiver
     facts = Facts((
-        (t("Vehicle"), blank(vehicle_words(given), "the vehicle")),
+        (t("Vehicle"), blank(vehicle(given), "the vehicle")),
         (t("Number of policy or claim"), blank(None, "number of the policy or claim")),
         (t("Who worked on it before"), blank(other and (other.legal_name or other.full_name), "name of the earlier repairer")),
         (t("Told of it on"), day_words(given, told_on.value.sent if told_on else None, blank, message("the day of the first notice"))),

@@ -14,6 +14,7 @@ from evidence.claim.course import Course
 from evidence.claim.due import Due
 from evidence.claim.loss.statement import LossStatement
 from evidence.claim.place import PlaceRules
+from evidence.model.base import say
 from evidence.model.dossier import Dossier, Recorded
 from evidence.model.exhibit import Exhibit
 from evidence.model.happening import DossierOpening
@@ -27,6 +28,7 @@ from evidence.review.challenge import Challenge
 from evidence.rules.assessment import Assessment, Candidate
 
 COLUMNS: Final = 72  # of plain text
+EMPTY: Final = "\u00a0\n\u00a0"  # a cell of two lines, to be written in by hand
 _RULE: Final = "____________"
 
 
@@ -52,6 +54,7 @@ class PaperInput:
     programs: Mapping[str, str] = field(default_factory=dict)  # name -> version
     root_hex: str = ""  # of the ledger
     recheck: tuple[str, ...] = ()  # what a recheck of ledger and files said; empty: none was made for this paper
+    titles: Mapping[str, str] = field(default_factory=dict)  # component -> as the vocabulary prints it
 
     @cached_property
     def words(self) -> Words:
@@ -68,6 +71,11 @@ class PaperInput:
     def leading(self) -> Candidate | None:
         """The explanation that the findings speak for; ``None`` where they speak for none."""
         return next((c for c in self.assessment.candidates if c.weight.side == "mechanism"), None)
+
+    @cached_property
+    def argued(self) -> Candidate | None:
+        """The leading explanation; where there is none, the one on which the record says most."""
+        return next(iter(self.assessment.leading), None)
 
     @cached_property
     def prior(self) -> WorkOrder | None:
@@ -92,6 +100,22 @@ class PaperInput:
         """The one whose earlier work is in question."""
         found = self.dossier.get(self.prior.repairer) if self.prior else None
         return found.value if found and isinstance(found.value, Party) else self.party("prior_repairer")
+
+    @cached_property
+    def zone(self) -> str:
+        """Where times without a zone were read; empty where nobody said."""
+        return (self.opening and self.opening.zone) or ""
+
+    def part(self, component: str) -> str:
+        """A component in the paper's language."""
+        return self.words.term(self.titles.get(component) or say(component))
+
+    def address_of(self, party: Party | None) -> str:
+        """The address of a party, or that of the firm that he belongs to."""
+        if party is None or party.address or not party.firm:
+            return (party and party.address) or ""
+        firms = (p.value for p in self.dossier.of(Party) if party.firm in (p.value.full_name, p.value.legal_name))
+        return next((f.address for f in firms if f.address), "")
 
     def exhibit(self, subject: str) -> Recorded[Exhibit] | None:
         """An exhibit by its subject."""
@@ -147,13 +171,15 @@ class Blanks:
 
 
 def caution(given: PaperInput) -> blocks.Section:
-    """What every paper ends with."""
+    """What every paper ends with: whose words are quoted, and that it is no legal advice."""
     t = given.words
+    quoted = t("Words in quotation marks stand as they were recorded, in the language in which they were written.")
     text = t(
         "This paper was filled in from a record by a program. It is no legal advice. Rules, limits and dates differ from place "
         "to place: ask a court office, a consumer advice office or a lawyer where you live before you rely on it."
     )
-    return blocks.Section("", (blocks.Para(text, tone="small"),))
+    first = () if given.language == "en" else (blocks.Para(quoted, tone="small"),)
+    return blocks.Section("", (*first, blocks.Para(text, tone="small")))
 
 
 def as_pdf(given: PaperInput, paper: Paper, out: Sink) -> int:

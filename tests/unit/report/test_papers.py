@@ -1,6 +1,5 @@
 """Papers: filled from the record and from nothing else, in every language, in plain words and a neutral tone."""
 
-import ast
 import datetime as dt
 import io
 import re
@@ -15,9 +14,7 @@ from evidence.claim.course import course
 from evidence.claim.due import due
 from evidence.claim.loss.statement import loss_statement
 from evidence.errors import NotFound
-from evidence.model.base import say
-from evidence.model.kinds import KINDS
-from evidence.model.quantity import QUANTITIES
+from evidence.report.papers import catalogue
 from evidence.report.papers.language import DOMAINS, LANGUAGES, LOCALES, Words
 from evidence.report.papers.paper import PaperInput, as_pdf, as_text
 from evidence.report.papers.registry import PAPERS
@@ -210,19 +207,12 @@ def _spanish():
 
 
 def messages_in_code():
-    """What the papers ask of the catalogue: ``t("…")``, ``….words("…")``, ``message("…")``, second argument of ``blank``."""
+    """What the papers ask of the catalogues, rule packs apart."""
     for file in sorted(HOME.glob("*.py")):
-        for node in ast.walk(ast.parse(file.read_text("utf-8"))):
-            if not isinstance(node, ast.Call):
-                continue
-            name = getattr(node.func, "id", getattr(node.func, "attr", ""))
-            if name not in ("t", "blank", "message", "words"):
-                continue
-            place = 1 if name == "blank" else 0
-            if len(node.args) > place and isinstance(node.args[place], ast.Constant) and isinstance(node.args[place].value, str):
-                yield node.args[place].value
-    yield from (say(quantity) for quantity in QUANTITIES)
-    yield from (kind.label for kind in KINDS.values())
+        yield from catalogue.code_messages(file.read_text("utf-8"))
+    yield from catalogue.closed_words()
+    yield from catalogue.general_texts()
+    yield from (c.title for c in vocabulary().components.values())
     yield from (kind.title for kind in PAPERS.values())
 
 
