@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 from base64 import b64encode
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from contextlib import nullcontext, suppress
 from dataclasses import asdict, dataclass, replace
 from functools import partial
@@ -36,6 +36,7 @@ from evidence.usecases.standing import place_of
 if TYPE_CHECKING:
     from evidence.model.waveform import Waveform
     from evidence.report.given import Integrity, ReportInput, Trace
+    from evidence.report.pdf import Finish
 
 KEYS, PUBLISHED = "keys", "published"
 _FILE = "report.pdf"
@@ -105,7 +106,7 @@ def print_publication(
     entries without the contents that are withheld, and how many records and files those are.
     """
     _prepare(desk, found, progress)
-    key, unsigned = _document_key(desk, folder) if options.sign else (None, "asked for without")
+    key, unsigned = document_key(desk, folder) if options.sign else (None, "asked for without")
     given = _input(desk, found, options, key, unsigned)
     shelf = PublishedShelf(folder / PUBLISHED)
     make = partial(_make, given, key, options)
@@ -129,7 +130,7 @@ def print_publication(
     return _made(about, unsigned, kept=False, notes=notes)
 
 
-def _document_key(desk: Desk, folder: Path) -> tuple[DocumentKey | None, str]:
+def document_key(desk: Desk, folder: Path) -> tuple[DocumentKey | None, str]:
     """The key that signs PDFs, or why there is none to be had; the report is then made unsigned, and says so."""
     from evidence.report import sealing
 
@@ -144,9 +145,18 @@ def _document_key(desk: Desk, folder: Path) -> tuple[DocumentKey | None, str]:
 
 
 def _make(given: ReportInput, key: DocumentKey | None, options: ReportOptions, place: Path) -> dict[str, Any]:
-    """Build, check, sign and check again, all before anything stands under its name; what is to be known of it."""
-    from evidence.report import sealing
     from evidence.report.pdf import build_report
+
+    about = sealed(key, options.authority, lambda finish: build_report(given, place, finish))
+    return {**about, "exhibits": len(given.dossier.of(Exhibit))}
+
+
+def sealed(key: DocumentKey | None, authority: str, build: Callable[[Finish], int]) -> dict[str, Any]:
+    """Build, check, sign and check again, all before anything stands under its name; what is to be known of it.
+
+    ``build`` makes the file, hands it to what it is given, and returns how many pages it has.
+    """
+    from evidence.report import sealing
 
     about: dict[str, Any] = {"signed_by": ""}
 
@@ -156,13 +166,12 @@ def _make(given: ReportInput, key: DocumentKey | None, options: ReportOptions, p
         if judge:
             judge.require_archive(Path(stream.name))
         if key:
-            signed = sealing.seal(stream, size, digest, key, options.authority)
+            signed = sealing.seal(stream, size, digest, key, authority)
             about.update(sha256=signed.sha256, signed_by=signed.fingerprint)
         about["size"] = stream.seek(0, 2)
 
     with sealing.Judge() if sealing.available() else nullcontext() as judge:
-        about["pages"] = build_report(given, place, finish)
-    about["exhibits"] = len(given.dossier.of(Exhibit))
+        about["pages"] = build(finish)
     return about
 
 

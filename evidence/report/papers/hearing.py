@@ -26,7 +26,7 @@ from evidence.report.papers.paper import Paper, PaperInput
 from evidence.report.papers.records import caption, exhibits, numbered, told_record
 
 _MOST = 5
-_ROOM = 560  # characters that the brief has for what is not shown
+_ROOM = 380  # characters that the brief has for what is not shown
 
 
 def exhibit_list(p: PaperInput) -> Paper:

@@ -306,7 +306,7 @@ def _answered(given: PaperInput) -> Iterator[str]:
 LETTERS: Final[Mapping[str, Kind]] = MappingProxyType({
     "notice": Kind(
         message("Notice to the earlier repairer, and offer to inspect"), "shop", notice, lambda g: (*_leave(g), *_found(g)),
-        ("notice", "inspection_opportunity"),
+        ("notice", "inspection_opportunity"), "notice",
     ),
     "preservation": Kind(
         message("Request to keep parts and records"), "shop", preservation, lambda g: tuple(_leave(g)), ("preservation_letter",)
@@ -314,7 +314,7 @@ LETTERS: Final[Mapping[str, Kind]] = MappingProxyType({
     "record-request": Kind(
         message("Request for the earlier work order and its pictures"), "owner", record_request, about=("record_request",)
     ),
-    "demand": Kind(message("Demand, with exhibits and a day"), "owner", demand, lambda g: tuple(_demanded(g)), ("demand_letter",)),
+    "demand": Kind(message("Demand, with exhibits and a day"), "owner", demand, lambda g: tuple(_demanded(g)), ("demand_letter",), "demand"),
     "answer-to-denial": Kind(
         message("Answer to a denial, point by point"), "owner", denial, lambda g: tuple(_answered(g)), ("other",)
     ),

@@ -18,21 +18,7 @@ def inspection(p: PaperInput) -> Paper:
     """Who was there, what was done in which order, what each saw; to be filled in on the spot."""
     t = p.words
     offers = [c for c in p.dossier.of(Correspondence) if c.value.about == "inspection_opportunity"]
-    named = [
-        r.value
-        for r in p.dossier.of(Party)
-        if {"present_repairer", "prior_repairer", "owner", "adjuster"} & set(r.value.roles)
-    ]
-    there = [Row((f"{q.full_name}{', ' + q.firm if q.firm else ''}", "", "", "")) for q in named]
-    kept = [
-        Row((numbered(p, [e.label]), caption(p, e.value), "", ""))
-        for e in p.dossier.of(Exhibit)
-        if e.value.form == "physical"
-    ]
-    best = p.argued
-    steps = [step(p, best, s) for s in best.plan if s.alters][:4] if best else []
-    done = [Row((str(n), text, "", "")) for n, text in enumerate(steps, 1)]
-    done += [Row((str(n), EMPTY, "", "")) for n in range(len(done) + 1, len(done) + 1 + _EMPTY_LINES)]
+    there, kept, done = _there(p), _items(p), _steps(p)
     content: list[Block] = [
         Facts(
             (
@@ -75,6 +61,26 @@ def inspection(p: PaperInput) -> Paper:
         *_ending(p),
     ]
     return form(p, "inspection", t("Protocol of a joint inspection"), content)
+
+
+def _there(p: PaperInput) -> list[Row]:
+    """Whoever may come, with room to write."""
+    sides = {"present_repairer", "prior_repairer", "owner", "adjuster"}
+    named = [r.value for r in p.dossier.of(Party) if sides & set(r.value.roles)]
+    return [Row((f"{q.full_name}{', ' + q.firm if q.firm else ''}", "", "", "")) for q in named]
+
+
+def _items(p: PaperInput) -> list[Row]:
+    things = [e for e in p.dossier.of(Exhibit) if e.value.form == "physical"]
+    return [Row((numbered(p, [e.label]), caption(p, e.value), "", "")) for e in things]
+
+
+def _steps(p: PaperInput) -> list[Row]:
+    """The planned steps that change the state, then empty lines."""
+    best = p.argued
+    planned = [step(p, best, s) for s in best.plan if s.alters][:4] if best else []
+    done = [Row((str(n), text, "", "")) for n, text in enumerate(planned, 1)]
+    return done + [Row((str(n), EMPTY, "", "")) for n in range(len(done) + 1, len(done) + 1 + _EMPTY_LINES)]
 
 
 def _ending(p: PaperInput) -> tuple[Block, ...]:

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-import textwrap
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -15,6 +14,7 @@ from evidence.claim.due import Due
 from evidence.claim.loss.statement import LossStatement
 from evidence.claim.place import PlaceRules
 from evidence.model.base import say
+from evidence.model.course import Stage
 from evidence.model.dossier import Dossier, Recorded
 from evidence.model.exhibit import Exhibit
 from evidence.model.happening import DossierOpening
@@ -27,9 +27,19 @@ from evidence.report.writing import Sink
 from evidence.review.challenge import Challenge
 from evidence.rules.assessment import Assessment, Candidate
 
-COLUMNS: Final = 72  # of plain text
 EMPTY: Final = "\u00a0\n\u00a0"  # a cell of two lines, to be written in by hand
 _RULE: Final = "____________"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rechecked:
+    """What a recheck of a dossier's ledger and files found; ``size`` in bytes, ``head`` and ``faults`` in its own words."""
+
+    entries: int
+    files: int
+    size: int
+    head: str
+    faults: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -53,7 +63,7 @@ class PaperInput:
     )  # of a PDF: a picture, or why none
     programs: Mapping[str, str] = field(default_factory=dict)  # name -> version
     root_hex: str = ""  # of the ledger
-    recheck: tuple[str, ...] = ()  # what a recheck of ledger and files said; empty: none was made for this paper
+    recheck: Rechecked | None = None  # what a recheck of ledger and files said; none was made for most papers
     titles: Mapping[str, str] = field(default_factory=dict)  # component -> as the vocabulary prints it
 
     @cached_property
@@ -143,7 +153,8 @@ class Paper:
 class Kind:
     """A sort of paper: its name and for whom it is, and what makes it. ``missing``: what the record should hold first.
 
-    ``about``: as what it is recorded when it has been sent; empty for a form.
+    ``about``: as what it is recorded when it has been sent; empty for a form. ``stage``: the step of the course that
+    sending it is, where it is one.
     """
 
     title: str
@@ -151,6 +162,7 @@ class Kind:
     make: Callable[[PaperInput], Paper]
     missing: Callable[[PaperInput], tuple[str, ...]] = lambda _given: ()
     about: tuple[str, ...] = ()
+    stage: Stage | None = None
 
 
 class Blanks:
@@ -197,41 +209,3 @@ def as_pdf(given: PaperInput, paper: Paper, out: Sink) -> int:
         page_words=t("Page {number} of {pages}"), language=given.language,
     )  # fmt: skip
     return print_report(report, out)
-
-
-def as_text(given: PaperInput, paper: Paper) -> str:
-    """The same as plain text for e-mail, 72 columns."""
-    t = given.words
-    mark = [t("Demonstration data").upper()] if given.opening and given.opening.demonstration else []
-    parts = [*mark, "\n".join(paper.sender), "\n".join(paper.receiver), paper.day, paper.title]
-    for section in (*paper.sections, caution(given)):
-        if section.title:
-            parts.append(section.title.upper())
-        parts += [text for block in section.blocks for text in _plain(block)]
-    return "\n\n".join(filter(None, parts)) + "\n"
-
-
-def _plain(block: blocks.Block) -> Iterator[str]:
-    if isinstance(block, blocks.Heading):
-        yield block.text.upper()
-    elif isinstance(block, blocks.Para):
-        yield _filled(f"{block.head} {block.text}".strip())
-    elif isinstance(block, blocks.Bullets):
-        yield "\n".join(_filled(item, "- ") for item in block.items)
-    elif isinstance(block, blocks.Facts):
-        yield "\n".join(_filled(f"{name}: {value}") for name, value in block.rows)
-    elif isinstance(block, blocks.Table):
-        yield "\n".join(
-            _filled("; ".join(filter(None, (c.replace("\n", ", ") for c in row.cells))), "- ") for row in block.rows
-        )
-    elif isinstance(block, blocks.Signature):
-        yield "\n\n".join(f"{_RULE * 3}\n{name}" for name in block.names)
-
-
-def _filled(text: str, mark: str = "") -> str:
-    lines = [
-        textwrap.fill(line, COLUMNS, initial_indent=mark if n == 0 else " " * len(mark), subsequent_indent=" " * len(mark),
-                      break_long_words=False, break_on_hyphens=False)
-        for n, line in enumerate(text.split("\n"))
-    ]  # fmt: skip
-    return "\n".join(lines)

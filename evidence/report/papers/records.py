@@ -33,13 +33,18 @@ STATES: Final = MappingProxyType({
 def numbered(given: PaperInput, labels: Iterable[str]) -> str:
     """Labels by kind, runs drawn together: ``Measurements 2–5, 9; Exhibit 26``, in the paper's language."""
     kinds: dict[str, set[int]] = {}
+    others: list[str] = []
     for label in dict.fromkeys(labels):
         kind, _, number = label.rpartition(" ")
-        kinds.setdefault(kind, set()).add(int(number))
-    return "; ".join(
+        if number.isdecimal():
+            kinds.setdefault(kind, set()).add(int(number))
+        else:
+            others.append(given.words(message("a record not held here")))
+    told = [
         f"{given.words(many(kind) if len(numbers) > 1 else kind)} {_runs(sorted(numbers))}"
         for kind, numbers in kinds.items()
-    )
+    ]
+    return "; ".join((*told, *dict.fromkeys(others)))
 
 
 def _runs(numbers: list[int]) -> str:
@@ -53,8 +58,8 @@ def _runs(numbers: list[int]) -> str:
 
 
 def exhibits(given: PaperInput, subjects: Iterable[str]) -> str:
-    """Exhibits by their numbers; a dash for none."""
-    return numbered(given, map(given.dossier.label, subjects)) or "–"
+    """The numbers of exhibits, for a column of that name; a dash for none."""
+    return _runs(sorted({found.number for s in subjects if (found := given.dossier.get(s))})) or "–"
 
 
 def vehicle(given: PaperInput) -> str:

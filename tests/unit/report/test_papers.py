@@ -16,7 +16,8 @@ from evidence.claim.loss.statement import loss_statement
 from evidence.errors import NotFound
 from evidence.report.papers import catalogue
 from evidence.report.papers.language import DOMAINS, LANGUAGES, LOCALES, Words
-from evidence.report.papers.paper import PaperInput, as_pdf, as_text
+from evidence.report.papers.paper import PaperInput, as_pdf
+from evidence.report.papers.plain import as_text
 from evidence.report.papers.registry import PAPERS
 from evidence.review.challenges import challenges
 from evidence.review.grounds import Grounds
@@ -70,7 +71,7 @@ def test_the_demand_names_sum_parts_and_day_from_the_record():
     assert "Doing the work again: 29.00 EUR" in said
     assert "Please pay by this day: 12 August 2026." in said  # three months from 12 May 2026, as the demand on record gave
     assert "A paper stands behind 1,008.00 EUR of this." in said
-    assert "“module”; Exhibit 1; 840.00 EUR" in said
+    assert "“module” Exhibit 1 840.00 EUR" in said
 
 
 def test_days_and_sums_are_those_of_the_language():
