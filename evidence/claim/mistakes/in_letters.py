@@ -24,7 +24,7 @@ _TALK = re.compile(
 )
 # Words that accuse or insult; own lists.
 _HARSH = re.compile(
-    r"\b(frau\w+|crook\w*|swindl\w*|criminal\w*|liars?|lied|lying|cheat\w*|incompeten\w*|idiot\w*|botch\w*|cowboys?|negligen\w*|"
+    r"\b(frau\w+|crooks?|swindl\w*|criminal\w*|liars?|lied|lying|cheat\w*|incompeten\w*|idiot\w*|botch\w*|cowboys?|negligen\w*|"
     r"guilty|to blame|scam\w*|thie(?:f|ves)|sabotag\w*|disgrace\w*|"
     r"estafa\w*|timo|timos|timad\w*|delincuente\w*|mentir\w*|mentiros\w*|mient\w*|engañ\w*|inept\w*|"
     r"chapuz\w*|chapucer\w*|culpables?|la culpa es|tienen? la culpa|ladr[oó]n(?:es)?|sinverg[uü]enzas?|caradura\w*|sabote\w*|vergonzos\w*|"

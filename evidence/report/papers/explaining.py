@@ -40,6 +40,9 @@ def rule_text(given: PaperInput, candidate: Candidate | None, text: str) -> str:
         names |= {f.id: f.statement for f in candidate.findings}
         names |= {a.id: a.claim for a in candidate.alternatives}
     said = t(text)
+    if said == text:  # a plan begins some of its steps with a capital letter
+        small = text[:1].lower() + text[1:]
+        said = capital(t(small)) if t(small) != small else text
     return _NUMBER.sub(lambda m: f"({_clause(t(names[m[0]]))})" if m[0] in names else m[0], said)
 
 

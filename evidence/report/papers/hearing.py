@@ -128,8 +128,11 @@ def _shown(p: PaperInput) -> list[Block]:
     best = p.leading
     if best is None:
         return [Para(not_shown(p))]
-    met = [f"{finding(p, best, f)} [{numbered(p, f.records) or '–'}]" for f in best.findings if f.answer == "met"]
-    return [Para(weight(p, best)), Bullets(tuple(met[:_MOST]) or (t("nothing yet"),))]
+    carrying = [f for f in best.findings if f.answer == "met" and f.limb in ("D", "L", "E")]
+    met = [f"{finding(p, best, f)} [{numbered(p, f.records) or '–'}]" for f in carrying[:_MOST]]
+    if len(carrying) > _MOST:
+        met.append(t("%(count)s more stand in the report of the dossier.", count=len(carrying) - _MOST))
+    return [Para(weight(p, best)), Bullets(tuple(met) or (t("nothing yet"),))]
 
 
 def _open(p: PaperInput) -> list[Block]:

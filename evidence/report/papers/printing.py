@@ -49,24 +49,26 @@ def write_filing_set(p: PaperInput, out: Path, finish: Finish | None = None) -> 
     made = [(e, content(p, e)) for e in p.dossier.of(Exhibit)]
     notes = tuple(f"{e.label}: {reason}" for e, (_parts, reason) in made if reason and e.value.file)
     marks: dict[str, int] = {}
-    print_report(_set(p, {}), _Nowhere(), more=_sheets(p, made), placed=marks)
+    print_report(front(p, {}), _Nowhere(), more=_sheets(p, made), placed=marks)
     with whole_file(out) as stream:
         hashed = HashedStream(stream)
-        pages = print_report(_set(p, marks), hashed, more=_sheets(p, made))
+        pages = print_report(front(p, marks), hashed, more=_sheets(p, made))
         if finish:
             finish(stream, hashed.size, hashed.digest())
     return Printed(pages=pages, size=hashed.size, sha256=hashed.digest(), notes=notes)
 
 
-def _set(p: PaperInput, marks: Mapping[str, int]) -> blocks.Report:
-    """Everything before the exhibits."""
+def front(p: PaperInput, marks: Mapping[str, int]) -> blocks.Report:
+    """Everything before the exhibits: cover, table, summary, chronology. ``marks``: the page of each exhibit."""
     t = p.words
     title = t("Filing set for a hearing")
     exhibits = p.dossier.of(Exhibit)
     sections = (
         blocks.Section(t("Table of exhibits"), (_table(p, exhibits, marks),), new_page=True),
         blocks.Section(t("Summary"), hearing.summary(p), new_page=True),
-        blocks.Section(t("Chronology"), (*hearing.chronology(p), *place(p), *caution(p).blocks), new_page=True),
+        blocks.Section(
+            t("Chronology"), (*hearing.chronology(p), *place(p), _keeping(p), *caution(p).blocks), new_page=True
+        ),
     )
     mark = t("Demonstration data") if p.dossier.opening.demonstration else ""
     author = p.party("present_repairer") or p.party("technician")
@@ -96,6 +98,15 @@ def _set(p: PaperInput, marks: Mapping[str, int]) -> blocks.Report:
         page_words=t("Page {number} of {pages}"),
         language=p.language,
     )
+
+
+def _keeping(p: PaperInput) -> blocks.Block:
+    """What the file is and what it is not."""
+    text = p.words(
+        "This file is made to be kept (PDF/A-3b, ISO 19005-3). The exhibits are in it as pictures of their pages, so that they print "
+        "alike everywhere; the files themselves are handed over beside it."
+    )
+    return blocks.Para(text, tone="small")
 
 
 def _table(p: PaperInput, exhibits: tuple[Recorded[Exhibit], ...], marks: Mapping[str, int]) -> blocks.Block:

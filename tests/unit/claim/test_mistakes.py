@@ -223,6 +223,11 @@ def test_harsh_words_are_found_in_spanish_too(text):
     assert made(with_record("correspondence", **LETTER, text=text), "harsh_words")
 
 
+def test_a_crooked_part_is_no_crook():
+    assert not made(with_record("correspondence", **LETTER, text="The encoder was pressed in crooked."), "harsh_words")
+    assert made(with_record("correspondence", **LETTER, text="You crooks."), "harsh_words")
+
+
 @pytest.mark.parametrize(
     "text",
     ["Nos ofrecieron pagar la mitad.", "Están dispuestos a llegar a un acuerdo.", "Proponemos partir la diferencia.", "Como gesto comercial pagan la grúa."],

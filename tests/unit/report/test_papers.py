@@ -145,7 +145,7 @@ def test_every_paper_ends_with_the_caution(which, language):
 
 # The words to avoid in a letter; common practice, no source. They claim what nobody has found, or hurt.
 HARSH = re.compile(
-    r"\b(blam\w*|guilt\w*|fraud\w*|negligen\w*|botch\w*|incompeten\w*|liar|lied|lying|crook\w*|shoddy|careless\w*|prove[nds]*|fault of yours|"
+    r"\b(blam\w*|guilt\w*|fraud\w*|negligen\w*|botch\w*|incompeten\w*|liar|lied|lying|crooks?|shoddy|careless\w*|prove[nds]*|fault of yours|"
     r"culpa\w*|fraude\w*|estafa\w*|mentir\w*|mentiros\w*|chapuza\w*|demostrad\w*|probad\w*)\b",
     re.IGNORECASE,
 )
