@@ -22,11 +22,12 @@ from evidence.report.papers.explaining import (
     weight,
     weight_shortly,
 )
-from evidence.report.papers.paper import Paper, PaperInput
+from evidence.report.papers.paper import Paper, PaperInput, as_pdf
 from evidence.report.papers.records import caption, exhibits, numbered, told_record
+from evidence.report.writing import Nowhere
 
 _MOST = 5
-_ROOM = 380  # characters that the brief has for what is not shown
+_ROOMS = (2400, 1600, 1000, 600, 300, 0)  # characters for what is not shown, tried until a brief fits its page
 
 
 def exhibit_list(p: PaperInput) -> Paper:
@@ -77,7 +78,7 @@ def sort(p: PaperInput, e: Recorded[Exhibit]) -> str:
 
 
 def _hash(e: Recorded[Exhibit]) -> str:
-    return e.value.file.sha256 if e.value.file else ""
+    return e.value.file.sha256 if e.value.file else "–"
 
 
 def summary(p: PaperInput) -> tuple[Block, ...]:
@@ -230,7 +231,19 @@ def chronology(p: PaperInput) -> tuple[Block, ...]:
 
 
 def brief(p: PaperInput) -> Paper:
-    """For an adjuster: one page, what to read in ten minutes, what is shown and what not, the sum split."""
+    """For an adjuster: one page, what to read in ten minutes, what is shown and what not, the sum split.
+
+    As many points of what is not shown stand in it as the page has room for, each whole.
+    """
+    made = _brief(p, _ROOMS[0])
+    for room in _ROOMS[1:]:
+        if as_pdf(p, made, Nowhere()) == 1:
+            break
+        made = _brief(p, room)
+    return made
+
+
+def _brief(p: PaperInput, room: int) -> Paper:
     t = p.words
     best = p.leading
     met = sum(f.answer == "met" for f in best.findings) if best else 0
@@ -257,7 +270,7 @@ def brief(p: PaperInput) -> Paper:
             told + (" " + t("{met} of {all} findings are met.").format(met=met, all=len(best.findings)) if best else "")
         ),
         Heading(t("What is not")),
-        *_shortly(p),
+        *_shortly(p, room),
         Heading(t("Sum")),
         *_sum(p),
         *_unlinked(p, p.loss),
@@ -276,12 +289,12 @@ def _undisturbed(p: PaperInput) -> str:
     return numbered(p, [e.label for e in p.dossier.of(Exhibit) if e.value.state == "undisturbed"])
 
 
-def _shortly(p: PaperInput) -> list[Block]:
-    """As many points as a brief of one page has room for, each whole, and how many more there are."""
+def _shortly(p: PaperInput, room: int) -> list[Block]:
+    """As many points as have room, each whole, one at least, and how many more there are."""
     whole = _open(p)[0]
     if not isinstance(whole, Bullets):
         return [whole]
-    kept, room = [whole.items[0]], _ROOM - len(whole.items[0])
+    kept, room = [whole.items[0]], room - len(whole.items[0])
     for text in whole.items[1:]:
         room -= len(text)
         if room >= 0:

@@ -52,6 +52,14 @@ def _changed(given: PaperInput) -> list[Recorded[Intervention]]:
     return [i for i in given.dossier.of(Intervention) if i.value.action in ALTERING and i.value.by != prior]
 
 
+def _complaint(given: PaperInput) -> tuple[str, ...]:
+    """The complaint in the owner's words, where nothing that was seen or measured is on record yet."""
+    said = given.opening and given.opening.complaint
+    return (
+        (given.words("The owner's complaint: %(words)s", words=given.words.quoted(said.rstrip("."))),) if said else ()
+    )
+
+
 def _kept(given: PaperInput) -> list[str]:
     return [e.label for e in given.dossier.of(Exhibit) if e.value.form == "physical" and e.value.retained]
 
@@ -72,7 +80,7 @@ def notice(given: PaperInput) -> Paper:
     """First notice, with an opportunity to inspect."""
     t, blank = given.words, Blanks(given.words)
     found = as_found(given)
-    points = told(given, found) or (blank(None, "what was found with nothing touched"),)
+    points = told(given, found) or (*_complaint(given), blank(None, "what was found"))
     sections = (
         Section("", (Para(t("You worked on this vehicle. It has come to us since. We write to tell you what we found, so that you can see it for yourself.")), vehicle_facts(given, blank))),
         Section(t("What was found"), (Bullets(points), Para(t("We say what was seen and read. We do not say here who has to answer for it.")))),
@@ -183,7 +191,7 @@ def _facts(given: PaperInput, blank: Blanks) -> tuple[Block, ...]:
     """What is on record of departure, link and effect, and the order in time."""
     points = told(given, seen(given, "D", "L", "E"))
     order = order_in_time(given)
-    found: Block = Bullets(points) if points else Para(blank(None, "what was found"))
+    found: Block = Bullets(points or (*_complaint(given), blank(None, "what was found")))
     return (found, *((Para(order),) if order else ()))
 
 

@@ -11,7 +11,7 @@ from evidence.report.papers.explaining import step
 from evidence.report.papers.paper import EMPTY, Paper, PaperInput
 from evidence.report.papers.records import caption, numbered
 
-_EMPTY_LINES = 5
+_EMPTY_LINES = 4
 
 
 def inspection(p: PaperInput) -> Paper:
@@ -37,14 +37,14 @@ def inspection(p: PaperInput) -> Paper:
         _table(
             (t("Name and firm"), t("For whom"), t("From - to"), t("Present")),
             (3, 2, 1.5, 1),
-            [*there, *_empty(3)],
+            [*there, *_empty(2)],
             last=BOX,
         ),
         Heading(t("What was shown, and its seals")),
         _table(
             (t("Item"), t("What"), t("Seal and state before"), t("Seal and state after")),
             (1.2, 3, 2, 2),
-            [*kept, *_empty(2)],
+            [*kept, *_empty(1 if kept else 2)],
         ),
         Heading(t("What was done, in this order")),
         Para(
@@ -90,7 +90,7 @@ def _ending(p: PaperInput) -> tuple[Block, ...]:
     return (
         Heading(t("What each saw")),
         Para(t("Each side writes down what it saw, in its own words. No side signs for what the other saw.")),
-        *(Para("\n".join((RULED * 6,) * 3), head=who) for who in each),
+        *(Para("\n" + "\n".join((RULED * 6,) * 3), head=who) for who in each),
         Heading(t("At the end")),
         Bullets(
             (

@@ -32,7 +32,13 @@ def _plain(block: blocks.Block) -> Iterator[str]:
     if isinstance(block, blocks.Heading):
         yield block.text.upper()
     elif isinstance(block, blocks.Para):
-        apart = "\n" if "\n" in block.text or not block.head.rstrip().endswith((".", ":")) else " "
+        apart = (
+            ""
+            if block.text.startswith("\n")
+            else "\n"
+            if "\n" in block.text or not block.head.rstrip().endswith((".", ":"))
+            else " "
+        )
         yield _filled(f"{block.head}{apart if block.head else ''}{block.text}".strip())
     elif isinstance(block, blocks.Bullets):
         mark = "- " if block.mark == "–" else f"{block.mark.replace('☐', BOX)} "

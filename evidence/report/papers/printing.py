@@ -16,7 +16,7 @@ from evidence.report.papers.common import place, whom
 from evidence.report.papers.paper import PaperInput, caution
 from evidence.report.papers.records import numbered
 from evidence.report.pdf import Finish, print_report
-from evidence.report.writing import HashedStream, whole_file
+from evidence.report.writing import HashedStream, Nowhere, whole_file
 
 if TYPE_CHECKING:
     from evidence.report.papers.sheets import Content
@@ -32,13 +32,6 @@ class Printed:
     notes: tuple[str, ...] = ()
 
 
-class _Nowhere:
-    """Takes bytes and keeps none."""
-
-    def write(self, data: bytes, /) -> int:
-        return len(data)
-
-
 def write_filing_set(p: PaperInput, out: Path, finish: Finish | None = None) -> Printed:
     """Write the filing set: one PDF. It is laid out twice, since the table of exhibits names their pages.
 
@@ -49,7 +42,7 @@ def write_filing_set(p: PaperInput, out: Path, finish: Finish | None = None) -> 
     made = [(e, content(p, e)) for e in p.dossier.of(Exhibit)]
     notes = tuple(f"{e.label}: {reason}" for e, (_parts, reason) in made if reason and e.value.file)
     marks: dict[str, int] = {}
-    print_report(front(p, {}), _Nowhere(), more=_sheets(p, made), placed=marks)
+    print_report(front(p, {}), Nowhere(), more=_sheets(p, made), placed=marks)
     with whole_file(out) as stream:
         hashed = HashedStream(stream)
         pages = print_report(front(p, marks), hashed, more=_sheets(p, made))

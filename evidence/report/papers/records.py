@@ -41,13 +41,14 @@ def numbered(given: PaperInput, labels: Iterable[str]) -> str:
         else:
             others.append(given.words(message("a record not held here")))
     told = [
-        f"{given.words(many(kind) if len(numbers) > 1 else kind)} {_runs(sorted(numbers))}"
+        f"{given.words(many(kind) if len(numbers) > 1 else kind)} {runs(sorted(numbers))}"
         for kind, numbers in kinds.items()
     ]
     return "; ".join((*told, *dict.fromkeys(others)))
 
 
-def _runs(numbers: list[int]) -> str:
+def runs(numbers: list[int]) -> str:
+    """Numbers in order, three and more in a row drawn together: ``1–4, 7``."""
     runs: list[list[int]] = []
     for n in numbers:
         if runs and n == runs[-1][-1] + 1:
@@ -59,7 +60,7 @@ def _runs(numbers: list[int]) -> str:
 
 def exhibits(given: PaperInput, subjects: Iterable[str]) -> str:
     """The numbers of exhibits, for a column of that name; a dash for none."""
-    return _runs(sorted({found.number for s in subjects if (found := given.dossier.get(s))})) or "–"
+    return runs(sorted({found.number for s in subjects if (found := given.dossier.get(s))})) or "–"
 
 
 def vehicle(given: PaperInput) -> str:

@@ -19,7 +19,7 @@ from evidence.report.blocks import Block, Facts, Para, Section, Signature
 from evidence.report.papers.explaining import capital
 from evidence.report.papers.language import message
 from evidence.report.papers.paper import Blanks, Paper, PaperInput
-from evidence.report.papers.records import caption, distance, numbered, vehicle
+from evidence.report.papers.records import caption, distance, numbered, runs, vehicle
 
 Shown = Recorded[Observation] | Recorded[Measurement]
 
@@ -74,8 +74,8 @@ def seen(given: PaperInput, *limbs: str) -> list[Shown]:
 
 
 def as_found(given: PaperInput) -> list[Shown]:
-    """What is shown of the departure; where nothing is, what was seen and measured with nothing touched."""
-    return shown(given, "D") or [r for r in taken(given) if r.value.state == "undisturbed"]
+    """What is shown of the departure; where nothing is, what was seen and measured with nothing touched, else everything."""
+    return shown(given, "D") or [r for r in taken(given) if r.value.state == "undisturbed"] or taken(given)
 
 
 def taken(given: PaperInput) -> list[Shown]:
@@ -94,28 +94,41 @@ def told(given: PaperInput, records: Iterable[Shown]) -> tuple[str, ...]:
         alike.setdefault(key, []).append(record)
     points = []
     for same in list(alike.values())[:_MOST_POINTS]:
-        first = same[0].value
-        when = f" ({t.day(day_of(first.time))})" if first.time else ""
         exhibits = numbered(given, [given.dossier.label(e) for r in same for e in r.value.exhibits])
         cited = "; ".join(filter(None, (numbered(given, [r.label for r in same]), exhibits)))
-        points.append(f"{_read(given, same)}{when} [{cited}]")
+        points.append(f"{_read(given, same)}{_met(given, same[0])} [{cited}]")
     if len(alike) > _MOST_POINTS:
         points.append(t("%(count)s more stand in the report of the dossier.", count=len(alike) - _MOST_POINTS))
     return tuple(points)
 
 
+def _met(given: PaperInput, record: Shown) -> str:
+    """The day and the state that the test met, as far as they are on record."""
+    t, v = given.words, record.value
+    state = t(_STATES[v.state]) if v.state else ""
+    told = ", ".join(filter(None, (t.day(day_of(v.time)) if v.time else "", state)))
+    return f" ({told})" if told else ""
+
+
 def _read(given: PaperInput, same: list[Shown]) -> str:
     t, first = given.words, same[0].value
+    place = given.part(first.of) + _positions(same)
     if not isinstance(first, Measurement):
-        return t.quoted(first.text.rstrip("."))
+        return f"{capital(place)}: {t.quoted(first.text.rstrip('.'))}"
     read = sorted({r.value.value for r in same if isinstance(r.value, Measurement)}, key=Decimal)
     values = " – ".join(dict.fromkeys(t.reading(v) for v in (read[0], read[-1])))
-    place = given.part(first.of)
     if first.to:
         place = t("%(place)s against %(other)s", place=place, other=given.part(first.to))
-    quantity, state = t.word(first.quantity), _STATES.get(first.state or "", "")
     unit = "" if first.unit == "count" else f" {first.unit}"
-    return f"{capital(quantity)}, {place}: {values}{unit}" + (f", {t(state)}" if state else "")
+    return f"{capital(t.word(first.quantity))}, {place}: {values}{unit}"
+
+
+def _positions(same: list[Shown]) -> str:
+    """Which of several parts: `` 1–4``, or their names in a row."""
+    names = [r.value.position for r in same if r.value.position]
+    if names and all(n.isdecimal() for n in names):
+        return f" {runs(sorted({int(n) for n in names}))}"
+    return f" {', '.join(dict.fromkeys(names))}" if names else ""
 
 
 def order_in_time(given: PaperInput) -> str:
