@@ -183,11 +183,18 @@ def _programs() -> dict[str, str]:
 
 
 def papers_of(given: PaperInput) -> tuple[Offered, ...]:
-    """Every paper with what would stay blank in it."""
+    """Every paper with what would stay blank in it once it is written."""
     return tuple(
-        Offered(id=name, kind=kind, lacks=kind.missing(given), blank=kind.make(given).missing)
+        Offered(id=name, kind=kind, lacks=kind.missing(given), blank=kind.make(_as_written(given, name)).missing)
         for name, kind in PAPERS.items()
     )
+
+
+def _as_written(given: PaperInput, which: str) -> PaperInput:
+    """The input as far as writing the paper fills it in: a certification is rechecked then, see :func:`certified`."""
+    if which != "certification":
+        return given
+    return replace(given, root_hex="0" * 64, recheck=Rechecked(entries=0, files=0, size=0, head=""))
 
 
 def written(given: PaperInput, which: str) -> Paper:

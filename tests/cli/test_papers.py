@@ -145,3 +145,14 @@ def test_a_day_that_is_none_is_refused(shop, matter):
     code, said = shop("paper", "first", "demand", "--by", "soon")
     assert code != 0
     assert "is not a day" in said
+
+
+def test_the_list_names_no_blank_that_writing_fills_in(shop, matter):
+    told = " ".join(shop("paper", "first")[1].split())
+    assert "root, 64 digits" not in told
+    assert "no recheck was made" not in told
+    assert "how that clock was set" in told  # a person's to fill in
+    code, written = shop("paper", "first", "certification")
+    assert code == 0
+    assert "A recheck on" in written
+    assert "nothing differs from what was recorded" in written
