@@ -30,7 +30,7 @@ def certification(p: PaperInput) -> Paper:
                 e.value.file.name,
                 t.number(e.value.file.size),
                 e.value.file.sha256,
-                f"{p.dossier.party(e.newest.recorded_by)}\n{t.instant(e.versions[0].recorded_at)}",
+                f"{p.dossier.party(e.newest.recorded_by)}\n{e.versions[0].recorded_at:%Y-%m-%d %H:%M} UTC",
             )
         )
         for e in files
@@ -62,11 +62,11 @@ def certification(p: PaperInput) -> Paper:
         ),
         Table(
             (
-                Column(t("Exhibit"), 0.9),
-                Column(t("File as named"), 2.0),
-                Column(t("Bytes"), 0.8, "right"),
-                Column("SHA-256", 6.2, mono=True),
-                Column(t("Taken in by, at"), 1.9),
+                Column(t("Exhibit"), 0.75),
+                Column(t("File as named"), 2.05),
+                Column(t("Bytes"), 0.95, "right"),
+                Column("SHA-256", 6.1, mono=True),
+                Column(t("Taken in by, at"), 1.7),
             ),
             tuple(rows),
         )

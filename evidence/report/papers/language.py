@@ -76,11 +76,6 @@ class Words:
         offset = "" if not found["offset"] else " UTC" if found["offset"] in "Zz" else f" UTC{found['offset']}"
         return f"{day}, {found['clock']}{offset}" if found["clock"] else day
 
-    def instant(self, at: dt.datetime) -> str:
-        """A moment of the record itself, in UTC."""
-        utc = at.astimezone(dt.UTC)
-        return f"{self.day(utc.date())}, {utc:%H:%M} UTC"
-
     def money(self, amount: Decimal, currency: str) -> str:
         """A sum with its currency's code, as the locale groups it."""
         from babel.numbers import format_currency

@@ -20,6 +20,7 @@ from evidence.paperwork import certified, paper_input, write_set
 from evidence.report.blocks import Cover
 from evidence.report.papers import catalogue
 from evidence.report.papers.language import DOMAINS, LOCALES, Words
+from evidence.report.papers.paper import as_pdf
 from evidence.report.papers.plain import as_text
 from evidence.report.papers.printing import front
 from evidence.report.papers.registry import PAPERS
@@ -201,3 +202,20 @@ def test_the_packs_read_as_files_and_as_packs_give_the_same_texts():
         raw = yaml.load(file.read_text("utf-8"), Loader=yaml.BaseLoader)
         texts = set(catalogue.pack_texts(raw))
         assert {f.statement for m in pack.mechanisms for f in m.findings} <= texts
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+@pytest.mark.parametrize("which", ["certification", "exhibits"])
+def test_a_hash_and_a_size_stand_in_one_line_of_the_pdf(demos, language, which):
+    """Read back as a person copies them: 64 digits in a row, and the size beside them unbroken."""
+    desk, _folder = demos
+    given = paper_input(desk, DEMOS[0], language, TODAY)
+    out = io.BytesIO()
+    as_pdf(given, PAPERS[which].make(given), out)
+    with open_pdf(out) as pdf:
+        said = "\n".join(page.extract_text() or "" for page in pdf.pages)
+    files = [e.value.file for e in given.dossier.of(Exhibit) if e.value.file]
+    assert len(files) > 40
+    for file in files:
+        assert re.search(rf"\b{file.sha256}\b", said), file.name
+        assert which == "exhibits" or Words(language).number(file.size) in said
