@@ -15,12 +15,13 @@ from evidence.claim.due import due
 from evidence.claim.loss.statement import loss_statement
 from evidence.edges.program import program
 from evidence.errors import EvidenceError, MixedCurrency, NotFound
-from evidence.model.base import nearest
+from evidence.model.base import Json, nearest
 from evidence.model.exhibit import Exhibit
 from evidence.model.people import Party
 from evidence.ports import Desk, Progress
 from evidence.report.papers.language import Words
-from evidence.report.papers.paper import Kind, Paper, PaperInput, as_pdf, as_text
+from evidence.report.papers.paper import Kind, Paper, PaperInput, Rechecked, as_pdf
+from evidence.report.papers.plain import as_text
 from evidence.report.papers.registry import PAPERS
 from evidence.report.writing import whole_file
 from evidence.usecases.assess import assess_held
@@ -31,7 +32,8 @@ from evidence.usecases.sending import Sent, record_sent
 from evidence.usecases.standing import place_of
 
 if TYPE_CHECKING:
-    from evidence.report.papers.printing import Printed
+    from evidence.publishing import MadeReport
+    from evidence.report.pdf import Finish
 
 SET = "filing-set"
 
@@ -54,7 +56,7 @@ def paper_input(
     with desk.ledgers.reading() as view:
         held = read_dossier(view, need(view, dossier))
     assessment, place = assess_held(desk, held), place_of(desk, held)
-    day = today or desk.clock.now().date()
+    day = today or desk.today()
     try:
         loss = loss_statement(held, assessment, place, day)
     except MixedCurrency:  # no sum can be named; the loss itself says why
@@ -71,27 +73,29 @@ def paper_input(
         dossier=held, assessment=assessment, loss=loss, course=course(held), dues=due(held, place), place=place,
         language=language, today=day, original=original, preview=preview, programs=_programs(),
         answer_by=answer_by, challenges=challenge_held(held, desk.packs(), desk.vocabulary()),
+        titles={name: c.title for name, c in desk.vocabulary().components.items()},
     )  # fmt: skip
 
 
 def certified(desk: Desk, dossier: str, given: PaperInput, progress: Progress) -> PaperInput:
     """The same with the root of the ledger, and with what a recheck of ledger and files says now, faults included."""
     result = recheck(desk, dossier, progress, mend=False)
-    told = [
-        f"{v.entries} entries, root {v.root.hex()}; {v.files} files, {v.size} bytes read; head: {v.head}"
-        for v in result.ledgers
-    ]
-    faults = [str(f) for v in result.ledgers for f in v.faults] + [str(f) for f in result.faults]
-    root = next((v.root.hex() for v in result.ledgers), "")
-    return replace(given, root_hex=root, recheck=(*told, *(faults or ["nothing differs from what was recorded"])))
+    own = next(v for v in result.ledgers if v.ledger == given.dossier.ledger)  # of the second ledger nothing is said
+    faults = (*map(str, own.faults), *map(str, result.faults))
+    told = Rechecked(entries=own.entries, files=own.files, size=own.size, head=own.head, faults=faults)
+    return replace(given, root_hex=own.root.hex(), recheck=told)
 
 
-def write_set(desk: Desk, given: PaperInput, out: Path, progress: Progress) -> Printed:
+def write_set(
+    desk: Desk, folder: Path, given: PaperInput, out: Path, progress: Progress, *, sign: bool = True
+) -> MadeReport:  # fmt: skip
     """Write the filing set: cover, table of exhibits, summary, chronology, every exhibit as a stamped copy.
 
-    What is missing, changed or broken is told on its page and in ``notes``.
+    It is judged as an archive (PDF/A-3b) and signed as the report is, by the key of the workspace in ``folder``. What of an
+    exhibit is missing, changed or broken is told on its page and in ``notes``.
     """
     from evidence.capture.preview import make_page
+    from evidence.publishing import MadeReport, document_key, sealed
     from evidence.report.papers.printing import write_filing_set
 
     files = [(e.value.file.sha256, e.value.read) for e in given.dossier.of(Exhibit) if e.value.file and e.value.read]
@@ -102,13 +106,25 @@ def write_set(desk: Desk, given: PaperInput, out: Path, progress: Progress) -> P
         found = desk.previews.path(sha256, "print")
         return Path(found) if found else None
 
-    with TemporaryDirectory(prefix="evidence-pages-") as folder:
+    key, unsigned = document_key(desk, folder) if sign else (None, "asked for without")
+    notes: list[str] = []
+    with TemporaryDirectory(prefix="evidence-pages-") as drawings:
+        Path(drawings, "pages").mkdir()
 
         def page(sha256: str, number: int) -> Path | str:
-            drawn = Path(folder) / f"{sha256[:32]}-{number}.jpg"
+            drawn = Path(drawings) / "pages" / f"{sha256[:32]}-{number}.jpg"
             return make_page(Path(desk.originals.path(sha256)), number, drawn) or drawn
 
-        return write_filing_set(replace(given, preview=preview, page=page), out)
+        def build(finish: Finish) -> int:
+            made = write_filing_set(replace(given, preview=preview, page=page), out, finish)
+            notes.extend(made.notes)
+            return made.pages
+
+        about = sealed(key, "", build)
+    return MadeReport(
+        pages=about["pages"], exhibits=len(given.dossier.of(Exhibit)), size=about["size"], sha256=about["sha256"],
+        signed_by=about["signed_by"], unsigned=unsigned, notes=tuple(notes),
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,6 +138,8 @@ class Dispatch:
     received: str = ""
     within: str = ""
     until: str = ""
+    step: bool = False  # whether it is recorded as a step of the course as well
+    skips: tuple[str, ...] = ()  # stages left out before it: "inspection: they declined in writing"
 
 
 def record_dispatch(desk: Desk, dossier: str, which: str, dispatch: Dispatch) -> Sent:
@@ -150,7 +168,15 @@ def record_dispatch(desk: Desk, dossier: str, which: str, dispatch: Dispatch) ->
     fields = {**common, **{k: v for k, v in given_time.items() if v}}
     files = [(one_source(dispatch.letter), f"{paper.kicker}, as sent on {dispatch.day}")]
     files += [(one_source(proof), f"{paper.kicker}: proof of dispatch or receipt") for proof in dispatch.proofs]
-    return record_sent(desk, dossier, [{**fields, "about": a} for a in about], files)
+    stage = PAPERS[which].stage
+    if dispatch.step and not stage:
+        raise EvidenceError("is no step of the course by itself", item=which, advice="Leave out --step.")
+    step: Json = {"stage": stage, "time": dispatch.day, "by": subjects[0], "text": paper.title}
+    if dispatch.skips:
+        step["skips"] = list(dispatch.skips)
+    return record_sent(
+        desk, dossier, [{**fields, "about": a} for a in about], files, step if dispatch.step else None
+    )  # fmt: skip
 
 
 def _programs() -> dict[str, str]:
@@ -158,11 +184,18 @@ def _programs() -> dict[str, str]:
 
 
 def papers_of(given: PaperInput) -> tuple[Offered, ...]:
-    """Every paper with what would stay blank in it."""
+    """Every paper with what would stay blank in it once it is written."""
     return tuple(
-        Offered(id=name, kind=kind, lacks=kind.missing(given), blank=kind.make(given).missing)
+        Offered(id=name, kind=kind, lacks=kind.missing(given), blank=kind.make(_as_written(given, name)).missing)
         for name, kind in PAPERS.items()
     )
+
+
+def _as_written(given: PaperInput, which: str) -> PaperInput:
+    """The input as far as writing the paper fills it in: a certification is rechecked then, see :func:`certified`."""
+    if which != "certification":
+        return given
+    return replace(given, root_hex="0" * 64, recheck=Rechecked(entries=0, files=0, size=0, head=""))
 
 
 def written(given: PaperInput, which: str) -> Paper:

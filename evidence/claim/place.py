@@ -15,6 +15,14 @@ from evidence.errors import NotFound
 from evidence.model.base import Line, Plain, Text, Value
 from evidence.model.quantity import Money
 
+ENTRIES: Final = (
+    "small-claims ceiling",
+    "limitation",
+    "betterment",
+    "notice",
+    "tax",
+    "holidays",
+)  # by their names in words
 STALE_AFTER: Final = dt.timedelta(days=365)  # an entry older than that is said to be old; by choice
 
 
@@ -104,11 +112,8 @@ class PlaceRules(Value):
     @cached_property
     def entries(self) -> tuple[tuple[str, Entry], ...]:
         """What is filled in, by its name in words."""
-        named = (
-            ("small-claims ceiling", self.small_claims_ceiling), ("limitation", self.limitation),
-            ("betterment", self.betterment), ("notice", self.notice), ("tax", self.tax), ("holidays", self.holidays),
-        )  # fmt: skip
-        return tuple((name, entry) for name, entry in named if entry)
+        held = (self.small_claims_ceiling, self.limitation, self.betterment, self.notice, self.tax, self.holidays)
+        return tuple((name, entry) for name, entry in zip(ENTRIES, held, strict=True) if entry)
 
     def stale(self, today: dt.date) -> tuple[str, ...]:
         """A sentence for every entry that was looked up long ago, or on a day still to come."""

@@ -3,17 +3,41 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from evidence.cli.common import desk, progress, shown, table, tell_warnings
+from evidence.cli.common import desk, progress, shown, table, tell_warnings, workspace_folder
+from evidence.cli.making import tell_report
 from evidence.errors import EvidenceError
 
 if TYPE_CHECKING:
     from evidence.ports import Desk
     from evidence.report.papers.paper import PaperInput
+
+
+Day = Annotated[str, typer.Option(metavar="DAY", help="The day that you set for an answer, such as 2026-06-30.")]
+SentDay = Annotated[
+    str, typer.Option(metavar="DAY", help="Record that you sent the letter on that day; the program sends nothing.")
+]
+Channel = Annotated[str, typer.Option(help="How it went: letter, registered_letter, message, in_person or form.")]
+Letter = Annotated[Path | None, typer.Option(metavar="FILE", help="With --sent: the letter as it went out.")]
+Proofs = Annotated[
+    list[Path] | None,
+    typer.Option(metavar="FILE", help="With --sent: proof of dispatch or receipt; may be given again."),
+]
+Received = Annotated[str, typer.Option(metavar="DAY", help="With --sent: the day it was received.")]
+Within = Annotated[str, typer.Option(metavar="PERIOD", help="With --sent: time given to answer, such as '14 days'.")]
+Until = Annotated[str, typer.Option(metavar="DAY", help="With --sent: last day to answer or to come and see.")]
+Step = Annotated[
+    bool, typer.Option("--step", help="With --sent: record the step of the course as well that this letter is.")
+]
+Skips = Annotated[
+    list[str] | None,
+    typer.Option(metavar="'STAGE: WHY'", help="With --step: a stage before it that was left out; may be given again."),
+]
 
 
 def paper(
@@ -25,36 +49,31 @@ def paper(
     pdf: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Write it as PDF; left out: print it as plain text.")
     ] = None,
-    by: Annotated[
-        str, typer.Option(metavar="DAY", help="The day that you set for an answer, such as 2026-06-30.")
-    ] = "",
-    sent: Annotated[
-        str, typer.Option(metavar="DAY", help="Record that you sent the letter on that day; the program sends nothing.")
-    ] = "",
-    channel: Annotated[
-        str, typer.Option(help="How it went: letter, registered_letter, message, in_person or form.")
-    ] = "registered_letter",
-    letter: Annotated[Path | None, typer.Option(metavar="FILE", help="With --sent: the letter as it went out.")] = None,
-    proof: Annotated[
-        list[Path] | None,
-        typer.Option(metavar="FILE", help="With --sent: proof of dispatch or receipt; may be given again."),
-    ] = None,
-    received: Annotated[str, typer.Option(metavar="DAY", help="With --sent: the day it was received.")] = "",
-    within: Annotated[
-        str, typer.Option(metavar="PERIOD", help="With --sent: time given to answer, such as '14 days'.")
-    ] = "",
-    until: Annotated[str, typer.Option(metavar="DAY", help="With --sent: last day to answer or to come and see.")] = "",
+    by: Day = "",
+    sent: SentDay = "",
+    channel: Channel = "registered_letter",
+    letter: Letter = None,
+    proof: Proofs = None,
+    received: Received = "",
+    within: Within = "",
+    until: Until = "",
+    step: Step = False,
+    skips: Skips = None,
+    sign: Annotated[
+        bool, typer.Option("--sign/--no-sign", help="Sign the filing set with the workspace's document key.")
+    ] = True,
 ) -> None:
     """List the papers that can be written from the record, or write one. Blanks stand where the record has nothing."""
     from evidence.paperwork import SET, certified, paper_input
 
     with desk() as opened:
         if sent:
-            _record_sent(opened, dossier, which, sent, channel, letter, proof or [], (received, within, until))
+            told = {"received": received, "within": within, "until": until, "step": step, "skips": tuple(skips or ())}
+            _record_sent(opened, dossier, which, sent, channel, letter, proof or [], told)
             return
-        if letter or proof or received or within or until:
+        if letter or proof or received or within or until or step or skips:
             raise EvidenceError(
-                "--letter, --proof, --received, --within and --until tell of a letter that was sent", item="paper",
+                "--letter, --proof, --received, --within, --until and --step tell of a letter that was sent", item="paper",
                 advice="Name the day: --sent DAY.",
             )  # fmt: skip
         given = paper_input(opened, dossier, language, answer_by=_day(by))
@@ -62,7 +81,7 @@ def paper(
             _list(given)
             return
         if which == SET:
-            _write_set(opened, given, pdf)
+            _write_set(opened, given, pdf, sign=sign)
             return
         if which == "certification":
             with progress() as shower:
@@ -106,42 +125,50 @@ def _list(given: PaperInput) -> None:
     typer.echo(
         "The program sends nothing. When you have sent a letter, record it: evidence paper DOSSIER PAPER --sent DAY"
     )
-    typer.echo("--letter FILE --proof FILE keeps both as exhibits.")
+    typer.echo("--letter FILE --proof FILE keeps both as exhibits; --step records the step of the course with it.")
 
 
 def _record_sent(
-    opened: Desk, dossier: str, which: str, sent: str, channel: str, letter: Path | None, proofs: list[Path],
-    given_time: tuple[str, str, str],
+    opened: Desk, dossier: str, which: str, sent: str, channel: str, letter: Path | None, proofs: list[Path], more: Mapping[str, Any]
 ) -> None:  # fmt: skip
+    from evidence.model.base import say
     from evidence.paperwork import Dispatch, record_dispatch
+    from evidence.report.papers.registry import PAPERS
 
     if letter is None:
         raise EvidenceError(
             "the letter as it went out is needed", item=which or "paper", advice="Name the file: --letter FILE."
         )
-    received, within, until = given_time
     done = record_dispatch(
-        opened, dossier, which,
-        Dispatch(day=sent, channel=channel, letter=letter, proofs=tuple(proofs), received=received, within=within, until=until),
-    )  # fmt: skip
+        opened, dossier, which, Dispatch(day=sent, channel=channel, letter=letter, proofs=tuple(proofs), **more)
+    )
     for label, sha256, new in done.exhibits:
         typer.echo(f"{label}: SHA-256 {sha256}" + ("" if new else ", held already"))
-    typer.echo(f"recorded as sent: {', '.join(done.letters)}")
+    for words, labels in (("recorded as sent", done.letters), ("on record already", done.known)):
+        if labels:
+            typer.echo(f"{words}: {', '.join(labels)}")
     tell_warnings(done.warnings)
+    stage = PAPERS[which].stage
+    if done.step:
+        typer.echo(f"recorded as a step of the course: {done.step}, {say(stage or '')}")
+    elif stage and not more["step"]:
+        typer.echo(
+            f"No step of the course was recorded. If this is the {say(stage)}, say so: the same command again with --step; "
+            "the letter is not recorded twice."
+        )
     if not proofs:
         typer.echo(
             "no proof of dispatch or receipt is on record yet: add it with 'evidence record exhibit' and amend the letter"
         )
 
 
-def _write_set(opened: Desk, given: PaperInput, pdf: Path | None) -> None:
+def _write_set(opened: Desk, given: PaperInput, pdf: Path | None, *, sign: bool) -> None:
     """The filing set, with what of it could not be shown."""
     from evidence.paperwork import write_set
 
     if pdf is None:
         raise EvidenceError("a filing set is a PDF", item="filing-set", advice="Name the file: --pdf set.pdf.")
     with progress() as shower:
-        made = write_set(opened, given, pdf, shower)
-    typer.echo(f"{pdf}: {made.pages} pages, {made.size} bytes, SHA-256 {made.sha256}, not sent to anybody")
-    for note in made.notes:
-        typer.echo(shown(note), err=True)
+        made = write_set(opened, workspace_folder(), given, pdf, shower, sign=sign)
+    tell_report(pdf, made)
+    typer.echo(f"SHA-256 {made.sha256}; not sent to anybody")

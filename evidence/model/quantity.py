@@ -114,6 +114,7 @@ _SOURCES: dict[LimitSource, str] = {
     "maker": "maker", "standard": "standard", "common_practice": "common practice, no source",
     "prior_document": "prior document",
 }  # fmt: skip
+KM_PER_MILE = Decimal("1.609344")  # exactly (NIST SP 811)
 # How a verdict is made of value, uncertainty and limit: see evidence.measure.verdicts.
 DecisionRule = Literal["simple", "guarded", "guarded_both_sides"]
 
@@ -203,7 +204,7 @@ class Distance(Reading):
 
     def km(self) -> Decimal:
         """In kilometres; the international mile is 1.609344 km exactly (NIST SP 811)."""
-        return self.number if self.unit == "km" else self.number * Decimal("1.609344")
+        return self.number if self.unit == "km" else self.number * KM_PER_MILE
 
 
 def page_words(page: str | None) -> str:

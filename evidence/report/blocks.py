@@ -203,6 +203,7 @@ class Cover:
     subtitle: str
     facts: tuple[tuple[str, str], ...]
     mark: str  # "demonstration data", or empty
+    words: tuple[str, str] = ("Cover", "Contents")  # its bookmark, and the heading of the list of sections
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import partial
+from itertools import chain
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
 
@@ -44,16 +45,23 @@ def build_pages(
     return pages
 
 
-def print_report(report: blocks.Report, stream: Sink, attachments: Sequence[Attachment] = ()) -> int:
-    """Print any tree of blocks; returns how many pages it has."""
+def print_report(
+    report: blocks.Report, stream: Sink, attachments: Sequence[Attachment] = (), *, more: Iterable[Any] = (),
+    placed: dict[str, int] | None = None,
+) -> int:  # fmt: skip
+    """Print any tree of blocks, then ``more`` that fills pages by itself; returns how many pages it has.
+
+    ``placed`` is filled with the page of each key.
+    """
     fonts.ready()
     from evidence.report.story import story
     from evidence.report.streaming import ReportCanvas
     from evidence.report.styles import Linker
 
-    document = _document(report, stream, attachments)
+    document = _document(report, stream, attachments, {} if placed is None else placed)
     document.build(
-        _Story(story(report, Linker(report.keys))), canvasmaker=partial(ReportCanvas, language=report.language)
+        _Story(chain(story(report, Linker(report.keys)), more)),
+        canvasmaker=partial(ReportCanvas, language=report.language),
     )
     return int(document.page)
 
@@ -75,7 +83,9 @@ class _Story(list[Any]):
         return super().__len__()
 
 
-def _document(report: blocks.Report, stream: Any, attachments: Sequence[Attachment]) -> BaseDocTemplate:
+def _document(
+    report: blocks.Report, stream: Any, attachments: Sequence[Attachment], placed: dict[str, int]
+) -> BaseDocTemplate:
     from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate
 
     from evidence.report import flowables, styles
@@ -86,6 +96,9 @@ def _document(report: blocks.Report, stream: Any, attachments: Sequence[Attachme
             self.canv.attachments = attachments
             self.canv.setViewerPreference("DisplayDocTitle", "true")
             self.canv.showOutline()
+
+        def afterPage(self) -> None:  # noqa: N802  (the library's name)
+            placed.update(self.canv.page_of)
 
     def frame(top: float) -> Frame:
         height = styles.PAGE[1] - top - styles.FOOT

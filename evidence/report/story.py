@@ -59,14 +59,14 @@ def _letterhead(head: blocks.Letterhead, linker: Linker) -> Iterator[Flowable]:
 
 
 def _cover(cover: blocks.Cover, linker: Linker, titles: list[str]) -> Iterator[Flowable]:
-    yield flowables.Anchor("section Cover", "Cover")
+    yield flowables.Anchor("section Cover", cover.words[0])
     yield _text(linker.markup(cover.kicker), "kicker", Element("P", None))
     yield Spacer(1, 6)
     yield _text(linker.markup(cover.title[:300]), "title", Element("H1", None))
     yield _text(linker.markup(cover.subtitle), "subtitle", Element("P", None))
     yield grids.facts(cover.facts, linker)
     yield Spacer(1, 16)
-    yield _text("Contents", "heading", Element("H2", None))
+    yield _text(cover.words[1], "heading", Element("H2", None))
     yield flowables.Contents(titles)
 
 

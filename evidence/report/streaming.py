@@ -100,6 +100,7 @@ class ReportCanvas(Canvas):  # type: ignore[misc]
         self.page_of: dict[str, int] = {}  # key of a heading or exhibit -> page number
         self.attachments: Sequence[archive.Attachment] = ()
         self.tree = Tree()
+        self._pictures: dict[str, Path] = {}  # name in the file -> path
         self._inside: Element | None = None  # what is being drawn now
         self._at = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
         self._later: list[tuple[str, float, float, Callable[[Any, int], None]]] = []
@@ -149,7 +150,7 @@ class ReportCanvas(Canvas):  # type: ignore[misc]
 
     def draw_picture(self, picture: Picture, x: float, y: float, width: float, height: float) -> None:
         """Place a picture; the file is read when the document is written."""
-        name = hashlib.sha256(str(picture.path).encode()).hexdigest()[:24]
+        name = self._picture_name(picture.path)
         registered = self._doc.getXObjectName(name)
         if registered not in self._doc.idToObject:
             self._doc.Reference(_PictureObject(picture), registered)
@@ -160,6 +161,14 @@ class ReportCanvas(Canvas):  # type: ignore[misc]
         self._code.append(f"/{registered} Do")
         self.restoreState()
         self._formsinuse.append(name)
+
+    def _picture_name(self, path: Path) -> str:
+        """From the end of the path, which is the same wherever the workspace or a temporary folder lies."""
+        for said in ("/".join(path.parts[-2:]), str(path)):
+            name = hashlib.sha256(said.encode()).hexdigest()[:24]
+            if self._pictures.setdefault(name, path) == path:
+                return name
+        raise AssertionError(path)  # the whole path is its own
 
     def draw_later(self, x: float, y: float, width: float, height: float, draw: Callable[[Any, int], None]) -> None:
         """Reserve a box at (x, y); ``draw(canvas, pages)`` fills it once the number of pages is known."""

@@ -43,8 +43,7 @@ class Grounds:
     @cached_property
     def leading(self) -> tuple[Candidate, ...]:
         """The candidates that the record speaks for; where there is none, the one on which it says most, the first of equals."""
-        found = tuple(c for c in self.assessment.candidates if c.weight.side == "mechanism")
-        return found or tuple(sorted(self.assessment.candidates, key=_decided, reverse=True)[:1])
+        return self.assessment.leading
 
     @cached_property
     def holdings(self) -> Holdings:
@@ -95,11 +94,6 @@ class Grounds:
 def common(candidate: Candidate, name: str) -> FindingResult:
     """The result of a common finding, such as C1."""
     return next(f for f in candidate.common if f.id == name)
-
-
-def _decided(candidate: Candidate) -> int:
-    """How many of a candidate's own findings the record answers, for it or against it."""
-    return sum(f.answer in ("met", "not met") for f in candidate.findings)
 
 
 def step_for(candidate: Candidate, *ids: str) -> PlanStep | None:

@@ -311,3 +311,14 @@ class Assessment:
     scale: tuple[tuple[str, str], ...]  # "2 to 10", "weak support"
     grades: tuple[tuple[str, str], ...]  # "cannot be missing", "0.98"
     notes: tuple[str, ...]  # what the numbers are and are not
+
+    @property
+    def leading(self) -> tuple[Candidate, ...]:
+        """The candidates that the record speaks for; where there is none, the one on which it says most, the first of equals."""
+        found = tuple(c for c in self.candidates if c.weight.side == "mechanism")
+        return found or tuple(sorted(self.candidates, key=_decided, reverse=True)[:1])
+
+
+def _decided(candidate: Candidate) -> int:
+    """How many of a candidate's own findings the record answers, for it or against it."""
+    return sum(f.answer in ("met", "not met") for f in candidate.findings)

@@ -12,11 +12,11 @@ from typing import Literal
 from evidence.model.base import shorten
 from evidence.rules.assessment import AlternativeResult, Ceiling, Contradiction, Weight
 from evidence.rules.examine import Examined
-from evidence.rules.likelihood import Interval, break_even
+from evidence.rules.likelihood import break_even
 from evidence.rules.replies import Reply
+from evidence.rules.statement import statement
 from evidence.rules.weighing import (
     band_words,
-    between,
     chance,
     first_touch_shown,
     level,
@@ -98,7 +98,8 @@ def weight(examined: Examined, found: Sequence[Ceiling]) -> Weight:
         high_printed=printed(interval.high), capped=examined.weighed.capped, limbs=examined.weighed.limbs,
         scale_words=words(low), band=band, wordless=examined.wordless,
         wordless_printed=printed(examined.wordless), by_word=examined.by_word,
-        break_even=even, break_even_words=_even_words(even), side=side, statement=_statement(examined, band),
+        break_even=even, break_even_words=_even_words(even), side=side,
+        statement=statement(examined.call.mechanism.departure.text, interval, band),
     )  # fmt: skip
 
 
@@ -124,32 +125,6 @@ def band_of(low: Fraction, found: Sequence[Ceiling]) -> tuple[str, Literal["mech
     levels = [n for c in found for n, text in _AT.items() if c.at == text]
     reached = min([level(low) if low >= 1 else 0, *levels])
     return band_words(reached), "mechanism" if reached > 0 else "neither"
-
-
-def _statement(examined: Examined, band: str) -> str:
-    mechanism, interval = examined.call.mechanism, examined.interval
-    one = f"this departure led to the damage ({mechanism.departure.text})"
-    other = "the same complaint, on the same vehicle after the same prior work, arose some other way"
-    if interval.point >= 1:
-        told = f"about {printed(interval.point)} times as much to be expected if {one} as they are if {other}"
-    else:
-        told = f"about {printed(1 / interval.point)} times as much to be expected if {other} as they are if {one}"
-    span = (
-        ""
-        if interval.low == interval.high
-        else f"; as far as the grades can be told, the ratio lies {between(interval)}"
-    )
-    carried = f"The low end carries the words: {band}.{_fairest(interval)}"
-    return f"By judgement grades, the findings answered so far are {told}{span}. {carried}"
-
-
-def _fairest(interval: Interval) -> str:
-    """What is left for some other cause at the end that is fairest to this explanation; the low end is the hardest on it."""
-    against = [level(1 / r) if r < 1 else 0 for r in (interval.low, interval.high)]
-    if against[0] == against[1]:
-        return ""
-    left = other_words(against[1]) if against[1] else "nothing for some other cause"
-    return f" That is the end hardest on this explanation; at the end fairest to it the findings give {left}."
 
 
 def contradictions(examined: Examined) -> tuple[Contradiction, ...]:

@@ -152,11 +152,6 @@ def printed(ratio: Fraction) -> str:
     return f"{tenths // 10}.{tenths % 10}"
 
 
-def between(interval: Interval) -> str:
-    """An interval in words: between 14.7 and 941."""
-    return f"between {printed(interval.low)} and {printed(interval.high)}"
-
-
 def chance(probability: Fraction) -> str:
     """A probability for a reader: 1 in 60 below a tenth, else in per cent; never a round 0 or 100."""
     if probability < Fraction(1, 10):

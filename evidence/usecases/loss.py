@@ -27,7 +27,7 @@ def loss_of(desk: Desk, dossier: str, place: str = "") -> LossReport:
     """The statement of a dossier, by the place that it names or the one given; ages are told as of today."""
     with desk.ledgers.reading() as view:
         held = read_dossier(view, need(view, dossier))
-    found = loss_statement(held, assess_held(desk, held), place_of(desk, held, place), desk.clock.now().date())
+    found = loss_statement(held, assess_held(desk, held), place_of(desk, held, place), desk.today())
     return LossReport(title=held.title, statement=found)
 
 

@@ -50,6 +50,9 @@ def matter(tmp_path):
     return letter, slip
 
 
+SKIPS = ("--skips", "intake: no time", "--skips", "undisturbed_record: it came in parts")
+
+
 def sent(shop, letter, *more, day="2026-05-06"):
     return shop("paper", "first", "notice", "--sent", day, "--letter", letter, *more)
 
@@ -74,6 +77,39 @@ def test_the_same_files_are_not_taken_in_twice(shop, matter):
     again = sent(shop, letter, "--proof", slip)[1]
     assert again.count("held already") == 2
     assert "Exhibit 3" not in again
+
+
+def test_a_step_is_recorded_with_its_proof_only_where_it_is_asked_for_and_never_twice(shop, matter):
+    letter, slip = matter
+    first = sent(shop, letter, "--proof", slip)[1]
+    assert "No step of the course was recorded." in first
+    assert "notice" not in shop("status", "first")[1].split("Next step")[0]
+    code, told = sent(shop, letter, "--proof", slip, "--step", *SKIPS)
+    assert code == 0, told
+    assert "on record already: Correspondence 1, Correspondence 2" in told
+    assert "recorded as a step of the course: Step 1, notice" in told
+    shown = shop("show", "first", "course step 1")[1]
+    for words in ("Exhibit 1", "Exhibit 2", "Correspondence 1", "Correspondence 2", "2026-05-06", "no time"):
+        assert words in shown
+    again = sent(shop, letter, "--proof", slip, "--step", *SKIPS)[1]
+    assert "on record already: Correspondence 1, Correspondence 2, Step 1" in again
+    assert shop("show", "first", "course step 2")[0] != 0
+    assert shop("show", "first", "correspondence 3")[0] != 0
+
+
+def test_a_step_that_passes_over_others_is_refused_whole_and_says_how_to_tell_why(shop, matter):
+    code, told = sent(shop, matter[0], "--step")
+    assert code != 0
+    assert "E119" in told
+    assert "--skips" in told
+    assert shop("show", "first", "exhibit 1")[0] != 0
+    assert shop("show", "first", "correspondence 1")[0] != 0
+
+
+def test_a_letter_that_is_no_step_says_so(shop, matter):
+    code, told = shop("paper", "first", "preservation", "--sent", "2026-05-06", "--letter", matter[0], "--step")
+    assert code != 0
+    assert "no step of the course" in told
 
 
 @pytest.mark.parametrize(
@@ -109,3 +145,14 @@ def test_a_day_that_is_none_is_refused(shop, matter):
     code, said = shop("paper", "first", "demand", "--by", "soon")
     assert code != 0
     assert "is not a day" in said
+
+
+def test_the_list_names_no_blank_that_writing_fills_in(shop, matter):
+    told = " ".join(shop("paper", "first")[1].split())
+    assert "root, 64 digits" not in told
+    assert "no recheck was made" not in told
+    assert "how that clock was set" in told  # a person's to fill in
+    code, written = shop("paper", "first", "certification")
+    assert code == 0
+    assert "A recheck on" in written
+    assert "nothing differs from what was recorded" in written

@@ -17,7 +17,7 @@ from evidence.capture.sources import open_handed
 from evidence.errors import MistakesFound, NotFound
 from evidence.handing_over import write_bundle
 from evidence.model.aside import Lesson, SettlementTalk, aside_of
-from evidence.paperwork import paper_input, papers_of, text_of, write_pdf, written
+from evidence.paperwork import certified, paper_input, papers_of, text_of, write_pdf, write_set, written
 from evidence.ports import Desk
 from evidence.publishing import ReportOptions, write_page, write_report
 from evidence.review.disclosing import Choice
@@ -81,7 +81,8 @@ def outputs(desk: Desk, folder: Path, out: Path) -> dict[str, bytes]:
     write_report(desk, folder, NAME, out / "report.pdf", ReportOptions(sign=False), quiet)
     write_page(desk, NAME, out / "page.html", "", quiet)
     write_bundle(desk, folder, NAME, Choice(), out / "bundle.zip", quiet)
-    given = paper_input(desk, NAME)
+    given = certified(desk, NAME, paper_input(desk, NAME), quiet)  # of the recheck too, which reads both ledgers
+    write_set(desk, folder, given, out / "set.pdf", quiet, sign=False)
     for offered in papers_of(given):
         paper = written(given, offered.id)
         (out / f"{offered.id}.txt").write_text(text_of(given, paper), "utf-8")

@@ -10,19 +10,30 @@ from evidence.model.course import CourseStep
 from evidence.model.dossier import Dossier, Recorded
 from evidence.model.people import CallNote, Consent, Correspondence, Opinion, Party
 
-# Words by which people offer and haggle. An own list: a word too many asks for a reason, a word too few lets one through.
+# Words by which people offer and haggle, in the languages of the papers. Own lists: a word too many asks for a reason, a word
+# too few lets one through. Nobody says in which language a record is written, so every list is held against every record.
 _TALK = re.compile(
     r"\b(without prejudice|settlement|settle (?:this|the|it|for)|full and final|(?:offer|offers|offered|willing) to (?:pay|settle)|"
-    r"meet (?:you|us|me) half ?way|as a gesture of good ?will|out of court)\b",
+    r"meet (?:you|us|me) half ?way|as a gesture of good ?will|out of court|"
+    r"transacci[oó]n extrajudicial|transigir|(?:ofrec|propon|propus)\w* (?:pagar|abonar|un pago|un acuerdo)|"
+    r"(?:dispuest[oa]s?|disponible) a (?:pagar|abonar|negociar|llegar a un acuerdo)|lleg\w* a un (?:acuerdo|arreglo)|"
+    r"arregl\w* (?:esto |el asunto )?(?:entre nosotros|por las buenas)|acuerdo (?:amistoso|extrajudicial)|"
+    r"gesto de buena voluntad|como gesto comercial|finiquito|pago (?:total y )?definitivo|partir la diferencia|"
+    r"(?:vernos|encontrarnos) a medio camino)\b",
     re.IGNORECASE,
 )
-# Words that accuse or insult; own list.
+# Words that accuse or insult; own lists.
 _HARSH = re.compile(
-    r"\b(frau\w+|crook\w*|swindl\w*|criminal\w*|liars?|lied|lying|cheat\w*|incompeten\w*|idiot\w*|botch\w*|cowboys?|negligen\w*|"
-    r"guilty|to blame|scam\w*|thie(?:f|ves)|sabotag\w*|disgrace\w*)\b",
+    r"\b(frau\w+|crooks?|swindl\w*|criminal\w*|liars?|lied|lying|cheat\w*|incompeten\w*|idiot\w*|botch\w*|cowboys?|negligen\w*|"
+    r"guilty|to blame|scam\w*|thie(?:f|ves)|sabotag\w*|disgrace\w*|"
+    r"estafa\w*|timo|timos|timad\w*|delincuente\w*|mentir\w*|mentiros\w*|mient\w*|engañ\w*|inept\w*|"
+    r"chapuz\w*|chapucer\w*|culpables?|la culpa es|tienen? la culpa|ladr[oó]n(?:es)?|sinverg[uü]enzas?|caradura\w*|sabote\w*|vergonzos\w*|"
+    r"desastros\w*|imb[eé]cil\w*)\b",
     re.IGNORECASE,
 )
-_NONE = frozenset({"", "none", "no", "nil", "no interest", "-", "nothing"})
+_NONE = frozenset(
+    {"", "none", "no", "nil", "no interest", "-", "nothing", "ninguno", "ningún interés", "nada", "sin interés"}
+)
 
 
 def talk_among_evidence(dossier: Dossier) -> Iterator[Made]:

@@ -10,7 +10,13 @@ from __future__ import annotations
 from evidence.model.exhibit import Exhibit
 from evidence.report.blocks import Block, Bullets, Column, Facts, Heading, Para, Row, Signature, Table
 from evidence.report.papers.common import RULED, form, ruled
+from evidence.report.papers.language import message
 from evidence.report.papers.paper import Paper, PaperInput
+
+_HEADS = (
+    message("agrees with its newest head line"),
+    message("no head on record"),
+)  # what a recheck says of a good head
 
 
 def certification(p: PaperInput) -> Paper:
@@ -22,7 +28,7 @@ def certification(p: PaperInput) -> Paper:
             (
                 e.label.rpartition(" ")[2],
                 e.value.file.name,
-                str(e.value.file.size),
+                t.number(e.value.file.size),
                 e.value.file.sha256,
                 f"{p.dossier.party(e.newest.recorded_by)}\n{e.versions[0].recorded_at:%Y-%m-%d %H:%M} UTC",
             )
@@ -56,11 +62,11 @@ def certification(p: PaperInput) -> Paper:
         ),
         Table(
             (
-                Column(t("Exhibit"), 0.9),
-                Column(t("File as named"), 2.0),
-                Column(t("Bytes"), 0.8, "right"),
-                Column("SHA-256", 6.2, mono=True),
-                Column(t("Taken in by, at"), 1.9),
+                Column(t("Exhibit"), 0.75),
+                Column(t("File as named"), 2.05),
+                Column(t("Bytes"), 0.95, "right"),
+                Column("SHA-256", 6.1, mono=True),
+                Column(t("Taken in by, at"), 1.7),
             ),
             tuple(rows),
         )
@@ -98,7 +104,7 @@ def _process(p: PaperInput) -> tuple[Block, ...]:
         Facts(
             (
                 (t("Program and version"), ruled(t("program and version"), programs)),
-                (t("Entries in the ledger"), str(p.dossier.size)),
+                (t("Entries in the ledger"), t.number(p.dossier.size)),
                 (t("Root of the ledger"), ruled(t("root, 64 digits"), p.root_hex)),
                 (t("Computer and system"), ruled(t("computer, operating system"))),
             )
@@ -143,4 +149,12 @@ def _recheck(p: PaperInput) -> list[Block]:
     t = p.words
     if not p.recheck:
         return [Para(f"{RULED * 3} ({t('no recheck was made for this paper: date, version, result')})")]
-    return [Para(t("A recheck on {day} with the version above said:").format(day=t.day(p.today))), Bullets(p.recheck)]
+    found = p.recheck
+    told = t(
+        "entries: %(entries)s; files read: %(files)s, bytes: %(size)s; head of the ledger: %(head)s", entries=t.number(found.entries),
+        files=t.number(found.files), size=t.number(found.size), head=t.term(found.head),
+    )  # fmt: skip
+    faults = tuple(map(t.own, found.faults)) or (t("nothing differs from what was recorded"),)
+    return [
+        Para(t("A recheck on {day} with the version above said:").format(day=t.day(p.today))), Bullets((told, *faults))
+    ]  # fmt: skip

@@ -9,6 +9,7 @@ from typing import Final
 from evidence.model.people import Party
 from evidence.report.blocks import Block, Facts, Heading, Para, Section
 from evidence.report.papers.paper import Paper, PaperInput
+from evidence.report.papers.records import vehicle
 
 RULED: Final = "_" * 12
 _BLANK = re.compile(rf"{RULED} \(([^()]+)\)")
@@ -26,15 +27,13 @@ def whom(p: PaperInput, party: Party | None, role: str) -> str:
         return ruled(role)
     firm = party.legal_name or party.firm
     name = party.full_name + (f", {firm}" if firm and firm != party.full_name else "")
-    return f"{name}; {ruled(t('address'), party.address)}"
+    return f"{name}; {ruled(t('address'), p.address_of(party))}"
 
 
 def matter(p: PaperInput) -> Facts:
     """What the form is about: the lines at its head."""
-    t, v = p.words, p.vehicle
-    return Facts(
-        ((t("Vehicle"), ruled(t("vehicle"), v and v.summary())), (t("Date of this paper"), p.words.day(p.today)))
-    )
+    t = p.words
+    return Facts(((t("Vehicle"), ruled(t("vehicle"), vehicle(p))), (t("Date of this paper"), p.words.day(p.today))))
 
 
 def form(p: PaperInput, paper_id: str, title: str, content: Iterable[Block]) -> Paper:
@@ -43,7 +42,7 @@ def form(p: PaperInput, paper_id: str, title: str, content: Iterable[Block]) -> 
     told = "\n".join(text for block in blocks_ for text in _texts(block))
     return Paper(
         id=paper_id,
-        kicker=p.dossier.title,
+        kicker=p.words.own(p.dossier.title),
         title=title,
         sections=(Section("", blocks_),),
         missing=tuple(dict.fromkeys(_BLANK.findall(told))),

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from evidence.model.base import say
 from evidence.model.exhibit import Exhibit
 from evidence.model.people import Consent
 from evidence.report.blocks import Block, Bullets, Facts, Heading, Para, Signature
 from evidence.report.papers.common import RULED, form, ruled, whom
+from evidence.report.papers.explaining import step
 from evidence.report.papers.paper import Paper, PaperInput
+from evidence.report.papers.records import caption, consented, numbered
 
 BOX = "☐"
+_MOST_STEPS = 6
 
 
 def consent(p: PaperInput) -> Paper:
@@ -92,13 +94,15 @@ def _kept(p: PaperInput) -> tuple[Block, ...]:
 
 def _parts(p: PaperInput) -> Block:
     t = p.words
-    kept = [f"{e.label}: {e.value.summary()}" for e in p.dossier.of(Exhibit) if e.value.form == "physical"]
+    kept = [
+        f"{numbered(p, [e.label])}: {caption(p, e.value)}" for e in p.dossier.of(Exhibit) if e.value.form == "physical"
+    ]
     return Bullets((*kept, f"{RULED * 3} ({t('further parts')})"))
 
 
 def _given(p: PaperInput) -> Block:
     t = p.words
-    told = [f"{c.label}: {c.value.summary()} ({c.value.time.given})" for c in p.dossier.of(Consent)]
+    told = [f"{numbered(p, [c.label])}: {consented(p, c.value)}" for c in p.dossier.of(Consent)]
     return Bullets(tuple(told)) if told else Para(t("No consent is recorded."))
 
 
@@ -107,11 +111,12 @@ def authorisation(p: PaperInput) -> Paper:
     t = p.words
     said = next((c.value for c in p.dossier.of(Consent) if c.value.to == "diagnose" and c.value.granted), None)
     limit = said.limit if said else None
-    steps = p.leading.plan if p.leading else p.assessment.candidates[0].plan if p.assessment.candidates else ()
+    best = p.argued
+    steps = tuple(step(p, best, s) for s in best.plan[:_MOST_STEPS]) if best else ()
     rows = (
         (t("Owner"), whom(p, p.party("owner"), t("name of the owner"))),
         (t("Shop"), whom(p, p.party("present_repairer"), t("name of the shop"))),
-        (t("Complaint, in the owner's words"), ruled(t("complaint"), p.dossier.opening.complaint)),
+        (t("Complaint, in the owner's words"), ruled(t("complaint"), t.own(p.dossier.opening.complaint or ""))),
         (t("Estimated hours"), ruled(t("hours"))),
         (t("Rate for an hour, and tax"), ruled(t("rate and tax"))),
         (
@@ -120,9 +125,7 @@ def authorisation(p: PaperInput) -> Paper:
         ),
         (
             t("Given by"),
-            f"{say(said.channel)}, {said.time.given}"
-            if said and p.language == "en"
-            else said.time.given
+            f"{t.word(said.channel)}, {t.moment(said.time, p.zone)}"
             if said
             else ruled(t("paper, message, telephone; date and time")),
         ),
@@ -130,7 +133,7 @@ def authorisation(p: PaperInput) -> Paper:
     content: list[Block] = [
         Facts(rows),
         Heading(t("What is to be done")),
-        Bullets(tuple(s.what for s in steps[:6]) or (f"{RULED * 3} ({t('tests')})",), mark=BOX),
+        Bullets(steps or (f"{RULED * 3} ({t('tests')})",), mark=BOX),
         Para(
             t(
                 "These steps come from the plan of what to capture next. Those that change the state need a consent of their own."

@@ -16,9 +16,11 @@ from evidence.model.exhibit import Exhibit
 from evidence.model.instrument import Instrument
 from evidence.model.people import Correspondence, CustodyTransfer, Party
 from evidence.report.blocks import Bullets, Para, Section
+from evidence.report.papers.explaining import capital, claim
 from evidence.report.papers.language import message
 from evidence.report.papers.paper import Blanks, Paper, PaperInput
-from evidence.report.papers.telling import day_words, letter, numbered, order_in_time, shown, told, vehicle_facts
+from evidence.report.papers.records import numbered
+from evidence.report.papers.telling import day_words, letter, order_in_time, shown, told, vehicle_facts
 from evidence.review.challenge import Challenge, Code
 from evidence.rules.assessment import Status
 
@@ -82,27 +84,30 @@ def _points(given: PaperInput, raised: Mapping[Code, Challenge]) -> Iterator[Sec
         "contradiction",
         "state_disturbed",
     )
-    for claim, kinds in _OTHER_CAUSES.items():
-        yield _point(given, claim, _alternatives(given, kinds), raised)
-    for claim, tell, codes in _FAIRNESS:
-        yield _point(given, claim, tell(given), raised, *codes)
+    for said, kinds in _OTHER_CAUSES.items():
+        yield _point(given, said, _alternatives(given, kinds), raised)
+    for said, tell, codes in _FAIRNESS:
+        yield _point(given, said, tell(given), raised, *codes)
 
 
 def _point(
-    given: PaperInput, claim: str, points: Iterable[str], raised: Mapping[Code, Challenge], *codes: Code
+    given: PaperInput, said: str, points: Iterable[str], raised: Mapping[Code, Challenge], *codes: Code
 ) -> Section:
     t, items = given.words, tuple(points)
     if any(code in raised for code in codes):
         items = (*items, t("On this the record has a gap. We do not claim more than it holds."))
-    return Section(t(claim), (Bullets(items),) if items else (Para(t("The record holds nothing on this yet.")),))
+    return Section(t(said), (Bullets(items),) if items else (Para(t("The record holds nothing on this yet.")),))
 
 
 def _alternatives(given: PaperInput, kinds: tuple[str, ...]) -> list[str]:
     t = given.words
-    found = [a for a in given.leading.alternatives if a.kind in kinds] if given.leading else []
+    if given.argued is None:
+        return []
     return [
-        f"{t.quoted(a.claim)}: {t(_STATUS[a.status])}" + (f" [{numbered(given, a.records)}]" if a.records else "")
-        for a in found
+        f"{capital(claim(given, given.argued, a))}: {t(_STATUS[a.status])}"
+        + (f" [{numbered(given, a.records)}]" if a.records else "")
+        for a in given.argued.alternatives
+        if a.kind in kinds
     ]
 
 

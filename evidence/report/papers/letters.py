@@ -19,17 +19,18 @@ from evidence.report.papers.denial import denial
 from evidence.report.papers.language import message
 from evidence.report.papers.paper import Blanks, Kind, Paper, PaperInput
 from evidence.report.papers.reckoning import money_told, papers_of_sum, points_to_look_at
+from evidence.report.papers.records import numbered, vehicle
 from evidence.report.papers.telling import (
+    as_found,
     day_words,
     exhibit_list,
     exhibits_of,
     letter,
-    numbered,
     order_in_time,
+    seen,
     shown,
     told,
     vehicle_facts,
-    vehicle_words,
 )
 from evidence.review.on_state import ALTERING
 
@@ -43,6 +44,14 @@ def _changed(given: PaperInput) -> list[Recorded[Intervention]]:
     """What was changed on the vehicle since the earlier work, by anybody but the earlier repairer."""
     prior = given.prior.repairer if given.prior else None
     return [i for i in given.dossier.of(Intervention) if i.value.action in ALTERING and i.value.by != prior]
+
+
+def _complaint(given: PaperInput) -> tuple[str, ...]:
+    """The complaint in the owner's words, where nothing that was seen or measured is on record yet."""
+    said = given.opening and given.opening.complaint
+    return (
+        (given.words("The owner's complaint: %(words)s", words=given.words.quoted(said.rstrip("."))),) if said else ()
+    )
 
 
 def _kept(given: PaperInput) -> list[str]:
@@ -64,8 +73,8 @@ def _leave(given: PaperInput) -> Iterator[str]:
 def notice(given: PaperInput) -> Paper:
     """First notice, with an opportunity to inspect."""
     t, blank = given.words, Blanks(given.words)
-    found = shown(given, "D")
-    points = told(given, found) or (blank(None, "what was found with nothing touched"),)
+    found = as_found(given)
+    points = told(given, found) or (*_complaint(given), blank(None, "what was found"))
     sections = (
         Section("", (Para(t("You worked on this vehicle. It has come to us since. We write to tell you what we found, so that you can see it for yourself.")), vehicle_facts(given, blank))),
         Section(t("What was found"), (Bullets(points), Para(t("We say what was seen and read. We do not say here who has to answer for it.")))),
@@ -103,7 +112,7 @@ def _offer(given: PaperInput, blank: Blanks) -> Iterator[Block]:
             )
         )
     yield Facts((
-        (t("Where"), blank(shop and shop.address, "the place where the vehicle stands")),
+        (t("Where"), blank(given.address_of(shop), "the place where the vehicle stands")),
         (t("When"), t.quoted(ahead.value.text) if ahead and ahead.value.text else blank(None, "days and hours of the visit")),
         *(((t("Parts kept"), blank(numbered(given, kept), "the parts that are kept")),) if changed or kept else ()),
         (t("Kept until") if changed else t("Kept as found until"), day_words(given, until, blank, message("the last day to look at it"))),
@@ -174,15 +183,15 @@ def record_request(given: PaperInput) -> Paper:
 
 def _facts(given: PaperInput, blank: Blanks) -> tuple[Block, ...]:
     """What is on record of departure, link and effect, and the order in time."""
-    points = told(given, shown(given, "D", "L", "E"))
+    points = told(given, seen(given, "D", "L", "E"))
     order = order_in_time(given)
-    found: Block = Bullets(points) if points else Para(blank(None, "what was found"))
+    found: Block = Bullets(points or (*_complaint(given), blank(None, "what was found")))
     return (found, *((Para(order),) if order else ()))
 
 
 def _papers(given: PaperInput) -> list[str]:
     return [
-        *exhibits_of(shown(given, "D", "L", "E")),
+        *exhibits_of(seen(given, "D", "L", "E")),
         *papers_of_sum(given),
     ]
 
@@ -222,7 +231,7 @@ def insurer(given: PaperInput) -> Paper:
     told_on = _last(given, "notice")
     other = given.receiver
     facts = Facts((
-        (t("Vehicle"), blank(vehicle_words(given), "the vehicle")),
+        (t("Vehicle"), blank(vehicle(given), "the vehicle")),
         (t("Number of policy or claim"), blank(None, "number of the policy or claim")),
         (t("Who worked on it before"), blank(other and (other.legal_name or other.full_name), "name of the earlier repairer")),
         (t("Told of it on"), day_words(given, told_on.value.sent if told_on else None, blank, message("the day of the first notice"))),
@@ -272,7 +281,7 @@ def _answered(given: PaperInput) -> Iterator[str]:
 LETTERS: Final[Mapping[str, Kind]] = MappingProxyType({
     "notice": Kind(
         message("Notice to the earlier repairer, and offer to inspect"), "shop", notice, lambda g: (*_leave(g), *_found(g)),
-        ("notice", "inspection_opportunity"),
+        ("notice", "inspection_opportunity"), "notice",
     ),
     "preservation": Kind(
         message("Request to keep parts and records"), "shop", preservation, lambda g: tuple(_leave(g)), ("preservation_letter",)
@@ -280,7 +289,7 @@ LETTERS: Final[Mapping[str, Kind]] = MappingProxyType({
     "record-request": Kind(
         message("Request for the earlier work order and its pictures"), "owner", record_request, about=("record_request",)
     ),
-    "demand": Kind(message("Demand, with exhibits and a day"), "owner", demand, lambda g: tuple(_demanded(g)), ("demand_letter",)),
+    "demand": Kind(message("Demand, with exhibits and a day"), "owner", demand, lambda g: tuple(_demanded(g)), ("demand_letter",), "demand"),
     "answer-to-denial": Kind(
         message("Answer to a denial, point by point"), "owner", denial, lambda g: tuple(_answered(g)), ("other",)
     ),

@@ -7,31 +7,25 @@ from evidence.model.people import Correspondence, Party
 from evidence.report.blocks import Block, Bullets, Column, Facts, Heading, Para, Row, Signature, Table
 from evidence.report.papers.common import RULED, form, ruled, whom
 from evidence.report.papers.consents import BOX
-from evidence.report.papers.paper import Paper, PaperInput
+from evidence.report.papers.explaining import step
+from evidence.report.papers.paper import EMPTY, Paper, PaperInput
+from evidence.report.papers.records import caption, numbered
 
-_EMPTY_LINES = 5
+_EMPTY_LINES = 4
 
 
 def inspection(p: PaperInput) -> Paper:
     """Who was there, what was done in which order, what each saw; to be filled in on the spot."""
     t = p.words
     offers = [c for c in p.dossier.of(Correspondence) if c.value.about == "inspection_opportunity"]
-    named = [
-        r.value
-        for r in p.dossier.of(Party)
-        if {"present_repairer", "prior_repairer", "owner", "adjuster"} & set(r.value.roles)
-    ]
-    there = [Row((f"{q.full_name}{', ' + q.firm if q.firm else ''}", "", "", "")) for q in named]
-    kept = [Row((e.label, e.value.summary(), "", "")) for e in p.dossier.of(Exhibit) if e.value.form == "physical"]
-    steps = [s for s in (p.assessment.candidates[0].plan if p.assessment.candidates else ()) if s.alters][:4]
-    done = [Row((str(n), s.what, "", "")) for n, s in enumerate(steps, 1)]
-    done += [Row((str(n), "\u00a0\n\u00a0", "", "")) for n in range(len(done) + 1, len(done) + 1 + _EMPTY_LINES)]
+    there, kept, done = _there(p), _items(p), _steps(p)
     content: list[Block] = [
         Facts(
             (
                 (
                     t("Offer to inspect"),
-                    "; ".join(f"{c.label} ({c.value.sent.given})" for c in offers) or ruled(t("letter and date")),
+                    "; ".join(f"{numbered(p, [c.label])} ({t.moment(c.value.sent, p.zone)})" for c in offers)
+                    or ruled(t("letter and date")),
                 ),
                 (t("Place"), ruled(t("place of the inspection"))),
                 (t("Begun, ended"), ruled(t("date, time and zone"))),
@@ -43,14 +37,14 @@ def inspection(p: PaperInput) -> Paper:
         _table(
             (t("Name and firm"), t("For whom"), t("From - to"), t("Present")),
             (3, 2, 1.5, 1),
-            [*there, *_empty(3)],
+            [*there, *_empty(2)],
             last=BOX,
         ),
         Heading(t("What was shown, and its seals")),
         _table(
             (t("Item"), t("What"), t("Seal and state before"), t("Seal and state after")),
             (1.2, 3, 2, 2),
-            [*kept, *_empty(2)],
+            [*kept, *_empty(1 if kept else 2)],
         ),
         Heading(t("What was done, in this order")),
         Para(
@@ -69,6 +63,26 @@ def inspection(p: PaperInput) -> Paper:
     return form(p, "inspection", t("Protocol of a joint inspection"), content)
 
 
+def _there(p: PaperInput) -> list[Row]:
+    """Whoever may come, with room to write."""
+    sides = {"present_repairer", "prior_repairer", "owner", "adjuster"}
+    named = [r.value for r in p.dossier.of(Party) if sides & set(r.value.roles)]
+    return [Row((f"{q.full_name}{', ' + q.firm if q.firm else ''}", "", "", "")) for q in named]
+
+
+def _items(p: PaperInput) -> list[Row]:
+    things = [e for e in p.dossier.of(Exhibit) if e.value.form == "physical"]
+    return [Row((numbered(p, [e.label]), caption(p, e.value), "", "")) for e in things]
+
+
+def _steps(p: PaperInput) -> list[Row]:
+    """The planned steps that change the state, then empty lines."""
+    best = p.argued
+    planned = [step(p, best, s) for s in best.plan if s.alters][:4] if best else []
+    done = [Row((str(n), text, "", "")) for n, text in enumerate(planned, 1)]
+    return done + [Row((str(n), EMPTY, "", "")) for n in range(len(done) + 1, len(done) + 1 + _EMPTY_LINES)]
+
+
 def _ending(p: PaperInput) -> tuple[Block, ...]:
     """What is settled before they part, and the lines to sign on."""
     t = p.words
@@ -76,7 +90,7 @@ def _ending(p: PaperInput) -> tuple[Block, ...]:
     return (
         Heading(t("What each saw")),
         Para(t("Each side writes down what it saw, in its own words. No side signs for what the other saw.")),
-        *(Para("\n".join((RULED * 6,) * 3), head=who) for who in each),
+        *(Para("\n" + "\n".join((RULED * 6,) * 3), head=who) for who in each),
         Heading(t("At the end")),
         Bullets(
             (
@@ -107,7 +121,7 @@ def _table(heads: tuple[str, ...], shares: tuple[float, ...], rows: list[Row], l
 
 
 def _empty(count: int) -> list[Row]:
-    return [Row(("\u00a0\n\u00a0", "", "", ""))] * count
+    return [Row((EMPTY, "", "", ""))] * count
 
 
 def settlement(p: PaperInput) -> Paper:
@@ -124,36 +138,40 @@ def settlement(p: PaperInput) -> Paper:
             )
         ),
         Para(
-            head=t("1. Payment"),
+            head=t("1. Payment."),
             text=t("The earlier repairer pays {sum} to the owner by {day}, by {way}.").format(
                 sum=ruled(t("sum and currency agreed")), day=ruled(t("date")), way=ruled(t("way of payment"))
             ),
         ),
-        Para(head=t("2. No admission"), text=t("The payment settles a dispute. Nobody admits anything by it.")),
+        Para(head=t("2. No admission."), text=t("The payment settles a dispute. Nobody admits anything by it.")),
         Para(
-            head=t("3. What is released"),
+            head=t("3. What is released."),
             text=t(
                 "Once the whole sum has arrived, the owner gives up the claims listed here and no others: {list}. Damage that is "
                 "not yet known is released only if it is written here: {later}."
             ).format(list=ruled(t("heads of loss that are paid")), later=ruled(t("yes or no, and which"))),
         ),
         Para(
-            head=t("4. If the money does not come"),
+            head=t("4. If the money does not come."),
             text=t("If it has not arrived by the day above, the release falls away and the owner may claim the whole."),
         ),
         Para(
-            head=t("5. Parts and records"),
+            head=t("5. Parts and records."),
             text=t(
                 "The parts kept as evidence are released on the day of payment to: {who}. Until then nobody changes them. "
                 "Each side keeps its records for: {time}."
             ).format(who=ruled(t("name")), time=ruled(t("period"))),
         ),
         Bullets(
-            tuple(f"{e.label}: {e.value.summary()}" for e in p.dossier.of(Exhibit) if e.value.form == "physical")
+            tuple(
+                f"{numbered(p, [e.label])}: {caption(p, e.value)}"
+                for e in p.dossier.of(Exhibit)
+                if e.value.form == "physical"
+            )
             or (f"{RULED * 2} ({t('parts')})",)
         ),
         Para(
-            head=t("6. Costs, insurers, law of the place"),
+            head=t("6. Costs, insurers, law of the place."),
             text=t("Costs: {costs}. An insurer that paid or must agree: {insurer}. Law and court: {law}.").format(
                 costs=ruled(t("who bears which")), insurer=ruled(t("name, or none")), law=ruled(t("place"))
             ),

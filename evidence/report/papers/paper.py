@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-import textwrap
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -14,6 +13,8 @@ from evidence.claim.course import Course
 from evidence.claim.due import Due
 from evidence.claim.loss.statement import LossStatement
 from evidence.claim.place import PlaceRules
+from evidence.model.base import say
+from evidence.model.course import Stage
 from evidence.model.dossier import Dossier, Recorded
 from evidence.model.exhibit import Exhibit
 from evidence.model.happening import DossierOpening
@@ -26,8 +27,19 @@ from evidence.report.writing import Sink
 from evidence.review.challenge import Challenge
 from evidence.rules.assessment import Assessment, Candidate
 
-COLUMNS: Final = 72  # of plain text
+EMPTY: Final = "\u00a0\n\u00a0"  # a cell of two lines, to be written in by hand
 _RULE: Final = "____________"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rechecked:
+    """What a recheck of a dossier's ledger and files found; ``size`` in bytes, ``head`` and ``faults`` in its own words."""
+
+    entries: int
+    files: int
+    size: int
+    head: str
+    faults: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,7 +63,8 @@ class PaperInput:
     )  # of a PDF: a picture, or why none
     programs: Mapping[str, str] = field(default_factory=dict)  # name -> version
     root_hex: str = ""  # of the ledger
-    recheck: tuple[str, ...] = ()  # what a recheck of ledger and files said; empty: none was made for this paper
+    recheck: Rechecked | None = None  # what a recheck of ledger and files said; none was made for most papers
+    titles: Mapping[str, str] = field(default_factory=dict)  # component -> as the vocabulary prints it
 
     @cached_property
     def words(self) -> Words:
@@ -68,6 +81,11 @@ class PaperInput:
     def leading(self) -> Candidate | None:
         """The explanation that the findings speak for; ``None`` where they speak for none."""
         return next((c for c in self.assessment.candidates if c.weight.side == "mechanism"), None)
+
+    @cached_property
+    def argued(self) -> Candidate | None:
+        """The leading explanation; where there is none, the one on which the record says most."""
+        return next(iter(self.assessment.leading), None)
 
     @cached_property
     def prior(self) -> WorkOrder | None:
@@ -92,6 +110,22 @@ class PaperInput:
         """The one whose earlier work is in question."""
         found = self.dossier.get(self.prior.repairer) if self.prior else None
         return found.value if found and isinstance(found.value, Party) else self.party("prior_repairer")
+
+    @cached_property
+    def zone(self) -> str:
+        """Where times without a zone were read; empty where nobody said."""
+        return (self.opening and self.opening.zone) or ""
+
+    def part(self, component: str) -> str:
+        """A component in the paper's language."""
+        return self.words.term(self.titles.get(component) or say(component))
+
+    def address_of(self, party: Party | None) -> str:
+        """The address of a party, or that of the firm that he belongs to."""
+        if party is None or party.address or not party.firm:
+            return (party and party.address) or ""
+        firms = (p.value for p in self.dossier.of(Party) if party.firm in (p.value.full_name, p.value.legal_name))
+        return next((f.address for f in firms if f.address), "")
 
     def exhibit(self, subject: str) -> Recorded[Exhibit] | None:
         """An exhibit by its subject."""
@@ -119,7 +153,8 @@ class Paper:
 class Kind:
     """A sort of paper: its name and for whom it is, and what makes it. ``missing``: what the record should hold first.
 
-    ``about``: as what it is recorded when it has been sent; empty for a form.
+    ``about``: as what it is recorded when it has been sent; empty for a form. ``stage``: the step of the course that
+    sending it is, where it is one.
     """
 
     title: str
@@ -127,6 +162,7 @@ class Kind:
     make: Callable[[PaperInput], Paper]
     missing: Callable[[PaperInput], tuple[str, ...]] = lambda _given: ()
     about: tuple[str, ...] = ()
+    stage: Stage | None = None
 
 
 class Blanks:
@@ -147,13 +183,15 @@ class Blanks:
 
 
 def caution(given: PaperInput) -> blocks.Section:
-    """What every paper ends with."""
+    """What every paper ends with: whose words are quoted, and that it is no legal advice."""
     t = given.words
+    quoted = t("Words in quotation marks stand as they were recorded, in the language in which they were written.")
     text = t(
         "This paper was filled in from a record by a program. It is no legal advice. Rules, limits and dates differ from place "
         "to place: ask a court office, a consumer advice office or a lawyer where you live before you rely on it."
     )
-    return blocks.Section("", (blocks.Para(text, tone="small"),))
+    first = () if given.language == "en" else (blocks.Para(quoted, tone="small"),)
+    return blocks.Section("", (*first, blocks.Para(text, tone="small")))
 
 
 def as_pdf(given: PaperInput, paper: Paper, out: Sink) -> int:
@@ -171,41 +209,3 @@ def as_pdf(given: PaperInput, paper: Paper, out: Sink) -> int:
         page_words=t("Page {number} of {pages}"), language=given.language,
     )  # fmt: skip
     return print_report(report, out)
-
-
-def as_text(given: PaperInput, paper: Paper) -> str:
-    """The same as plain text for e-mail, 72 columns."""
-    t = given.words
-    mark = [t("Demonstration data").upper()] if given.opening and given.opening.demonstration else []
-    parts = [*mark, "\n".join(paper.sender), "\n".join(paper.receiver), paper.day, paper.title]
-    for section in (*paper.sections, caution(given)):
-        if section.title:
-            parts.append(section.title.upper())
-        parts += [text for block in section.blocks for text in _plain(block)]
-    return "\n\n".join(filter(None, parts)) + "\n"
-
-
-def _plain(block: blocks.Block) -> Iterator[str]:
-    if isinstance(block, blocks.Heading):
-        yield block.text.upper()
-    elif isinstance(block, blocks.Para):
-        yield _filled(f"{block.head} {block.text}".strip())
-    elif isinstance(block, blocks.Bullets):
-        yield "\n".join(_filled(item, "- ") for item in block.items)
-    elif isinstance(block, blocks.Facts):
-        yield "\n".join(_filled(f"{name}: {value}") for name, value in block.rows)
-    elif isinstance(block, blocks.Table):
-        yield "\n".join(
-            _filled("; ".join(filter(None, (c.replace("\n", ", ") for c in row.cells))), "- ") for row in block.rows
-        )
-    elif isinstance(block, blocks.Signature):
-        yield "\n\n".join(f"{_RULE * 3}\n{name}" for name in block.names)
-
-
-def _filled(text: str, mark: str = "") -> str:
-    lines = [
-        textwrap.fill(line, COLUMNS, initial_indent=mark if n == 0 else " " * len(mark), subsequent_indent=" " * len(mark),
-                      break_long_words=False, break_on_hyphens=False)
-        for n, line in enumerate(text.split("\n"))
-    ]  # fmt: skip
-    return "\n".join(lines)

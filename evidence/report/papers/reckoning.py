@@ -12,7 +12,7 @@ from evidence.model.exhibit import Exhibit
 from evidence.report.blocks import Block, Column, Facts, Para, Row, Table
 from evidence.report.papers.language import message
 from evidence.report.papers.paper import Blanks, PaperInput
-from evidence.report.papers.telling import numbered
+from evidence.report.papers.records import numbered
 
 _NATURES: Final = {
     "rework": message("Doing the work again"),

@@ -17,6 +17,7 @@ from evidence.report.drawing import ACCENT, GREY, INK
 from evidence.report.forms.paper import wrapped
 from evidence.report.papers.common import ruled
 from evidence.report.papers.paper import PaperInput
+from evidence.report.papers.records import caption
 from evidence.report.streaming import Picture, read_picture
 from evidence.report.styles import HEIGHT, WIDTH, anchor
 from evidence.report.tags import Element
@@ -106,15 +107,15 @@ def sheets(p: PaperInput, exhibit: Recorded[Exhibit], content: Content) -> Itera
     source = ""
     if v.file:
         source = t(
-            "COPY for reading. The original is the file “{name}”, {size} bytes, SHA-256 {digest}. It was not changed."
-        ).format(name=v.file.name, size=v.file.size, digest=v.file.sha256)
+            "COPY for reading. The original is the file {name}, {size} bytes, SHA-256 {digest}. It was not changed."
+        ).format(name=t.quoted(v.file.name), size=t.number(v.file.size), digest=v.file.sha256)
     number = exhibit.label.rpartition(" ")[2]
     for n in range(pages):
         stamp = (
             t("EXHIBIT {number}").format(number=number),
             t("page {page} of {pages}").format(page=n + 1, pages=pages),
         )
-        sheet = Sheet(exhibit.label, stamp, v.caption or v.description or v.summary(), source)
+        sheet = Sheet(exhibit.label, stamp, caption(p, v), source)
         part = found[n] if found else ()
         if isinstance(part, Picture):
             sheet.picture = part
@@ -131,7 +132,7 @@ def content(p: PaperInput, exhibit: Recorded[Exhibit]) -> Content:
     if v.file is None:
         return [], t(
             "This exhibit is a thing, not a file. It is to be brought to the hearing. Kept at: {where}."
-        ).format(where=v.location or ruled(t("where it is kept")))
+        ).format(where=t.own(v.location or "") or ruled(t("where it is kept")))
     path = p.original(v.file.sha256) if p.original else None
     if path is None or not path.is_file():
         return [], t("MISSING: the file of this exhibit is not where it was kept. Nothing is shown in its place.")

@@ -6,17 +6,19 @@ points that the side calling an expert must show). Other places: local practice.
 
 from __future__ import annotations
 
-from evidence.model.base import say
 from evidence.model.dossier import Recorded
 from evidence.model.examination import CodeScan, Measurement, Observation, Taken
 from evidence.model.instrument import Instrument
 from evidence.model.people import Opinion, Party
 from evidence.report.blocks import Block, Bullets, Column, Facts, Heading, Para, Row, Signature, Table
 from evidence.report.papers.common import RULED, form, ruled
+from evidence.report.papers.explaining import capital, ceiling, claim, not_shown, points, status, weight
 from evidence.report.papers.paper import Paper, PaperInput
-from evidence.report.words import clock, labels
+from evidence.report.papers.records import STATES, exhibits, numbered
+from evidence.report.papers.records import taken as told
+from evidence.rules.assessment import Candidate
 
-_MOST_FACTS = 40
+_MOST_FACTS = 400  # some thirty pages: nobody signs more
 
 
 def statement(p: PaperInput) -> Paper:
@@ -31,20 +33,20 @@ def statement(p: PaperInput) -> Paper:
                 (t("Name"), ruled(t("name of the technician"), party and party.full_name)),
                 (
                     t("Firm and address"),
-                    ruled(t("firm and address"), party and ", ".join(filter(None, (party.firm, party.address)))),
+                    ruled(t("firm and address"), party and ", ".join(filter(None, (party.firm, p.address_of(party))))),
                 ),
                 (
                     t("Qualification"),
                     ruled(
                         t("training, licences, years of experience"),
-                        (party and party.qualification) or (own and own.qualification),
+                        t.own((party and party.qualification) or (own and own.qualification) or ""),
                     ),
                 ),
                 (
                     t("Interest in the result"),
                     ruled(
                         t("what the technician gains or loses by it"),
-                        (party and party.interest) or (own and own.interest),
+                        t.own((party and party.interest) or (own and own.interest) or ""),
                     ),
                 ),
             )
@@ -124,16 +126,16 @@ def _facts(p: PaperInput, subject: str, *, own: bool) -> list[Block]:
     rows = [
         Row(
             (
-                r.label,
-                clock(p.dossier, r.value.time) if r.value.time else ruled(t("time")),
-                _whole(r.value),
+                numbered(p, [r.label]),
+                t.moment(r.value.time, p.zone) if r.value.time else ruled(t("time")),
+                capital(told(p, r.value)),
                 _state(p, r.value, own=own),
-                labels(p.dossier, r.value.exhibits) or "-",
+                exhibits(p, r.value.exhibits),
             )
         )
         for r in found[:_MOST_FACTS]
     ]
-    told: list[Block] = [
+    listed: list[Block] = [
         Table(
             (
                 Column(t("Record"), 1.5),
@@ -146,23 +148,17 @@ def _facts(p: PaperInput, subject: str, *, own: bool) -> list[Block]:
         )
     ]
     if len(found) > _MOST_FACTS:
-        told.append(Para(t("{count} more stand in the report of the dossier.").format(count=len(found) - _MOST_FACTS)))
-    return told
-
-
-def _whole(taken: Taken) -> str:
-    """What was seen or read, uncut."""
-    if isinstance(taken, Observation):
-        return f"{say(taken.of)}{taken.where()}: {taken.text}"
-    return taken.summary()
+        listed.append(
+            Para(t("{count} more stand in the report of the dossier.").format(count=len(found) - _MOST_FACTS))
+        )
+    return listed
 
 
 def _state(p: PaperInput, taken: Taken, *, own: bool) -> str:
     t = p.words
     if not own:
         return p.dossier.party(taken.by) if taken.by else t("not stated")
-    words = {"undisturbed": t("as found, undisturbed"), "disturbed": t("disturbed"), "after_repair": t("after repair")}
-    return words.get(taken.state or "", t("not stated"))
+    return t(STATES[taken.state]) if taken.state else t("not stated")
 
 
 def _instruments(p: PaperInput, subject: str) -> list[Block]:
@@ -176,10 +172,10 @@ def _instruments(p: PaperInput, subject: str) -> list[Block]:
     rows = [
         Row(
             (
-                i.value.description,
+                t.own(i.value.description),
                 ruled(t("serial"), i.value.serial),
-                ruled(t("date of calibration"), i.value.calibrated and i.value.calibrated.given),
-                ruled(t("document or check"), i.value.calibration_document or i.value.checked_against),
+                ruled(t("date of calibration"), i.value.calibrated and t.moment(i.value.calibrated, p.zone)),
+                ruled(t("document or check"), t.own(i.value.calibration_document or i.value.checked_against or "")),
             )
         )
         for i in p.dossier.of(Instrument)
@@ -204,15 +200,16 @@ def _opinion(p: PaperInput, subject: str) -> list[Block]:
     t = p.words
     told: list[Block] = [Para(t("What follows is an opinion. It is not what I saw."), tone="caution")]
     given = [o for o in p.dossier.of(Opinion) if not subject or o.value.by == subject]
-    told += [Para(f"{o.value.text} ({o.label}; {labels(p.dossier, o.value.basis)})") for o in given]
+    told += [
+        Para(f"{t.own(o.value.text)} [{numbered(p, [o.label, *map(p.dossier.label, o.value.basis)])}]") for o in given
+    ]
     if not given:
         told.append(Para(f"{RULED * 5}\n{RULED * 5} ({t('no opinion is recorded; the technician may write one')})"))
-    best = p.leading
-    if best:
-        told.append(Para(f"{best.weight.statement}", head=t("What the program's rules say of the record.")))
-    open_ = [f"{a.claim}: {_words(p, a.status)}" for a in (best.alternatives if best else ()) if not a.resolved]
+    head = t("What the program's rules say of the record.")
+    told.append(Para(weight(p, p.leading) if p.leading else not_shown(p), head=head))
+    open_ = _others(p, p.argued) if p.argued else []
     told.append(Para("", head=t("The four points of Rule 702, to be shown by the side that calls the witness.")))
-    facts = labels(p.dossier, dict.fromkeys(s for o in given for s in o.value.basis))
+    facts = numbered(p, (p.dossier.label(s) for o in given for s in o.value.basis))
     told.append(
         Bullets(
             (
@@ -227,25 +224,19 @@ def _opinion(p: PaperInput, subject: str) -> list[Block]:
             )
         )
     )
-    told.append(Bullets(tuple(open_[:12]) or (t("No other cause is listed by the rules used."),)))
+    told.append(Bullets(tuple(open_) or (t("No other cause is listed by the rules used."),)))
     return told
 
 
-def _words(p: PaperInput, status: str) -> str:
-    t = p.words
-    return {
-        "excluded": t("excluded"),
-        "less supported": t("less supported"),
-        "open": t("open"),
-        "supported": t("supported"),
-    }.get(status, say(status))
+def _others(p: PaperInput, best: Candidate) -> list[str]:
+    return [f"{capital(claim(p, best, a))}: {status(p, a)}" for a in best.alternatives if not a.resolved]
 
 
 def _limits(p: PaperInput) -> list[Block]:
     t = p.words
-    best = p.leading
-    said = [f"{o.label}: {o.value.limits}" for o in p.dossier.of(Opinion) if o.value.limits]
-    gaps = [f.statement for f in best.findings if f.answer in ("undecided", "not measured")] if best else []
-    said += [t("Not measured or undecided: {what}").format(what=g) for g in gaps[:8]]
-    said += [c.reason for c in best.ceilings if c.holds] if best else []
+    best = p.argued
+    said = [f"{numbered(p, [o.label])}: {t.own(o.value.limits)}" for o in p.dossier.of(Opinion) if o.value.limits]
+    gaps = points(p, best, ("undecided", "not measured")) if best else []
+    said += [t("Not measured or undecided: {what}").format(what=g) for g in gaps]
+    said += [ceiling(p, best, c) for c in best.ceilings if c.holds] if best else []
     return [Bullets(tuple(said) or (ruled(t("what was not looked at, not measured, not known")),))]

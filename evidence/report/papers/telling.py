@@ -10,18 +10,20 @@ from decimal import Decimal
 from typing import Final
 
 from evidence.claim.marks import day_of
-from evidence.model.base import say
 from evidence.model.dossier import Recorded
 from evidence.model.examination import Measurement, Observation
 from evidence.model.people import Party
-from evidence.model.quantity import Distance
+from evidence.model.quantity import KM_PER_MILE
 from evidence.model.when import When
 from evidence.report.blocks import Block, Facts, Para, Section, Signature
+from evidence.report.papers.explaining import capital
 from evidence.report.papers.language import message
 from evidence.report.papers.paper import Blanks, Paper, PaperInput
+from evidence.report.papers.records import caption, distance, numbered, runs, vehicle
 
 Shown = Recorded[Observation] | Recorded[Measurement]
 
+_MOST_POINTS: Final = 40
 _STATES: Final = {
     "undisturbed": message("as found"),
     "after_repair": message("after the repair"),
@@ -29,7 +31,7 @@ _STATES: Final = {
 }
 
 
-def address(party: Party | None, blank: Blanks, whose: str) -> tuple[str, ...]:
+def address(given: PaperInput, party: Party | None, blank: Blanks, whose: str) -> tuple[str, ...]:
     """The lines of an address; ``whose`` is a message that names what is blank."""
     if party is None:
         return (blank(None, whose),)
@@ -37,29 +39,20 @@ def address(party: Party | None, blank: Blanks, whose: str) -> tuple[str, ...]:
     lines = [
         name,
         party.firm if party.firm and party.firm != name else "",
-        party.address or blank(None, whose),
+        given.address_of(party) or blank(None, whose),
         party.contact or "",
     ]
     return tuple(line for text in lines if text for line in text.split("\n"))
-
-
-def vehicle_words(given: PaperInput) -> str:
-    """The vehicle by description and identity; empty where none is recorded."""
-    t, vehicle = given.words, given.vehicle
-    if vehicle is None:
-        return ""
-    plate = t("plate %(plate)s", plate=vehicle.plate) if vehicle.plate else ""
-    return "; ".join(filter(None, (vehicle.description, plate, f"VIN {vehicle.vin}" if vehicle.vin else "")))
 
 
 def vehicle_facts(given: PaperInput, blank: Blanks) -> Facts:
     """Vehicle and earlier work, as the repairer who did it knows them."""
     t, order = given.words, given.prior
     return Facts((
-        (t("Vehicle"), blank(vehicle_words(given), "the vehicle")),
+        (t("Vehicle"), blank(vehicle(given), "the vehicle")),
         (t("Your work order"), blank(order and order.number, "the number of the work order")),
         (t("Closed"), day_words(given, order.closed if order else None, blank, message("the day it was closed"))),
-        (t("Odometer then"), blank(distance_words(given, order.odometer_out if order else None), "the odometer reading")),
+        (t("Odometer then"), blank(distance(given, order.odometer_out if order else None), "the odometer reading")),
     ))  # fmt: skip
 
 
@@ -68,16 +61,21 @@ def day_words(given: PaperInput, when: When | None, blank: Blanks, what: str) ->
     return given.words.day(day_of(when)) if when else blank(None, what)
 
 
-def distance_words(given: PaperInput, distance: Distance | None) -> str:
-    """A distance as it was read; empty where there is none."""
-    return f"{given.words.reading(distance.value)} {distance.unit}" if distance else ""
-
-
 def shown(given: PaperInput, *limbs: str) -> list[Shown]:
     """The readings and observations that meet the findings of these limbs of the leading explanation."""
     findings = given.leading.findings if given.leading else ()
     labels = {x for f in findings if f.limb in limbs and f.answer == "met" for x in f.records}
     return [r for r in taken(given) if r.label in labels]
+
+
+def seen(given: PaperInput, *limbs: str) -> list[Shown]:
+    """What is shown for these limbs; where nothing is, everything that was seen and measured, weighed by nobody."""
+    return shown(given, *limbs) or taken(given)
+
+
+def as_found(given: PaperInput) -> list[Shown]:
+    """What is shown of the departure; where nothing is, what was seen and measured with nothing touched, else everything."""
+    return shown(given, "D") or [r for r in taken(given) if r.value.state == "undisturbed"] or taken(given)
 
 
 def taken(given: PaperInput) -> list[Shown]:
@@ -95,45 +93,42 @@ def told(given: PaperInput, records: Iterable[Shown]) -> tuple[str, ...]:
         key = (record.kind, v.of, v.which, v.state, v.after, v.time and day_of(v.time), *own)
         alike.setdefault(key, []).append(record)
     points = []
-    for same in alike.values():
-        first = same[0].value
-        when = f" ({t.day(day_of(first.time))})" if first.time else ""
+    for same in list(alike.values())[:_MOST_POINTS]:
         exhibits = numbered(given, [given.dossier.label(e) for r in same for e in r.value.exhibits])
         cited = "; ".join(filter(None, (numbered(given, [r.label for r in same]), exhibits)))
-        points.append(f"{_read(given, same)}{when} [{cited}]")
+        points.append(f"{_read(given, same)}{_met(given, same[0])} [{cited}]")
+    if len(alike) > _MOST_POINTS:
+        points.append(t("%(count)s more stand in the report of the dossier.", count=len(alike) - _MOST_POINTS))
     return tuple(points)
+
+
+def _met(given: PaperInput, record: Shown) -> str:
+    """The day and the state that the test met, as far as they are on record."""
+    t, v = given.words, record.value
+    state = t(_STATES[v.state]) if v.state else ""
+    told = ", ".join(filter(None, (t.day(day_of(v.time)) if v.time else "", state)))
+    return f" ({told})" if told else ""
 
 
 def _read(given: PaperInput, same: list[Shown]) -> str:
     t, first = given.words, same[0].value
+    place = given.part(first.of) + _positions(same)
     if not isinstance(first, Measurement):
-        return t.quoted(first.text.rstrip("."))
+        return f"{capital(place)}: {t.quoted(first.text.rstrip('.'))}"
     read = sorted({r.value.value for r in same if isinstance(r.value, Measurement)}, key=Decimal)
     values = " – ".join(dict.fromkeys(t.reading(v) for v in (read[0], read[-1])))
-    place = t.term(say(first.of))
     if first.to:
-        place = t("%(place)s against %(other)s", place=place, other=t.term(say(first.to)))
-    quantity, state = t.term(say(first.quantity)), _STATES.get(first.state or "", "")
-    return f"{quantity[:1].upper()}{quantity[1:]}, {place}: {values} {first.unit}" + (f", {t(state)}" if state else "")
+        place = t("%(place)s against %(other)s", place=place, other=given.part(first.to))
+    unit = "" if first.unit == "count" else f" {first.unit}"
+    return f"{capital(t.word(first.quantity))}, {place}: {values}{unit}"
 
 
-def numbered(given: PaperInput, labels: Iterable[str]) -> str:
-    """Labels by kind, runs drawn together: ``Measurement 2–5, 9; Exhibit 26``, in the paper's language."""
-    kinds: dict[str, set[int]] = {}
-    for label in labels:
-        kind, _, number = label.rpartition(" ")
-        kinds.setdefault(kind, set()).add(int(number))
-    return "; ".join(f"{given.words(kind)} {_runs(sorted(numbers))}" for kind, numbers in kinds.items())
-
-
-def _runs(numbers: list[int]) -> str:
-    runs: list[list[int]] = []
-    for n in numbers:
-        if runs and n == runs[-1][-1] + 1:
-            runs[-1].append(n)
-        else:
-            runs.append([n])
-    return ", ".join(f"{r[0]}" if len(r) == 1 else f"{r[0]}–{r[-1]}" for r in runs)
+def _positions(same: list[Shown]) -> str:
+    """Which of several parts: `` 1–4``, or their names in a row."""
+    names = [r.value.position for r in same if r.value.position]
+    if names and all(n.isdecimal() for n in names):
+        return f" {runs(sorted({int(n) for n in names}))}"
+    return f" {', '.join(dict.fromkeys(names))}" if names else ""
 
 
 def order_in_time(given: PaperInput) -> str:
@@ -142,16 +137,25 @@ def order_in_time(given: PaperInput) -> str:
     if order is None or order.answer != "met" or not (order.days or order.km):
         return ""
     days = t("%(days)s days", days=_span(given, order.days, 1)) if order.days else ""
-    driven = f"{_span(given, order.km, 0)} km" if order.km else ""
+    driven = f"{_span(given, *_road(given, order.km))}" if order.km else ""
     return t(
         "From the close of the earlier work to the first sign: %(span)s [%(records)s].",
         span=", ".join(filter(None, (days, driven))), records=numbered(given, order.records),
     )  # fmt: skip
 
 
-def _span(given: PaperInput, ends: tuple[Decimal, Decimal], places: int) -> str:
+def _span(given: PaperInput, ends: tuple[Decimal, Decimal], places: int, unit: str = "") -> str:
     rounded = dict.fromkeys(given.words.reading(f"{end:.{places}f}") for end in ends)
-    return " – ".join(rounded)
+    return " – ".join(rounded) + (f" {unit}" if unit else "")
+
+
+def _road(given: PaperInput, km: tuple[Decimal, Decimal]) -> tuple[tuple[Decimal, Decimal], int, str]:
+    """A stretch of road in the unit in which the odometer was read at the close of the earlier work."""
+    order = given.prior
+    reading = order and (order.odometer_out or order.odometer_in)
+    if reading and reading.unit == "mi":
+        return (km[0] / KM_PER_MILE, km[1] / KM_PER_MILE), 0, "mi"
+    return km, 0, "km"
 
 
 def exhibits_of(records: Iterable[Shown]) -> list[str]:
@@ -163,7 +167,7 @@ def exhibit_list(given: PaperInput, subjects: Iterable[str]) -> Section:
     """The exhibits that a letter goes with, by number."""
     t = given.words
     found = sorted((e for s in dict.fromkeys(subjects) if (e := given.exhibit(s))), key=lambda e: e.number)
-    rows = tuple((numbered(given, [e.label]), e.value.summary()) for e in found)
+    rows = tuple((numbered(given, [e.label]), caption(given, e.value)) for e in found)
     return Section(t("Exhibits"), (Facts(rows),) if rows else ())
 
 
@@ -179,12 +183,8 @@ def letter(
     t = given.words
     signed = sender.full_name if sender else ""
     closing: list[Block] = [Para(t("Yours faithfully,")), Signature((blank(signed, "name and signature"),))]
-    if given.language != "en":  # told once, where the quotations have been read
-        closing.append(
-            Para(t("Words in quotation marks, and the names of exhibits, stand as they were recorded."), tone="small")
-        )
-    head = address(sender, blank, message("address of the sender"))
-    to = address(receiver, blank, whose)
+    head = address(given, sender, blank, message("address of the sender"))
+    to = address(given, receiver, blank, whose)
     return Paper(
         id=name, kicker=kicker, title=title, sender=head, receiver=to, day=t.day(given.today),
         sections=(*sections, Section("", tuple(closing)), *((enclosed,) if enclosed and enclosed.blocks else ())), missing=tuple(blank.missing),

@@ -39,6 +39,11 @@ _DOCUMENTS: dict[str, tuple[str, int]] = {
     "owner_work_order": ("Get the owner's other invoices and work orders, and look in them.", 10),
     "present_work_order": ("Look in the present work order.", 2),
 }
+_CONSENT = "Ask the owner in writing for consent to the tests that alter the state, and record the answer."
+_NOTICE = "Give the prior repairer notice in writing, with a date on which he may look before anything is altered."
+TEXTS: tuple[str, ...] = (  # what a step may say
+    *(what for what, _, _ in _COMMON.values()), *(what for what, _ in _DOCUMENTS.values()), _CONSENT, _NOTICE,
+)  # fmt: skip
 
 
 @dataclass
@@ -109,13 +114,13 @@ def permissions(holdings: Holdings) -> Iterator[Permission]:
     given = [c.value for c in holdings.dossier.of(Consent) if c.value.to == "altering_tests"]
     if not (given and given[-1].granted):
         yield Permission(
-            what="Ask the owner in writing for consent to the tests that alter the state, and record the answer.",
+            what=_CONSENT,
             effect="Without it no altering test is offered.", minutes=Decimal(10),
             lacking="no consent of the owner to altering tests is on record",
         )  # fmt: skip
     if not any(c.value.about in ("notice", "inspection_opportunity") for c in holdings.dossier.of(Correspondence)):
         yield Permission(
-            what="Give the prior repairer notice in writing, with a date on which he may look before anything is altered.",
+            what=_NOTICE,
             effect="It keeps the findings open to the other side; in some places a claim fails without it. Ask there; this "
             "program gives no legal advice.", minutes=Decimal(15),
             lacking="no notice to the prior repairer is on record",

@@ -215,6 +215,44 @@ def test_each_is_raised_and_silent_once_mended(code):
     assert not made(mended(), code)
 
 
+@pytest.mark.parametrize(
+    "text",
+    ["Su taller es una estafa.", "Fue una chapuza.", "Ustedes mienten.", "Son unos sinvergüenzas.", "Ustedes tienen la culpa.", "Usted es culpable."],
+)
+def test_harsh_words_are_found_in_spanish_too(text):
+    assert made(with_record("correspondence", **LETTER, text=text), "harsh_words")
+
+
+def test_a_crooked_part_is_no_crook():
+    assert not made(with_record("correspondence", **LETTER, text="The encoder was pressed in crooked."), "harsh_words")
+    assert made(with_record("correspondence", **LETTER, text="You crooks."), "harsh_words")
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["Nos ofrecieron pagar la mitad.", "Están dispuestos a llegar a un acuerdo.", "Proponemos partir la diferencia.", "Como gesto comercial pagan la grúa."],
+)
+def test_talk_about_settling_is_found_in_spanish_too(text):
+    assert made(with_record("correspondence", **LETTER, text=text), "talk_among_evidence")
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "El terminal estaba flojo; la tuerca, apretada a mano.", "Sin perjuicio de lo dicho, pueden ver el vehículo el lunes.",
+        "Pagamos con tarjeta; guarden la orden y las fotos.", "Se rompió a medio camino de Salinas.", "La puerta fue forzada durante un robo.",
+    ],
+)
+def test_plain_spanish_is_neither_harsh_nor_talk(text):
+    case = with_record("correspondence", **LETTER, text=text)
+    assert not made(case, "harsh_words")
+    assert not made(case, "talk_among_evidence")
+
+
+def test_an_interest_denied_in_spanish_is_none_stated():
+    assert made(with_record("opinion", **OPINION, interest="Ninguno"), "interest_unstated")
+
+
 def test_the_catalogue_has_the_26_each_with_its_words():
     assert len(MISTAKES) == 26
     assert set(TWINS) == set(MISTAKES)

@@ -3,22 +3,31 @@
 import datetime as dt
 import hashlib
 import io
+import re
 import subprocess
 from dataclasses import replace
 
 import pypdfium2
 import pytest
+from evidence.bootstrap import open_desk
 from evidence.claim.course import course
 from evidence.claim.due import due
 from evidence.claim.loss.statement import loss_statement
 from evidence.model.exhibit import Exhibit, FileFacts, StoredFile
+from evidence.paperwork import paper_input, write_set
+from evidence.report.blocks import Table
 from evidence.report.papers.forms import FORMS
-from evidence.report.papers.paper import PaperInput, as_pdf, as_text
+from evidence.report.papers.paper import PaperInput, Rechecked, as_pdf
+from evidence.report.papers.plain import as_text
 from evidence.report.papers.printing import write_filing_set
+from evidence.report.papers.registry import PAPERS
+from evidence.report.sealing import Judge, check_signature
 from evidence.rules.assess import assess
 from PIL import Image
 
 from build import coil_case, packs, shown_case, vocabulary
+from fakes import quiet
+from van import NAME, van
 
 TODAY = dt.date(2026, 6, 10)
 
@@ -73,7 +82,7 @@ def test_an_empty_record_leaves_blanks(which):
 def test_a_certification_without_a_recheck_says_so_and_with_one_quotes_it():
     """Fed. R. Evid. 902(13), (14): the certification describes; nothing is asserted that was not done."""
     assert "no recheck was made for this paper" in form_text(full(), "certification")
-    told = form_text(full(), "certification", recheck=("12 entries", "file altered: Exhibit 1"), root_hex="ab" * 32)
+    told = form_text(full(), "certification", recheck=Rechecked(entries=12, files=3, size=9, head="signed", faults=("file altered: Exhibit 1",)), root_hex="ab" * 32)
     assert "file altered: Exhibit 1" in told
     assert "no recheck was made" not in told
     assert "ab" * 32 in told
@@ -94,9 +103,14 @@ def test_an_opinion_stands_apart_from_the_facts_and_none_is_invented():
 
 
 def test_a_brief_splits_rework_from_resulting_damage():
-    told = form_text(full(), "brief")
-    assert "Resulting damage; 1,008.00 EUR" in told  # 840.00 + 20 %
-    assert "Rework of the earlier job; 29.00 EUR" in told
+    given = given_of(full(), "en")
+    rows = {row.cells[0]: row.cells[2] for b in _blocks(FORMS["brief"].make(given)) if isinstance(b, Table) for row in b.rows}
+    assert rows["Resulting damage"].replace("\xa0", " ") == "1,008.00 EUR"  # 840.00 + 20 %
+    assert rows["Rework of the earlier job"].replace("\xa0", " ") == "29.00 EUR"
+
+
+def _blocks(paper):
+    return [b for section in paper.sections for b in section.blocks]
 
 
 @pytest.fixture
@@ -176,3 +190,91 @@ def test_a_long_text_file_ends_above_the_foot_and_says_that_there_is_more(tmp_pa
     made = write_filing_set(replace(given, preview=lambda _d: None), tmp_path / "set.pdf")
     assert all("More stands in the file" in n for n in made.notes)
     assert made.notes
+
+
+@pytest.fixture(scope="module")
+def printed_van(tmp_path_factory):
+    """The filing set of the biggest demonstration dossier, printed and signed; its input, its file, what was made."""
+    folder = van(tmp_path_factory.mktemp("van"))
+    out = tmp_path_factory.mktemp("set") / "set.pdf"
+    with open_desk(folder) as desk:
+        given = paper_input(desk, NAME, today=TODAY)
+        made = write_set(desk, folder, given, out, quiet)
+        plain = write_set(desk, folder, given, out.with_name("unsigned.pdf"), quiet, sign=False)
+    assert (plain.signed_by, plain.unsigned) == ("", "asked for without")
+    return given, out, made
+
+
+def pages_of(file):
+    document = pypdfium2.PdfDocument(file)
+    return [" ".join(document[n].get_textpage().get_text_bounded().split()) for n in range(len(document))]
+
+
+def test_the_filing_set_is_an_archive_and_signed_as_the_report_is(printed_van):
+    """PDF/A-3b by pikepdf's own judge; the signature by pyHanko and by our few lines (PAdES, ETSI EN 319 142-1)."""
+    from pyhanko.pdf_utils.reader import PdfFileReader
+    from pyhanko.sign.validation import validate_pdf_signature
+    from pyhanko_certvalidator import ValidationContext
+
+    _given, out, made = printed_van
+    unsigned = out.with_name("unsigned.pdf")  # the judge knows no signatures; this one is the beginning of the signed file
+    with Judge() as judge:
+        judge.require_archive(unsigned)
+    assert out.read_bytes().startswith(unsigned.read_bytes())
+    assert check_signature(out).fingerprint == made.signed_by != ""
+    with out.open("rb") as stream:
+        signature = PdfFileReader(stream).embedded_signatures[0]
+        context = ValidationContext(trust_roots=[signature.signer_cert], allow_fetching=False)
+        status = validate_pdf_signature(signature, context)
+    assert status.bottom_line
+    assert hashlib.sha256(out.read_bytes()).hexdigest() == made.sha256
+    changed = bytearray(out.read_bytes())
+    changed[len(changed) // 3] ^= 1
+    out.with_name("changed.pdf").write_bytes(changed)
+    with pytest.raises(ValueError, match=r"."):
+        check_signature(out.with_name("changed.pdf"))
+
+
+def test_the_summary_of_the_biggest_demonstration_has_two_pages_at_most(printed_van):
+    pages = pages_of(printed_van[1])
+    first = next(n for n, text in enumerate(pages) if " Summary " in f" {text} " and "Claimant" in text and n > 0)
+    after = next(n for n, text in enumerate(pages) if " Chronology " in f" {text} " and n > 0)
+    assert 1 <= after - first <= 2
+
+
+def test_table_stamps_and_pages_agree_for_every_exhibit(printed_van):
+    given, out, made = printed_van
+    pages = pages_of(out)
+    assert len(pages) == made.pages
+    table = " ".join(pages[1:4])
+    numbers = [e.number for e in given.dossier.of(Exhibit)]
+    assert len(numbers) == 50
+    starts = [next(n for n, text in enumerate(pages, 1) if f"EXHIBIT {number} page 1 of" in text) for number in numbers]
+    assert starts == sorted(starts)
+    for number, start in zip(numbers, starts, strict=True):
+        row = re.search(rf"Exhibit {number} (?!\d)(.*?)(?=Exhibit \d+ |$)", table)
+        assert row, number
+        assert re.search(rf"\b{start}\b", row[1]), (number, start, row[1])
+
+
+def test_the_chronology_is_in_order_and_names_records_and_exhibits(printed_van):
+    pages = pages_of(printed_van[1])
+    first = next(n for n, text in enumerate(pages) if " Chronology " in f" {text} " and n > 0)
+    last = next(n for n, text in enumerate(pages) if "EXHIBIT 1 page" in text)
+    told = " ".join(pages[first:last])
+    stamps = [dt.datetime.strptime(day, "%d %B %Y").date() for day in re.findall(r"(?<!– )(?<!\d)(\d{1,2} May 2026)(?=, \d\d:\d\d)", told)]  # noqa: DTZ007
+    assert len(stamps) > 15
+    wanted = ("Event 4", "Work order 1", "Correspondence 1", "Custody transfer 1", "Intervention 2", "Code scan 1", "Owner declaration 1")
+    for label in wanted:
+        assert f"[{label}]" in told
+    assert told.index("[Work order 1]") < told.index("[Event 4]") < told.index("[Code scan 1]") < told.index("[Intervention 2]")
+
+
+@pytest.mark.parametrize("which", ["notice", "technician"])
+def test_letters_and_forms_are_archives_too(which, tmp_path):
+    given = given_of(full(), "es")
+    file = tmp_path / "paper.pdf"
+    with file.open("wb") as stream:
+        as_pdf(given, PAPERS[which].make(given), stream)
+    with Judge() as judge:
+        judge.require_archive(file)

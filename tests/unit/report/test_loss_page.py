@@ -8,7 +8,8 @@ from evidence.claim.loss.statement import loss_statement
 from evidence.claim.place import PlaceRules
 from evidence.report import blocks
 from evidence.report.pages.loss import loss
-from evidence.report.papers.paper import PaperInput, as_text
+from evidence.report.papers.paper import PaperInput
+from evidence.report.papers.plain import as_text
 from evidence.report.papers.registry import PAPERS
 from evidence.rules.assess import assess
 
@@ -105,7 +106,8 @@ def test_without_a_habit_of_the_place_that_is_said():
 def letter(which, language="en"):
     dossier = rich_case().dossier()
     assessment = assess(dossier, packs(), vocabulary())
-    given = PaperInput(dossier=dossier, assessment=assessment, loss=loss_statement(dossier, assessment, PLACE, TODAY), course=None, today=TODAY, language=language)
+    loss = loss_statement(dossier, assessment, PLACE, TODAY)
+    given = PaperInput(dossier=dossier, assessment=assessment, loss=loss, course=None, place=PLACE, today=TODAY, language=language)
     paper = PAPERS[which].make(given)
     return given, paper, " ".join(as_text(given, paper).split())
 
@@ -118,14 +120,22 @@ def test_the_demand_adds_up_and_says_why_a_share_is_taken_off():
     assert "Less a share of fault (“driven on with the lamp on”): -" in told
     assert "Of this: Doing the work again:" in told
     assert "15.00 EUR of this is a deposit that may come back." in told
-    assert "Doing the work again: 29.00 EUR; Observation 1; Old Mill Garage" in told
+    heads = next(b for s in paper.sections for b in s.blocks if isinstance(b, blocks.Table) and b.columns[0].title == "Part of the sum").rows
+    assert [c.replace("\xa0", " ") for c in heads[0].cells] == ["Doing the work again: 29.00 EUR", "Observation 1", "Old Mill Garage and Bo Finch"]
     assert any("Loss item 4; see 'evidence loss'" in note for note in paper.notes)
     assert not any(note in told for note in paper.notes)
 
 
 def test_the_brief_tells_every_reading_apart():
-    given, _, told = letter("brief")
+    given, paper, told = letter("brief")
     for reading in (given.loss.low, given.loss.claimed, given.loss.high):
         assert given.words.money(reading.left_by_nature["rework"], "EUR").replace("\xa0", " ") in told.replace("\xa0", " ")
-    assert "Sum, after what is taken off" in told
-    assert "Above the ceiling. 500.00 EUR is the most" in told
+    rows = next(b for s in paper.sections for b in s.blocks if isinstance(b, blocks.Table) and "Claimed" in [c.title for c in b.columns]).rows
+    assert rows[-1].cells[0] == "Sum, after what is taken off"
+    assert "Above the ceiling. A small-claims court of Vale hears at most 500.00 EUR (Act, section 4" in told
+    assert "above that by 400.80 EUR" in told
+
+
+def test_a_spanish_brief_tells_the_ceiling_in_spanish():
+    _, _, told = letter("brief", "es")
+    assert "Un juzgado de pequeñas causas de «Vale» conoce como máximo de 500,00" in told
