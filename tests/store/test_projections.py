@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+import sqlite3
 import tempfile
 from pathlib import Path
 from typing import Any
@@ -15,12 +16,13 @@ from evidence.errors import EvidenceError
 from evidence.ports import Desk, Reader
 from evidence.record.merkle import root_of
 from evidence.record.proofs import consistency, continues, includes, inclusion, nodes_of
-from evidence.store import database
+from evidence.store import database, ledgers, lists
 from evidence.usecases.intake import Answers, intake_folder
 from evidence.usecases.recheck import recheck
 from evidence.usecases.record import amend_one, open_dossier, record_one, withdraw_one
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from sqlalchemy.dialects import sqlite
 
 from conftest import Cluster, still_desk
 from fakes import quiet
@@ -242,3 +244,15 @@ def test_records_are_named_by_short_name_number_or_start_of_subject(workspace: P
             assert view.find("van") == view.find(ledger) == view.find(ledger[:6]) == ledger
             for word in (ledger[:5], "", "va", "%", "______", "other", "\ud800", "\0"):
                 assert view.find(word) is None, word
+
+
+@pytest.mark.parametrize("statement", ["every event starts from", "opening and parties"])
+def test_an_event_does_not_read_the_records_before_it(sqlite_workspace: Path, statement: str) -> None:
+    """SQLite keeps no statistics here, so that an index is used is seen in its plan, not in its answer."""
+    asked = {"every event starts from": ledgers._START, "opening and parties": lists._OPENING_AND_PARTIES}[statement]
+    compiled = asked.compile(dialect=sqlite.dialect(), compile_kwargs={"render_postcompile": True})
+    values = [compiled.params[name] or "l" for name in compiled.positiontup]
+    with sqlite3.connect(sqlite_workspace / "record.sqlite") as db:
+        plan = [row[3] for row in db.execute("EXPLAIN QUERY PLAN " + compiled.string, values)]
+    of_records = [step for step in plan if "records" in step]
+    assert of_records and all("ix_records_ledger_kind_number (ledger=? AND kind=?" in step for step in of_records), plan
