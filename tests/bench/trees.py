@@ -26,9 +26,9 @@ def bulk(work: Path, database: str = "") -> dict[str, float]:
 
     workspace = make_measured_workspace(work, database)
     with open_desk(workspace) as desk:
-        ledger = _opened(desk)
+        ledger, values = _opened(desk), _values(BULK)
         with timed() as found:
-            _record_many(desk, ledger, BULK)
+            _record_many(desk, ledger, values)
     return found
 
 
@@ -41,7 +41,7 @@ def append_after(work: Path, before: int) -> dict[str, float]:
     with open_desk(workspace) as desk:
         ledger = _opened(desk)
         for start in range(0, before, BULK):
-            _record_many(desk, ledger, min(BULK, before - start))
+            _record_many(desk, ledger, _values(min(BULK, before - start)))
         for number in range(20):  # what is read once and kept
             record_one(desk, "measured", "event", event(number))
         return each(EVENTS, lambda number: record_one(desk, "measured", "event", event(number)))
@@ -53,16 +53,20 @@ def _opened(desk: Any) -> str:
     return open_dossier(desk, {"title": "Measured", "name": "measured"})[0]
 
 
-def _record_many(desk: Any, ledger: str, count: int) -> None:
+def _values(count: int) -> list[Any]:
     from evidence.model.happening import Event
+
+    return [Event.handed_in(event(number), {"zone": "UTC"}) for number in range(count)]
+
+
+def _record_many(desk: Any, ledger: str, values: list[Any]) -> None:
     from evidence.usecases.pen import Pen
 
-    values = [Event.handed_in(event(number), {"zone": "UTC"}) for number in range(count)]
     with desk.ledgers.writing() as work:
         pen = Pen(desk, work, ledger, recorded_by="0" * 32, via="command")
         for value in values:
             pen.record(value, desk.ids.subject())
-        assert pen.put_down() == count
+        assert pen.put_down() == len(values)
         work.commit()
 
 
