@@ -166,8 +166,8 @@ def sealed(key: DocumentKey | None, authority: str, build: Callable[[Finish], in
         about.update(sha256=digest, unsigned=digest)
         if judge:
             judge.require_archive(Path(stream.name))
-        if key:
-            signed = sealing.seal(stream, size, digest, key, authority)
+        if judge and key:
+            signed = judge.seal(stream, size, digest, key, authority)
             about.update(sha256=signed.sha256, signed_by=signed.fingerprint)
         about["size"] = stream.seek(0, 2)
 

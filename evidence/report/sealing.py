@@ -13,7 +13,7 @@ import subprocess
 import sys
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from importlib.util import find_spec
 from pathlib import Path
 from typing import IO, Any, Self
@@ -26,13 +26,7 @@ _FIELD = "Signature"
 _PIECE = 1 << 20
 _PATIENCE = 20  # seconds that an authority may take
 _MOST_BEHIND = 4 << 20  # bytes that a signature may add to a file
-_JUDGE = """
-import json, sys
-from pikepdf import pdfa
-if line := sys.stdin.readline():
-    report = pdfa.validate_written(json.loads(line), "3b")
-    print(json.dumps([] if report.verdict == "pass" else [str(f) for f in report.findings] or [report.verdict]))
-"""
+_START = "import sys; sys.path.insert(0, sys.argv[1]); from evidence.report.sealing import serve; serve()"
 _RANGE = re.compile(rb"/ByteRange \[(\d+) (\d+) (\d+) (\d+)\s*\]")
 
 
@@ -50,14 +44,15 @@ def available() -> bool:
 
 
 class Judge:
-    """Judges PDF/A-3b with pikepdf in a process of its own, which is made ready while the report is still printed.
+    """Judges PDF/A-3b with pikepdf, and signs, in a process of its own, which is made ready while the report is printed.
 
-    Its libraries take 30 MB that the process that prints need not hold.
+    The libraries for both take 60 MB that the process that prints need not hold.
     """
 
     def __init__(self) -> None:
+        root = str(Path(__file__).resolve().parents[2])
         self._process = subprocess.Popen(  # noqa: S603 - our own interpreter and our own code
-            [sys.executable, "-c", _JUDGE],
+            [sys.executable, "-P", "-c", _START, root],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
@@ -73,24 +68,70 @@ class Judge:
 
     def require_archive(self, path: Path) -> None:
         """Refuse a file that is not PDF/A-3b."""
-        assert self._process.stdin
-        with suppress(BrokenPipeError):  # it has ended: told below
-            self._process.stdin.write(f"{json.dumps(str(path))}\n")
-            self._process.stdin.flush()
-        _load()  # meanwhile
-        said, problem = self._process.communicate()
-        found = (
-            json.loads(said)
-            if said
-            else [
-                f"it could not be judged: {problem.strip()[-200:] or 'the process that judges was ended from outside'}"
-            ]
-        )
+        answer = self._ask({"judge": str(path)})
+        found = answer.get("findings", ["it could not be judged: " + answer.get("ended", "")])
         if found:
             raise EvidenceError(
                 f"the PDF is no PDF/A-3b and was not signed: {'; '.join(found[:3])}",
                 advice="This is a fault of the program; please report it.",
             )
+
+    def seal(self, stream: IO[bytes], size: int, digest: str, key: DocumentKey, authority: str = "") -> Signed:
+        """As :func:`seal`, there. The key goes through a pipe, which nobody else can read."""
+        stream.flush()
+        answer = self._ask({
+            "seal": stream.name, "size": size, "digest": digest, "authority": authority,
+            "private": key.private.hex(), "certificate": key.certificate.hex(),
+        })  # fmt: skip
+        if "errno" in answer:
+            raise OSError(answer["errno"], answer["said"], stream.name)
+        if "ended" in answer:
+            raise EvidenceError(f"the PDF could not be signed: {answer['ended']}", advice="Run the same command again.")
+        if "error" in answer:
+            kind = StoreDamaged if answer["error"] == StoreDamaged.code else EvidenceError
+            raise kind(answer["said"], item=answer["item"], advice=answer["advice"])
+        return Signed(fingerprint=answer["fingerprint"], sha256=answer["sha256"])
+
+    def _ask(self, asked: dict[str, Any]) -> dict[str, Any]:
+        assert self._process.stdin
+        assert self._process.stdout
+        with suppress(BrokenPipeError):  # it has ended: told below
+            self._process.stdin.write(f"{json.dumps(asked)}\n")
+            self._process.stdin.flush()
+        if said := self._process.stdout.readline():
+            return dict(json.loads(said))
+        _said, problem = self._process.communicate()
+        return {"ended": problem.strip()[-200:] or "the process for it was ended from outside"}
+
+
+def serve() -> None:
+    """What the process of a :class:`Judge` does: one line asks, one line answers."""
+    from pikepdf import pdfa
+
+    _load()
+    for line in sys.stdin:
+        asked = json.loads(line)
+        if "judge" in asked:
+            report = pdfa.validate_written(asked["judge"], "3b")
+            passed = report.verdict == "pass"
+            answer: dict[str, Any] = {
+                "findings": [] if passed else [str(f) for f in report.findings] or [report.verdict]
+            }
+        else:
+            answer = _sealed(asked)
+        print(json.dumps(answer), flush=True)
+
+
+def _sealed(asked: dict[str, Any]) -> dict[str, Any]:
+    key = DocumentKey(private=bytes.fromhex(asked["private"]), certificate=bytes.fromhex(asked["certificate"]))
+    try:
+        with Path(asked["seal"]).open("r+b") as stream:
+            found = seal(stream, asked["size"], asked["digest"], key, asked["authority"])
+    except OSError as err:
+        return {"errno": err.errno, "said": err.strerror or str(err)}
+    except EvidenceError as err:
+        return {"error": err.code, "said": err.message, "item": err.item, "advice": err.advice}
+    return asdict(found)
 
 
 def _load() -> None:

@@ -8,6 +8,7 @@ import hashlib
 import io
 import random
 import re
+import resource
 import shutil
 import subprocess
 import sys
@@ -206,6 +207,54 @@ def test_a_file_that_is_no_archive_is_not_signed(tmp_path):
     plain.save()
     with Judge() as judge, pytest.raises(EvidenceError, match="was not signed"):
         judge.require_archive(tmp_path / "plain.pdf")
+
+
+def beside(signed, tmp_path):
+    """An unsigned file of one's own."""
+    return shutil.copyfile(signed[1].with_suffix(".unsigned"), tmp_path / "own.pdf")
+
+
+def seal_elsewhere(judge, key, file, digest=None):
+    data = file.read_bytes()
+    with file.open("r+b") as stream:
+        return judge.seal(stream, len(data), digest or hashlib.sha256(data).hexdigest(), key)
+
+
+def test_another_process_signs_the_same_way(signed, tmp_path):
+    key, file = signed[0], beside(signed, tmp_path)
+    with Judge() as judge:
+        judge.require_archive(file)
+        found = seal_elsewhere(judge, key, file)
+    assert check_signature(file) == found
+    assert found.fingerprint == key.fingerprint
+    assert library_says(file.read_bytes(), key.certificate).bottom_line
+
+
+def test_what_the_other_process_refuses_is_told_as_here(signed, tmp_path):
+    key, file = signed[0], beside(signed, tmp_path)
+    with Judge() as judge, pytest.raises(StoreDamaged, match="the unsigned part was changed") as caught:
+        seal_elsewhere(judge, key, file, "0" * 64)
+    assert "Nothing was kept" in caught.value.advice
+
+
+def test_a_disk_that_fails_the_other_process_fails_here(signed, tmp_path):
+    """A file that must not grow stands for a full disk."""
+    key, file = signed[0], beside(signed, tmp_path)
+    with Judge() as judge:
+        judge.require_archive(file)
+        resource.prlimit(judge._process.pid, resource.RLIMIT_FSIZE, (file.stat().st_size + 10,) * 2)
+        with pytest.raises(OSError, match="File too large"):
+            seal_elsewhere(judge, key, file)
+
+
+def test_an_ended_process_is_told(signed, tmp_path):
+    key, file = signed[0], beside(signed, tmp_path)
+    with Judge() as judge:
+        judge.require_archive(file)
+        judge._process.kill()
+        judge._process.wait()
+        with pytest.raises(EvidenceError, match="could not be signed: the process for it was ended from outside"):
+            seal_elsewhere(judge, key, file)
 
 
 def test_a_time_stamp_of_an_authority_is_inside_the_signature(signed, tmp_path):
