@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 BASE = "disclosure"
 MOST_MEMBERS, LONGEST_NAME = 200_000, 200
-CHUNK = 1 << 17  # larger pieces do not stay in the processor's cache from read to hash and cost up to twice the time
+CHUNK = 1 << 18  # larger pieces do not stay in the processor's cache from read to hash and cost up to twice the time
 _ZIP64, _ALL32, _DIRECTORY = (1 << 31) - 1, 0xFFFFFFFF, 1 << 27
 
 
