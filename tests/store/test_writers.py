@@ -62,30 +62,33 @@ def in_processes(*works: Callable[[], None]) -> list[int]:
     return [os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) for child in children]
 
 
-def test_two_processes_in_one_dossier_lose_nothing(workspace: Path) -> None:
+@pytest.mark.parametrize("processes", [2, 8])
+def test_processes_in_one_dossier_lose_nothing(workspace: Path, processes: int) -> None:
+    each = 50 // processes
+    everybody = range(1, processes + 1)
     with still_desk(workspace) as desk:
         open_dossier(desk, {"title": "A van", "name": "van"})
 
     def write(who: int) -> Callable[[], None]:
         def work() -> None:
             with still_desk(workspace, 1000 * who) as desk:
-                for number in range(25):
+                for number in range(each):
                     record_one(desk, "van", "event", {**EVENT, "text": f"process {who}, event {number}"})
 
         return work
 
-    assert in_processes(write(1), write(2)) == [0, 0]
+    assert in_processes(*map(write, everybody)) == [0] * processes
     with still_desk(workspace) as desk:
         assert recheck(desk, None, quiet).sound
         assert recheck(desk, None, quiet).ledgers[0].head == "agrees with its newest head line"
         with desk.ledgers.reading() as view:
             (ledger,) = view.ledgers()
             events = events_in(view, ledger)
-    assert [e.number for e in events] == list(range(1, 51))
-    assert [e.seq for e in events] == list(range(3, 53))  # after the recorder and the opening: serial, no gap
-    for who in (1, 2):
-        own = [e.summary for e in events if e.summary.startswith(f"process {who}")]
-        assert own == [f"process {who}, event {n}" for n in range(25)]
+    assert [e.number for e in events] == list(range(1, processes * each + 1))
+    assert [e.seq for e in events] == list(range(3, processes * each + 3))  # after recorder and opening: serial, no gap
+    for who in everybody:
+        own = [e.summary for e in events if e.summary.startswith(f"process {who},")]
+        assert own == [f"process {who}, event {n}" for n in range(each)]
 
 
 def test_two_processes_take_in_the_same_new_folder(workspace: Path, tmp_path: Path) -> None:
