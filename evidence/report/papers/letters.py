@@ -12,6 +12,7 @@ from typing import Final
 from evidence.claim.marks import day_of
 from evidence.model.dossier import Recorded
 from evidence.model.exhibit import Exhibit
+from evidence.model.loss import LossItem
 from evidence.model.people import Consent, Correspondence
 from evidence.model.repair import Intervention
 from evidence.report.blocks import Block, Bullets, Facts, Para, Section
@@ -263,7 +264,9 @@ def _found(given: PaperInput) -> Iterator[str]:
 
 def _claimed(given: PaperInput) -> Iterator[str]:
     yield from _found(given)
-    if given.loss is None:
+    if given.loss is None and given.dossier.of(LossItem):  # their currencies differ, or there would be a sum
+        yield given.words("one currency for all loss lines: see 'evidence loss'")
+    elif given.loss is None:
         yield given.words("loss lines: see 'evidence record loss-item'")
 
 

@@ -4,6 +4,7 @@ import datetime as dt
 from decimal import Decimal
 from types import SimpleNamespace
 
+import pytest
 from evidence.claim.loss.statement import loss_statement
 from evidence.claim.place import PlaceRules
 from evidence.report import blocks
@@ -139,3 +140,10 @@ def test_the_brief_tells_every_reading_apart():
 def test_a_spanish_brief_tells_the_ceiling_in_spanish():
     _, _, told = letter("brief", "es")
     assert "Un juzgado de pequeñas causas de «Vale» conoce como máximo de 500,00" in told
+
+
+@pytest.mark.parametrize(("language", "said"), [("en", "one currency for all loss lines: see 'evidence loss'"), ("es", "una sola moneda para todas las líneas de pérdida: véase 'evidence loss'")])
+def test_lines_without_a_sum_are_not_called_missing(language, said):
+    dossier = rich_case().dossier()
+    given = PaperInput(dossier=dossier, assessment=assess(dossier, packs(), vocabulary()), loss=None, course=None, today=TODAY, language=language)
+    assert said in PAPERS["demand"].missing(given)
