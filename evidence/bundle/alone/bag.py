@@ -119,7 +119,9 @@ def hash_files(
     ``progress`` hears of bytes read. ``done`` hears of each file and ends the work by False: the result is not whole then.
     """
     found: Hashes = {}
-    waiting = sorted(wanted, key=lambda name: (names[name].size, name))  # the largest first: no thread is left alone with one
+    waiting = sorted(
+        wanted, key=lambda name: (names[name].size, name)
+    )  # the largest first: no thread is left alone with one
     lock = threading.Lock()
 
     def one(name: str) -> tuple[str, ...]:
