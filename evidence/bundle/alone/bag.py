@@ -119,9 +119,8 @@ def hash_files(
     ``progress`` hears of bytes read. ``done`` hears of each file and ends the work by False: the result is not whole then.
     """
     found: Hashes = {}
-    waiting = sorted(
-        wanted, key=lambda name: (names[name].size, name)
-    )  # the largest first: no thread is left alone with one
+    # Taken from the end, so the largest first: no thread is left alone with one.
+    waiting = sorted(wanted, key=lambda name: (names[name].size, name))
     lock = threading.Lock()
 
     def one(name: str) -> tuple[str, ...]:
