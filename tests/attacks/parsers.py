@@ -1,4 +1,7 @@
-"""Every parser that reads what a bundle brings, or what a shop hands to the register, and what each may raise: anything else is a crash."""
+"""Every parser that reads what a bundle brings, or what a shop hands to the register, and what each may raise: anything else is a crash.
+
+Those of what is handed in with a dossier stand in :mod:`handed_parsers`.
+"""
 
 from __future__ import annotations
 
@@ -22,6 +25,7 @@ from evidence.errors import BadPack, MistakesFound
 from evidence.record.canonical import parse
 from evidence.record.checkpoint import Note, read_checkpoint, read_public_pem
 from evidence.record.entry import Header
+from handed_parsers import HANDED, sound_handed
 
 MEMORY = Path("/dev/shm") if Path("/dev/shm").is_dir() else None
 
@@ -177,7 +181,7 @@ def place(data: bytes) -> None:
 PARSERS: dict[str, Callable[[bytes], None]] = {
     "zip": zip_, "names": names, "note": note, "head": head, "key": key, "header": header, "record": record, "manifest": manifest,
     "info": info, "token": token, "pdf": pdf, "pack": pack,
-    "mapping": mapping, "orders": orders, "place": place,
+    "mapping": mapping, "orders": orders, "place": place, **HANDED,
 }  # fmt: skip
 
 
@@ -191,5 +195,5 @@ def sound(files: Files, data: bytes) -> dict[str, list[bytes]]:
         "key": [of("key.pem")], "header": files[HEADERS].split(b"\n")[:-1], "record": [files[HEADERS] + b"\x00\x00" + files[CONTENTS]],
         "manifest": [files["manifest-sha256.txt"]], "info": [files["bag-info.txt"]], "token": [d for n, d in files.items() if n.endswith(".tsr")] or [b"0"], "pdf": [of(".pdf")],
         "pack": [files["data/rules/packs/brakes.yaml"], files["data/rules/components.yaml"][:4000]],
-        "mapping": [MAPPING], "orders": [ORDERS, ORDERS.decode().encode("utf-16")], "place": [PLACE],
+        "mapping": [MAPPING], "orders": [ORDERS, ORDERS.decode().encode("utf-16")], "place": [PLACE], **sound_handed(files),
     }  # fmt: skip
