@@ -27,6 +27,8 @@ from evidence.record.checkpoint import Note, read_checkpoint, read_public_pem
 from evidence.record.entry import Header
 from handed_parsers import HANDED, sound_handed
 
+from signed_pdfs import signed_pdfs
+
 MEMORY = Path("/dev/shm") if Path("/dev/shm").is_dir() else None
 
 
@@ -127,7 +129,7 @@ def token(data: bytes) -> None:
 
 
 def pdf(data: bytes) -> None:
-    check_pdf(io.BytesIO(b"%PDF-1.7\n" + data))
+    check_pdf(io.BytesIO(data if data.startswith(b"%PDF-") else b"%PDF-1.7\n" + data))
 
 
 def pack(data: bytes) -> None:
@@ -193,7 +195,7 @@ def sound(files: Files, data: bytes) -> dict[str, list[bytes]]:
     return {
         "zip": [data], "names": [n.encode() for n in files], "note": [of("disclosure.note"), of("head.note")], "head": [of("head.txt"), of("head.note")],
         "key": [of("key.pem")], "header": files[HEADERS].split(b"\n")[:-1], "record": [files[HEADERS] + b"\x00\x00" + files[CONTENTS]],
-        "manifest": [files["manifest-sha256.txt"]], "info": [files["bag-info.txt"]], "token": [d for n, d in files.items() if n.endswith(".tsr")] or [b"0"], "pdf": [of(".pdf")],
+        "manifest": [files["manifest-sha256.txt"]], "info": [files["bag-info.txt"]], "token": [d for n, d in files.items() if n.endswith(".tsr")] or [b"0"], "pdf": signed_pdfs(),
         "pack": [files["data/rules/packs/brakes.yaml"], files["data/rules/components.yaml"][:4000]],
         "mapping": [MAPPING], "orders": [ORDERS, ORDERS.decode().encode("utf-16")], "place": [PLACE], **sound_handed(files),
     }  # fmt: skip
