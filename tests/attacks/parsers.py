@@ -9,22 +9,23 @@ import contextlib
 import datetime as dt
 import io
 import tempfile
-from collections.abc import Callable, Mapping
-from functools import cache
+from collections.abc import Callable
+from functools import cache, partial
 from pathlib import Path
 
 from bag_kit import CONTENTS, HEADERS, Files, packed_members
 from evidence.bundle.alone import bag, ledger, seals, signatures
 from evidence.bundle.alone.opening import Fault, Place, Unusable, opened
 from evidence.bundle.alone.verify import check, told
+from evidence.capture import packs
 from evidence.capture.order_table import read_mapping, read_orders
-from evidence.capture.packs import rules_of_files
 from evidence.capture.place_files import read_place
 from evidence.edges.pdf_signature import check_pdf
 from evidence.errors import BadPack, MistakesFound
 from evidence.record.canonical import parse
 from evidence.record.checkpoint import Note, read_checkpoint, read_public_pem
 from evidence.record.entry import Header
+from evidence.rules.vocabulary import Vocabulary
 from handed_parsers import HANDED, sound_handed
 
 from signed_pdfs import signed_pdfs
@@ -133,17 +134,15 @@ def pdf(data: bytes) -> None:
 
 
 def pack(data: bytes) -> None:
-    rules: Mapping[str, bytes] = {"components.yaml": data}
-    for held in (rules, {**_own_rules(), "packs/x.yaml": data}):
-        with contextlib.suppress(BadPack):
-            rules_of_files(held)
+    with contextlib.suppress(BadPack):
+        packs.rules_of_files({packs.COMPONENTS: data})
+    with contextlib.suppress(BadPack):
+        packs._packs([partial(packs._marked, data, "packs/x.yaml")], _words())
 
 
 @cache
-def _own_rules() -> dict[str, bytes]:
-    from evidence.capture.packs import rule_files
-
-    return {name: data for name, data in rule_files().items() if name == "components.yaml"}
+def _words() -> Vocabulary:
+    return packs.load_vocabulary()
 
 
 MAPPING = b"""format: 1
@@ -196,6 +195,11 @@ def sound(files: Files, data: bytes) -> dict[str, list[bytes]]:
         "zip": [data], "names": [n.encode() for n in files], "note": [of("disclosure.note"), of("head.note")], "head": [of("head.txt"), of("head.note")],
         "key": [of("key.pem")], "header": files[HEADERS].split(b"\n")[:-1], "record": [files[HEADERS] + b"\x00\x00" + files[CONTENTS]],
         "manifest": [files["manifest-sha256.txt"]], "info": [files["bag-info.txt"]], "token": [d for n, d in files.items() if n.endswith(".tsr")] or [b"0"], "pdf": signed_pdfs(),
-        "pack": [files["data/rules/packs/brakes.yaml"], files["data/rules/components.yaml"][:4000]],
+        "pack": [_first_mechanism(files["data/rules/packs/brakes.yaml"]), files["data/rules/components.yaml"][:4000]],
         "mapping": [MAPPING], "orders": [ORDERS, ORDERS.decode().encode("utf-16")], "place": [PLACE], **sound_handed(files),
     }  # fmt: skip
+
+
+def _first_mechanism(pack: bytes) -> bytes:
+    head, first, _rest = pack.split(b"\n- id: ", 2)
+    return head + b"\n- id: " + first + b"\n"
