@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import shutil
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -150,16 +151,22 @@ def export(
     """Write what others need: the public key, its fingerprint, statements on earlier keys. Nothing secret."""
     from evidence.errors import OutputUnusable
     from evidence.record.checkpoint import fingerprint, read_public_pem
+    from evidence.report.writing import whole_file
 
     files = _ring().public_files(name)
     print_of = in_fours(fingerprint(read_public_pem(files[f"{name}.pem"])))
     files["fingerprint.txt"] = f"{print_of[:39]}\n{print_of[40:]}\n".encode()
     try:
         out.mkdir(parents=True)
-        for file, data in files.items():
-            (out / file).write_bytes(data)
     except OSError as err:
-        raise OutputUnusable(f"cannot be written: {err.strerror}", item=str(out), advice="Name a new folder.") from None
+        raise OutputUnusable(f"cannot be made: {err.strerror}", item=str(out), advice="Name a new folder.") from None
+    try:
+        for file, data in files.items():
+            with whole_file(out / file) as stream:
+                stream.write(data)
+    except EvidenceError:
+        shutil.rmtree(out, ignore_errors=True)  # the same command works once there is room
+        raise
     typer.echo(f"{out}: {', '.join(files)}")
 
 

@@ -10,7 +10,7 @@ import typer
 
 from evidence.cli.common import desk, print_json, shown, stop, table, workspace_folder
 from evidence.cli.telling_heads import head_line, in_fours, stamp_words, standing_json, standing_row
-from evidence.errors import EvidenceError, ExitCode, OutputUnusable
+from evidence.errors import EvidenceError, ExitCode
 
 if TYPE_CHECKING:
     from evidence.record.handed import HandedHead
@@ -317,7 +317,7 @@ def _read(file: Path) -> bytes:
 
 
 def _write(file: Path, data: bytes) -> None:
-    try:
-        file.write_bytes(data)
-    except OSError as err:
-        raise OutputUnusable(f"cannot be written: {err.strerror}", item=str(file)) from None
+    from evidence.report.writing import whole_file
+
+    with whole_file(file) as stream:
+        stream.write(data)
