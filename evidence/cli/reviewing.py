@@ -74,7 +74,7 @@ def challenge(
 
 
 def _is_bundle(word: str) -> bool:
-    return word.endswith(".zip") or "/" in word or Path(word).is_dir()
+    return word.endswith(".zip") or "/" in word or Path(word).exists()
 
 
 @review_app.command("open")
@@ -101,12 +101,19 @@ def open_(
             "in which workspace?", item=bundle.name, advice="Add --in DIR; it is made if it is not there."
         )
     folder = into or workspace_folder()
-    if not (folder / "settings.toml").exists():
-        if not recorder:
-            raise EvidenceError("who reviews?", item=str(folder), advice="Add --recorder 'Your Name' (and --firm).")
-        make_workspace(folder, recorder=recorder, firm=firm, zone=zone or local_zone())
-    with open_desk(folder) as opened, progress() as shower:
+    new = not (folder / "settings.toml").exists()
+    if new and not recorder:
+        raise EvidenceError("who reviews?", item=str(folder), advice="Add --recorder 'Your Name' (and --firm).")
+    if bundle.is_dir():
+        raise EvidenceError(
+            "is a folder; a review keeps the bundle as one file", item=str(bundle),
+            advice="Ask the sender for the zip. 'evidence verify' and 'evidence challenge' take the folder as it is.",
+        )  # fmt: skip
+    with progress() as shower:
         received = received_bundle(bundle, shower, key=key, head=head)
+    if new:  # nothing is made for a bundle that is not taken
+        make_workspace(folder, recorder=recorder, firm=firm, zone=zone or local_zone())
+    with open_desk(folder) as opened:
         done = open_review(opened, received, one_source(bundle), name)
     typer.echo(shown(f"{done.title}: {received.verified.partition(chr(10))[0]}"))
     if done.new:

@@ -116,14 +116,15 @@ def test_a_bundle_that_is_not_intact_is_not_taken_under_review(shop: Person, tmp
     data[data.index(b"%PDF") + 20] ^= 1
     (tmp_path / "bad.zip").write_bytes(data)
     person = Person(tmp_path / "adjuster")
-    assert "is unreadable" in person("review", tmp_path / "bad.zip", "--in", person.folder, "--recorder", "T", code=2)
+    assert "NOT INTACT" in person("review", tmp_path / "bad.zip", "--in", person.folder, "--recorder", "T", code=1)
+    assert not person.folder.exists()  # no workspace is made for what is not taken
     with zipfile.ZipFile(tmp_path / "one.zip") as bundle:
         bundle.extractall(tmp_path / "open")
     folder = tmp_path / "open" / "disclosure"
-    assert "is a folder; hand in the file as it came" in person("review", folder, "--in", person.folder, code=2)
+    assert "Ask the sender for the zip" in person("review", folder, "--in", person.folder, "--recorder", "T", code=2)
+    assert not person.folder.exists()
     (folder / "data" / "originals" / "exhibit-0001.pdf").write_bytes(b"another paper")
-    assert "NOT INTACT" in person("review", folder, "--in", person.folder, code=1)
-    assert "there is no review" in person("review", "mark", "finding", "F1", "--accept", code=2)
+    assert "NOT INTACT: 3 faults found: exhibit 1 (data/originals/exhibit-0001.pdf) is short: 13 bytes of" in shop("challenge", folder, code=1)
 
 
 def test_what_is_no_bundle_at_all_is_refused(shop: Person, tmp_path: Path) -> None:

@@ -7,7 +7,7 @@ import hashlib
 import json
 import re
 
-from evidence.bundle.alone.opening import Fault, Place, chunks
+from evidence.bundle.alone.opening import Altered, Fault, Place, Unusable, chunks
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
@@ -107,8 +107,10 @@ def read_ledger(names: dict[str, Place], faults: list[Fault], newer: list[str]) 
             _entry(found, seq, raw, header, content, newest, counts, faults)
         if next(contents, None) is not None:
             faults.append(Fault("R4", "record", "there are more contents than headers"))
-    except (ValueError, OSError) as err:
+    except (ValueError, Altered) as err:
         faults.append(Fault("R1", "record", str(err)))
+    except OSError as err:
+        raise Unusable(f"record: cannot be read: {err.strerror or err}") from None
     if found is None:
         faults.append(Fault("R1", "record", "holds no entry"))
     return found
