@@ -102,7 +102,7 @@ def told(verdict: Verdict) -> list[str]:
         if sentences:
             lines += ["", title, *(f"  - {one}" for one in sentences)]
     if verdict.exit_code == int(ExitCode.DAMAGED):
-        lines += ["", *advice(verdict.faults)]
+        lines += ["", *advice([(fault.check, fault.message) for fault in verdict.faults])]
     elif verdict.exit_code == 0 and not (found.key_confirmed and found.head_confirmed):
         lines += [
             "",

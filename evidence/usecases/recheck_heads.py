@@ -25,14 +25,23 @@ from evidence.record.head import Head
 from evidence.usecases.head_standing import HeadStanding, ahead, recorded_times, standing
 
 
+Kept = list[Head] | StoreDamaged  # the heads kept of a ledger, or why they cannot be read
+
+
+def kept_heads(desk: Desk, ledger: str) -> Kept:
+    """The heads kept of a ledger; asked for before its entries are read, which other processes may add to meanwhile."""
+    try:
+        return desk.shelf.kept(ledger)
+    except StoreDamaged as err:
+        return err
+
+
 def check_heads(
-    desk: Desk, ledger: str, roots: Mapping[int, bytes], entries: Sequence[Entry]
+    desk: Desk, kept: Kept, roots: Mapping[int, bytes], entries: Sequence[Entry]
 ) -> tuple[list[Fault], list[str]]:
     """Faults and remarks on the heads kept of a ledger. ``roots``: of its entries, by size."""
-    try:
-        kept = desk.shelf.kept(ledger)
-    except StoreDamaged as err:
-        return [Fault("K1", "kept head", f"{err}")], []
+    if isinstance(kept, StoreDamaged):
+        return [Fault("K1", "kept head", f"{kept}")], []
     faults: list[Fault] = []
     remarks: list[str] = []
     times = recorded_times(entries)

@@ -174,19 +174,19 @@ def told(found: Checked) -> list[str]:
         lines.append("Whose key it is, no file can say: compare the fingerprint with what you were given (--key).")
     if not found.head_confirmed:
         lines.append("Whether a later head exists, no file can say: name the last you were told (--head).")
-    lines += advice(found.faults)
+    lines += advice([(fault.check, fault.message) for fault in found.faults])
     lines.append("Intact means unaltered since it was sealed; not that a caption is true or a clock was right.")
     return [printable(in_fours(line)) for line in lines]
 
 
-def advice(faults: Sequence[Fault]) -> list[str]:
-    """What the receiver does about faults; nothing where there is none."""
+def advice(faults: Sequence[tuple[str, str]]) -> list[str]:
+    """What the receiver does about faults (check and message of each); nothing where there is none."""
     if not faults:
         return []
     lines = []
-    if any(fault.message == "is compressed" for fault in faults):
+    if any(message == "is compressed" for _check, message in faults):
         lines.append("Another program packed this zip anew. Unpack it and check the folder: that is what was sealed.")
-    if all(fault.check in ("N1", "N2") for fault in faults):
+    if all(check in ("N1", "N2") for check, _message in faults):
         lines.append("Hold the fingerprint and the head that you typed against what you were told, digit by digit.")
     return [*lines, "Change nothing and keep the bundle as it is. Ask the sender for it again, and for a reason."]
 
