@@ -36,6 +36,7 @@ from evidence.record.head import Head
 from evidence.record.merkle import Branch, Frontier, completed
 from evidence.usecases.aside import with_second
 from evidence.usecases.copies import replays
+from evidence.usecases.head_standing import recorded_times, set_back
 from evidence.usecases.pen import need
 from evidence.usecases.recheck_book import check_book
 from evidence.usecases.recheck_heads import Kept, check_heads, check_keys, kept_heads
@@ -135,8 +136,9 @@ def _check_ledger(
         faults += _check_state(view, ledger, entries, frontier)
         if view.branches(ledger) != sorted(branches, key=lambda b: (b.level, b.index)):
             faults.append(Fault("P1", "branches of the tree", _LISTS))
-    signed_faults, signed_remarks = check_heads(desk, kept, roots, entries)
-    remarks = (*(_rests_on_withdrawn(dossier) if dossier else ()), *signed_remarks, *told, *read)
+    times = recorded_times(entries)
+    signed_faults, signed_remarks = check_heads(desk, kept, roots, times)
+    remarks = (*set_back(times), *(_rests_on_withdrawn(dossier) if dossier else ()), *signed_remarks, *told, *read)
     return LedgerVerdict(
         ledger=ledger, title=_title(ledger, dossier), entries=len(entries),
         root=frontier.root(), files=len(files), hashes=frozenset(files), size=sum(files.values()), head=head,

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import errno
+import json
 import os
 import shutil
 import ssl
@@ -22,6 +24,7 @@ from bag_kit import (
     Sealed,
     ledger_of,
     packed,
+    rechained,
     relisted,
     resealed,
     root_and_size,
@@ -172,6 +175,21 @@ def test_a_head_is_taken_in_every_form(sealed: Sealed, receiver: Receiver, form:
 @pytest.mark.parametrize("head", ["nonsense", "evidence-ledger/x 3 AAAA", "\x00", "9" * 5000])
 def test_a_head_that_is_none_cannot_be_checked(sealed: Sealed, receiver: Receiver, head: str) -> None:
     assert Receiver(receiver.folder, sealed.key, head, receiver.remembered).both(sealed.data) == (2, 2)
+
+
+def test_row_17_a_clock_that_was_set_back_is_told_and_is_no_damage(sealed: Sealed, receiver: Receiver) -> None:
+    """The order is that of the chain; both verifiers say by how much the clock went back, and where."""
+    headers = [json.loads(line) for line in sealed.files[HEADERS].split(b"\n")[:-1]]
+    first = dt.datetime.fromisoformat(headers[0]["recorded_at"])
+    for seq, header in enumerate(headers, 1):  # forward by a year at entry 4, back by 400 days at entry 6, by a second at entry 8
+        days = {4: 365, 5: 365}.get(seq, -35 if seq >= 6 else 0)
+        moment = first + dt.timedelta(days=days, seconds=-1 if seq >= 8 else 0)
+        header["recorded_at"] = moment.isoformat().replace("+00:00", "Z")
+    files = resealed(with_head({**sealed.files, HEADERS: rechained(headers)}, SHOP), SHOP)
+    verdict = _told(receiver, files, told=False)
+    told = [r for r in verdict.remarks if "clock" in r]
+    assert told == ["The recorder's clock went back by 400 days before entry 6; the order is that of the entries, not of its times."]
+    assert verdict.exit_code == 0
 
 
 def test_row_18_time_stamps_that_do_not_hold(sealed: Sealed, receiver: Receiver, tmp_path: Path) -> None:

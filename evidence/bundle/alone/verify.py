@@ -106,6 +106,7 @@ def _record(found: Checked, ledger: Ledger, listed: dict[str, str]) -> None:
     check_exhibits(ledger, listed, found.names, said, found.faults)
     public = check_seal(found.names, ledger, found.faults)
     found.signer = fingerprint(public) if public else ""
+    found.remarks += ledger.set_back[:_MOST_TOLD]
     found.remarks += check_heads(found.names, ledger, found.faults)
     for seq, kind, _subject, action in ledger.kinds:
         if action == "record":
