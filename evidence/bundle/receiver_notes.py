@@ -26,7 +26,7 @@ _PLACES = (
     ("findings.json", "the assessment, computed from what is shown here"),
     ("rules/", "the rules it was computed by; programs.json names the programs"),
     ("heads/", "states of the ledger that were signed, time-stamped or countersigned"),
-    ("verify.py", "a program that checks all of this; it needs Python 3 and nothing else"),
+    ("verify.py", "a program that checks all of this; it needs Python (3.8 or newer) and nothing else"),
 )
 _SHOWN = (
     """If all checks pass, no file, no entry and no finding here was altered, added, left out or moved since the key named

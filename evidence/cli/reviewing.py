@@ -9,6 +9,7 @@ import typer
 from typer.core import TyperGroup
 
 from evidence.cli.common import Place, desk, print_json, progress, shown, stop, workspace_folder
+from evidence.cli.disclosing import tell_by_another_way
 from evidence.errors import EvidenceError, ExitCode
 
 if TYPE_CHECKING:
@@ -222,7 +223,8 @@ def send(
     with desk() as opened, progress() as shower:
         found = find_review(opened, review)
         made = write_review_bundle(opened, workspace_folder(), found, out, shower)
-    typer.echo(f"{out}: review {found.name}, {found.dossier.size} entries, {made.size} bytes")
+    typer.echo(f"{out}: review {found.name}, {found.dossier.size} entries, {made.size:,} bytes")
+    tell_by_another_way(made)
 
 
 @review_app.command("accept")

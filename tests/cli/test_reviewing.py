@@ -54,9 +54,15 @@ def test_a_review_goes_there_and_back(shop: Person, adjuster: Person, tmp_path: 
     shown = adjuster("review", "show")
     assert "11 entries: 2 accepted, 1 questioned, 1 rejected, 2 waiting for an answer" in shown
     assert "mark 1, questioned: Was the bead seen?" in shown
-    assert "review review-wet-footwell, 7 entries" in adjuster("review", "send", "-o", tmp_path / "back.zip")
+    told = adjuster("review", "send", "-o", tmp_path / "back.zip")
+    assert "review review-wet-footwell, 7 entries" in told
+    key, head = (next(line.split(None, 1)[1] for line in told.splitlines() if line.startswith(f"  {what} ")) for what in ("key", "head"))
+    wrong = shop("review", "accept", tmp_path / "back.zip", "--key", "ab" * 32, code=1)
+    assert "NOT INTACT: 1 fault found: the signer is signed by a key that you did not name" in wrong
+    assert "is no fingerprint" in shop("review", "accept", tmp_path / "back.zip", "--key", "12", code=2)
 
-    told = shop("review", "accept", tmp_path / "back.zip")
+    told = shop("review", "accept", tmp_path / "back.zip", "--key", key, "--head", head)
+    assert told.splitlines()[0].endswith(": intact")
     assert "taken in as Exhibit 4 with Correspondence 1" in told
     assert "  1. questioned, F1: Was the bead seen?" in told
     assert "was taken in before" in shop("review", "accept", tmp_path / "back.zip")

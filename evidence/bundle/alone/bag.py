@@ -12,7 +12,7 @@ TYPE_CHECKING = False
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
 
-Hashes = dict[str, tuple[str, ...]]  # file -> SHA-256 (and SHA-512); ("", what is wrong) where it has none
+    Hashes = dict[str, tuple[str, ...]]  # file -> SHA-256 (and SHA-512); ("", what is wrong) where it has none
 
 TAGS = ("bag-info.txt", "bagit.txt", "manifest-sha256.txt", "manifest-sha512.txt")
 SEALS = ("disclosure.note", "disclosure.txt", "disclosure.sig", "disclosure-key.pem")
