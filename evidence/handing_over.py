@@ -18,7 +18,9 @@ from evidence.bundle.parts import PART, Member
 from evidence.bundle.receiver_notes import receiver_notes
 from evidence.bundle.writing import check_place, write_bundle_to
 from evidence.capture.packs import rule_files
+from evidence.errors import NoRoom, OutputUnusable
 from evidence.model.base import say
+from evidence.model.exhibit import Exhibit
 from evidence.model.kinds import KINDS
 from evidence.publishing import MadeReport, ReportOptions, print_publication, versions
 from evidence.record.head import ORIGIN
@@ -114,7 +116,25 @@ def _report(
     )  # fmt: skip
     place = out.with_name(f"{PART}{out.name}.pdf")
     try:
-        yield place, print_publication(desk, folder, publication, place, ReportOptions(), progress)
+        with _told_of_the_bundle(out, found):
+            made = print_publication(desk, folder, publication, place, ReportOptions(), progress)
+        yield place, made
     finally:
         with suppress(OSError):
             place.unlink(missing_ok=True)
+
+
+@contextmanager
+def _told_of_the_bundle(out: Path, found: Disclosure) -> Iterator[None]:
+    """What keeps its PDF from being written is told of the bundle, which is what was asked for."""
+    try:
+        yield
+    except NoRoom as err:
+        files = {e.value.file.sha256: e.value.file.size for e in found.shown.of(Exhibit) if e.value.file}
+        least = sum(size for digest, size in files.items() if digest not in found.withheld_files)
+        raise NoRoom(
+            f"the disk is full; the bundle needs more than {least:,} bytes", item=str(out.parent),
+            advice="Make room, or name a place on another disk, and run the same command again.",
+        ) from err  # fmt: skip
+    except OutputUnusable as err:
+        raise OutputUnusable(err.message, item=str(out), advice=err.advice) from err

@@ -17,6 +17,7 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
 
+from evidence.capture.preview_shelf import ALTERED, MISSING
 from evidence.edges.document_key import DocumentKeyFile
 from evidence.edges.program import program
 from evidence.edges.published_shelf import PublishedShelf
@@ -88,13 +89,28 @@ def write_page(desk: Desk, dossier: str, out: Path, at: str, progress: Progress)
     return build_page(_input(desk, found, ReportOptions(at=at, sign=False), None, "a page is not signed"), out)
 
 
-def _prepare(desk: Desk, found: Publication, progress: Progress) -> None:
-    """Make the pictures that are printed."""
-    exhibits = [e.value for e in found.dossier.of(Exhibit)]
-    shown = [
-        (e.file.sha256, e.read) for e in exhibits if e.file and e.read and e.file.sha256 not in found.withheld_files
-    ]
-    desk.previews.make(shown, progress, "print")
+def _prepare(desk: Desk, found: Publication, progress: Progress) -> tuple[str, ...]:
+    """Make the pictures that are printed; what the maker must know of files that are not as recorded."""
+    shown = {
+        e.value.file.sha256: e
+        for e in found.dossier.of(Exhibit)
+        if e.value.file and e.value.file.sha256 not in found.withheld_files
+    }
+    facts = [(digest, e.value.read) for digest, e in shown.items() if e.value.read]
+    bad = {
+        digest: why for digest, why in desk.previews.make(facts, progress, "print").items() if why in (MISSING, ALTERED)
+    }
+    for digest, e in shown.items():
+        original = Path(desk.originals.path(digest))
+        if not original.exists():
+            bad[digest] = MISSING
+        elif e.value.file and original.stat().st_size != e.value.file.size:
+            bad[digest] = ALTERED
+    return tuple(
+        f"WARNING: {e.label}: {bad[digest]}; no new picture of it is printed. 'evidence recheck' reads every file."
+        for digest, e in shown.items()
+        if digest in bad
+    )
 
 
 def print_publication(
@@ -106,29 +122,28 @@ def print_publication(
     A disclosure hands in a :class:`Publication` of its own: the dossier folded from what is shown, its assessment, the
     entries without the contents that are withheld, and how many records and files those are.
     """
-    _prepare(desk, found, progress)
+    warned = _prepare(desk, found, progress)
     key, unsigned = document_key(desk, folder) if options.sign else (None, "asked for without")
     given = _input(desk, found, options, key, unsigned)
     shelf = PublishedShelf(folder / PUBLISHED)
     make = partial(_make, given, key, options)
     if not shelf.usable():
         about = make(out)
-        return _made(
-            about, unsigned, kept=False, notes=("The workspace cannot be written to: the file was not kept there.",)
-        )
+        unkept = "The workspace cannot be written to: the file was not kept there."
+        return _made(about, unsigned, kept=False, notes=(*warned, unkept))
     name = _name(found, given, options)
     notes: tuple[str, ...] = ()
     with shelf.place(name) as place:
         about_kept = shelf.about(name)
         if about_kept and _copied(place / _FILE, out, about_kept):
-            return _made(about_kept, unsigned, kept=True)
+            return _made(about_kept, unsigned, kept=True, notes=warned)
         if about_kept:
             notes = ("The file kept from the last time was damaged. It was made again; its signature is a new one.",)
         about = make(place / _FILE)
         shelf.finish(name, about)
         if not _copied(place / _FILE, out, about):
             notes = ("What was just kept reads back otherwise: the disk fails.",)
-    return _made(about, unsigned, kept=False, notes=notes)
+    return _made(about, unsigned, kept=False, notes=(*warned, *notes))
 
 
 def document_key(desk: Desk, folder: Path) -> tuple[DocumentKey | None, str]:

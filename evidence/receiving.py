@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -11,7 +11,8 @@ from evidence.bundle.reader import check_bytes, open_bundle
 from evidence.capture.packs import rules_of_files
 from evidence.edges.pdf_signature import check_pdf
 from evidence.edges.program import program
-from evidence.edges.token import check_token, system_roots
+from evidence.edges.token import certificates, check_token, system_roots
+from evidence.errors import SourceUnusable
 from evidence.ports import Progress
 from evidence.record.chain import Fault
 from evidence.review.verdict import BytesFound, Verdict
@@ -29,6 +30,21 @@ class Asked:
     threads: int = 2
     budget: float = 0.0
     roots: Sequence[bytes] = ()  # certificates of time-stamp authorities that are trusted besides the machine's
+
+
+def roots_in(files: Iterable[Path]) -> list[bytes]:
+    """Certificates that the receiver trusts. Raises :class:`SourceUnusable` where a file cannot be read or holds none."""
+    found = []
+    for file in files:
+        try:
+            found.append(file.read_bytes())
+        except OSError as err:
+            raise SourceUnusable(f"cannot be read: {err.strerror or err}", item=str(file)) from None
+        if not certificates(found[-1]):
+            raise SourceUnusable(
+                "holds no certificate", item=str(file), advice="Name the authority's root certificate, PEM or DER."
+            )
+    return found
 
 
 def verify_received(path: Path, asked: Asked, progress: Progress, position: Path | None = None) -> Verdict:

@@ -36,8 +36,9 @@ def received_bundle(path: Path, progress: Progress, *, key: str = "", head: str 
     """
     verdict = verify_received(path, Asked(key=key, head=head), progress)
     if verdict.exit_code == DAMAGED and verdict.found.ledger:
+        item, faults = next(iter(verdict.by_item.items()))
         raise StoreDamaged(
-            verdict.sentence, item=path.name,
+            f"{verdict.sentence}: {item} {faults[0].message}" + (", and more" if verdict.faults[1:] else ""), item=path.name,
             advice="'evidence verify' lists every fault. Ask the sender for the bundle again; keep this one as it is.",
         )  # fmt: skip
     if verdict.exit_code != INTACT:

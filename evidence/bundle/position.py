@@ -13,9 +13,13 @@ import os
 import time
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from evidence.bundle.alone.bag import Hashes, hash_files
+from evidence.bundle.alone.bag import hash_files
 from evidence.bundle.alone.opening import Place
+
+if TYPE_CHECKING:
+    from evidence.bundle.alone.bag import Hashes
 
 _EVERY_SECONDS, _EVERY_BYTES = 5.0, 1 << 30
 

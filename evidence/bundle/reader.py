@@ -14,7 +14,7 @@ from typing import IO, TYPE_CHECKING
 
 from evidence.bundle import layout
 from evidence.bundle.alone import verify
-from evidence.bundle.alone.bag import Hashes, hash_files
+from evidence.bundle.alone.bag import hash_files
 from evidence.bundle.alone.ledger import lines
 from evidence.bundle.alone.opening import Fault as Told
 from evidence.bundle.alone.opening import Place, Unusable, chunks, opened
@@ -26,6 +26,8 @@ from evidence.record.merkle import Frontier
 
 if TYPE_CHECKING:
     from _typeshed import WriteableBuffer as Buffer
+
+    from evidence.bundle.alone.bag import Hashes
 
 LARGEST_FILE = 64 << 20  # bytes of a file that is read whole; originals are streamed
 

@@ -1,7 +1,7 @@
 """README.txt of a bundle: what a receiver has before him, and the commands that check it without this program.
 
-Lines with four blanks in front are commands, to be run in the folder that holds ``bagit.txt``. FINGERPRINT, HEAD and
-AUTHORITY.pem stand for what the receiver has from elsewhere.
+Lines with four blanks in front are commands, to be run in the folder that holds ``bagit.txt``. FINGERPRINT, HEAD,
+FILE.zip and AUTHORITY.pem stand for what the receiver has from elsewhere.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ _PLACES = (
     ("findings.json", "the assessment, computed from what is shown here"),
     ("rules/", "the rules it was computed by; programs.json names the programs"),
     ("heads/", "states of the ledger that were signed, time-stamped or countersigned"),
-    ("verify.py", "a program that checks all of this; it needs Python 3 and nothing else"),
+    ("verify.py", "a program that checks all of this; it needs Python (3.8 or newer) and nothing else"),
 )
 _SHOWN = (
     """If all checks pass, no file, no entry and no finding here was altered, added, left out or moved since the key named
@@ -74,34 +74,50 @@ def withheld_in_words(found: Disclosure) -> tuple[str, ...]:
 
 
 def _one_step(last: str) -> Iterator[str]:
-    yield "Open a terminal in the folder that holds bagit.txt and this folder data; every command is given there:"
+    yield from _wrapped(
+        "A zip is unpacked first, with what your system has for that. Then open a terminal in the folder that holds bagit.txt "
+        "and the folder data; every command is given there (on Windows write py for python3):"
+    )
     yield "    python3 data/verify.py"
     yield from _wrapped(
-        "Without more it can say neither whose key signed nor whether a later state exists. Ask the sender for the fingerprint "
-        "of his key and for the head of this ledger, not by the way on which this bundle came: by telephone, on paper, from an "
-        "earlier letter. Then"
+        "The first line of the answer is the verdict: intact, or NOT INTACT with every fault below it. Without more it can "
+        "say neither whose key signed nor whether a later state exists. Ask the sender for the fingerprint of his key and for "
+        "the head of this ledger, not by the way on which this bundle came: by telephone, on paper, from an earlier letter. "
+        "Then, with what he told you in place of the two words in capitals, and with the quotation marks:"
     )
-    yield "    python3 data/verify.py --key FINGERPRINT --head HEAD"
+    yield '    python3 data/verify.py --key "FINGERPRINT" --head "HEAD"'
     yield from _wrapped(
         f"A head is one line (evidence-ledger/…, a number, a code) or a file such as {last}/head.txt that you "
-        "were sent before. Exit code 0: intact; 1: damaged or altered; 2: could not check. With the sender's program, "
+        "were sent before. The zip itself is checked as it came, where it still lies beside this folder:"
+    )
+    yield '    python3 data/verify.py "../FILE.zip"'
+    yield from _wrapped(
+        "Exit code 0: intact; 1: damaged or altered; 2: could not check. A file that your own system puts into an opened "
+        "folder (.DS_Store, Thumbs.db) is told as unlisted: check the zip, or unpack it anew. With the sender's program, "
         "'evidence verify' does the same and runs the assessment again."
     )
 
 
 def _public_tools(heads: Mapping[int, Mapping[str, bytes]], *, signed: bool) -> Iterator[str]:
-    yield "Every file is as listed, and the lists are as listed (on macOS: shasum -a 256 -c):"
+    yield from _wrapped(
+        "Every file is as listed, and the lists are as listed: these four print nothing where that is so, and name each file "
+        "where it is not (on macOS: shasum -a 256 -c and shasum -a 512 -c). They do not notice a file that was added, nor an "
+        "entry that is missing from the record; data/verify.py does."
+    )
     for name in ("manifest-sha256.txt", "tagmanifest-sha256.txt"):
         yield f"    sha256sum --check --strict --quiet {name}"
     for name in ("manifest-sha512.txt", "tagmanifest-sha512.txt"):
         yield f"    sha512sum --check --strict --quiet {name}"
     yield ""
-    yield f"The last line of {layout.NOTE_TEXT} names the list of lists; both commands give the same 64 digits:"
+    yield f"The last line of {layout.NOTE_TEXT} names the list of lists. Both commands must give the same 64 digits:"
     yield f"    tail -n 1 {layout.NOTE_TEXT}"
     yield "    sha256sum tagmanifest-sha256.txt"
     yield ""
     if signed:
-        yield "That text is signed, by the key with the fingerprint that the second command gives (OpenSSL 3):"
+        yield from _wrapped(
+            'That text is signed: the first command says "Signature Verified Successfully", and the second gives the '
+            "fingerprint of the key, to be held against what the sender told you (OpenSSL 3; 'openssl version' tells):"
+        )
         yield _verify(layout.NOTE_KEY, layout.NOTE_TEXT, layout.NOTE_SIGNATURE)
         yield f"    openssl pkey -pubin -in {layout.NOTE_KEY} -outform DER | sha256sum"
     else:
@@ -116,7 +132,7 @@ def _public_tools(heads: Mapping[int, Mapping[str, bytes]], *, signed: bool) -> 
             yield ""
             yield from _wrapped(
                 f"The state at {size} entries was time-stamped (RFC 3161). Ask the authority that the first command names for "
-                "its root certificate, AUTHORITY.pem:"
+                'its root certificate, AUTHORITY.pem; with it the second says "Verification: OK":'
             )
             yield f"    openssl ts -reply -in {folder}/{name} -text"
             chain = name.replace(".tsr", ".pem")

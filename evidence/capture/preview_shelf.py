@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from pathlib import Path
 from typing import Protocol
 
+from evidence.capture.plain_file import open_plain
 from evidence.capture.preview import make_preview
 from evidence.model.exhibit import FileFacts
 from evidence.ports import PreviewSize, Progress
 
 _BOXES: dict[PreviewSize, tuple[int, int]] = {"screen": (400, 300), "print": (1600, 1200)}  # long and short side
+MISSING, ALTERED = "the file is missing", "the file is not the one that was recorded"
 _WORKERS = 2  # decoding is outside the interpreter lock
 
 
@@ -54,9 +57,20 @@ class PreviewShelf:
 
     def _make(self, size: PreviewSize, item: tuple[str, FileFacts]) -> tuple[str, str]:
         sha256, facts = item
-        return sha256, make_preview(
-            Path(self._originals.path(sha256)), facts, self._file(sha256, size), box=_BOXES[size]
-        )
+        original = Path(self._originals.path(sha256))
+        if not original.exists():
+            return sha256, MISSING
+        if size == "print" and _hash_of(original) != sha256:  # what is printed is a picture of what was recorded
+            return sha256, ALTERED
+        return sha256, make_preview(original, facts, self._file(sha256, size), box=_BOXES[size])
 
     def _file(self, sha256: str, size: PreviewSize) -> Path:
         return self._folder / f"{sha256}-{size}.jpg"
+
+
+def _hash_of(original: Path) -> str:
+    seen = hashlib.sha256()
+    with open_plain(original) as stream:
+        while piece := stream.read(1 << 18):
+            seen.update(piece)
+    return seen.hexdigest()

@@ -46,7 +46,6 @@ def disclose(
 
 def _tell(out: str, made: MadeBundle) -> None:
     from evidence.bundle.receiver_notes import withheld_in_words
-    from evidence.record.handed import line_of
 
     typer.echo(f"{out}: {made.files} files, {made.size:,} bytes")
     for sentence in withheld_in_words(made.found) or ("Nothing was withheld.",):
@@ -57,6 +56,13 @@ def _tell(out: str, made: MadeBundle) -> None:
         typer.echo(f"  The PDF in it carries no signature of its own: {shown(made.report.unsigned)}")
     for note in made.report.notes:
         typer.echo(f"  {shown(note)}")
+    tell_by_another_way(made)
+
+
+def tell_by_another_way(made: MadeBundle) -> None:
+    """What the receiver is to be told, so that he can confirm signer and head."""
+    from evidence.record.handed import line_of
+
     typer.echo("Tell the receiver this by another way than the bundle goes, by telephone or on paper:")
     if made.fingerprint:
         typer.echo(f"  key   {in_fours(made.fingerprint)}")

@@ -9,6 +9,7 @@ import typer
 from typer.core import TyperGroup
 
 from evidence.cli.common import Place, desk, print_json, progress, shown, stop, workspace_folder
+from evidence.cli.disclosing import tell_by_another_way
 from evidence.errors import EvidenceError, ExitCode
 
 if TYPE_CHECKING:
@@ -74,7 +75,7 @@ def challenge(
 
 
 def _is_bundle(word: str) -> bool:
-    return word.endswith(".zip") or "/" in word or Path(word).is_dir()
+    return word.endswith(".zip") or "/" in word or Path(word).exists()
 
 
 @review_app.command("open")
@@ -101,12 +102,19 @@ def open_(
             "in which workspace?", item=bundle.name, advice="Add --in DIR; it is made if it is not there."
         )
     folder = into or workspace_folder()
-    if not (folder / "settings.toml").exists():
-        if not recorder:
-            raise EvidenceError("who reviews?", item=str(folder), advice="Add --recorder 'Your Name' (and --firm).")
-        make_workspace(folder, recorder=recorder, firm=firm, zone=zone or local_zone())
-    with open_desk(folder) as opened, progress() as shower:
+    new = not (folder / "settings.toml").exists()
+    if new and not recorder:
+        raise EvidenceError("who reviews?", item=str(folder), advice="Add --recorder 'Your Name' (and --firm).")
+    if bundle.is_dir():
+        raise EvidenceError(
+            "is a folder; a review keeps the bundle as one file", item=str(bundle),
+            advice="Ask the sender for the zip. 'evidence verify' and 'evidence challenge' take the folder as it is.",
+        )  # fmt: skip
+    with progress() as shower:
         received = received_bundle(bundle, shower, key=key, head=head)
+    if new:  # nothing is made for a bundle that is not taken
+        make_workspace(folder, recorder=recorder, firm=firm, zone=zone or local_zone())
+    with open_desk(folder) as opened:
         done = open_review(opened, received, one_source(bundle), name)
     typer.echo(shown(f"{done.title}: {received.verified.partition(chr(10))[0]}"))
     if done.new:
@@ -215,7 +223,8 @@ def send(
     with desk() as opened, progress() as shower:
         found = find_review(opened, review)
         made = write_review_bundle(opened, workspace_folder(), found, out, shower)
-    typer.echo(f"{out}: review {found.name}, {found.dossier.size} entries, {made.size} bytes")
+    typer.echo(f"{out}: review {found.name}, {found.dossier.size} entries, {made.size:,} bytes")
+    tell_by_another_way(made)
 
 
 @review_app.command("accept")

@@ -24,7 +24,7 @@ def verify(
     key: Annotated[
         str,
         typer.Option(
-            metavar="FINGERPRINT", help="Fingerprint of the signer's key, as you were told it on another way."
+            metavar="FINGERPRINT", help="Fingerprint of the signer's key, as you were told it by another way."
         ),
     ] = "",
     head: Annotated[
@@ -49,12 +49,12 @@ def verify(
 
     Exit codes: 0 intact, 1 damage or tampering found, 2 could not check, 3 not finished (the same command goes on).
     """
-    from evidence.receiving import Asked, verify_received
+    from evidence.bundle.alone.verify import in_fours
+    from evidence.receiving import Asked, roots_in, verify_received
 
     asked = Asked(
-        key=key, head=_text_of(head), quick=quick, both=both, threads=threads, budget=budget,
-        roots=[file.read_bytes() for file in root or () if file.is_file()],
-    )  # fmt: skip
+        key=key, head=_text_of(head), quick=quick, both=both, threads=threads, budget=budget, roots=roots_in(root or ())
+    )
     try:
         with progress() as report:
             verdict = verify_received(bundle, asked, report)
@@ -65,7 +65,7 @@ def verify(
         print_json(verdict.as_json())
     else:
         for line in told(verdict):
-            typer.echo(shown(line))
+            typer.echo(shown(in_fours(line)))
     if verdict.exit_code:
         stop(ExitCode(verdict.exit_code))
 
@@ -80,6 +80,8 @@ def _text_of(head: str) -> str:
 
 def told(verdict: Verdict) -> list[str]:
     """The verdict for a reader: one sentence, the faults by what they are about, then what follows from it."""
+    from evidence.bundle.alone.verify import advice
+
     found = verdict.found
     lines = [f"{verdict.title}: {verdict.sentence}" if verdict.title else verdict.sentence]
     for item, faults in list(verdict.by_item.items())[:_MOST_TOLD]:
@@ -87,9 +89,9 @@ def told(verdict: Verdict) -> list[str]:
         lines += [f"    {fault.message} [{fault.check}]" for fault in faults]
     if len(verdict.by_item) > _MOST_TOLD:
         lines.append(f"  and {len(verdict.by_item) - _MOST_TOLD} more")
-    lines.append(f"Read: {found.files_read} of {found.files} files, {found.bytes_read} of {found.size} bytes.")
+    lines.append(f"Read: {found.files_read} of {found.files} files, {found.bytes_read:,} of {found.size:,} bytes.")
     if found.files_read < found.files:
-        unread = f"{found.files - found.files_read} files, {found.size - found.bytes_read} bytes"
+        unread = f"{found.files - found.files_read} files, {found.size - found.bytes_read:,} bytes"
         lines.append(f"NOT read: the contents of {unread}.")
     lines.append(f"Record: {found.entries} entries of ledger {found.ledger or 'that cannot be told'}.")
     lines.append(f"Signed by key {found.signer}." if found.signer else "Signed by nobody that could be checked.")
@@ -100,5 +102,10 @@ def told(verdict: Verdict) -> list[str]:
         if sentences:
             lines += ["", title, *(f"  - {one}" for one in sentences)]
     if verdict.exit_code == int(ExitCode.DAMAGED):
-        lines += ["", "Change nothing and keep the bundle as it is. Ask the sender for it again, and for a reason."]
+        lines += ["", *advice([(fault.check, fault.message) for fault in verdict.faults])]
+    elif verdict.exit_code == 0 and not (found.key_confirmed and found.head_confirmed):
+        lines += [
+            "",
+            "To confirm signer and head, add what the sender told you by another way: --key FINGERPRINT --head HEAD.",
+        ]
     return lines

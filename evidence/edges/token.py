@@ -38,7 +38,7 @@ def check_token(token: bytes, stamped: bytes, roots: Sequence[bytes]) -> TokenFo
     """
     need_seal()
     try:
-        return _found(read_token(token), stamped, certificates(b"\n".join(roots)))
+        return _found(read_token(token), stamped, _all_of(roots))
     except _unreadable():
         return TokenFound(valid=False, time=None, authority="", reasons=(_WORDS["no_token"],), chain_trusted=False)
 
@@ -104,6 +104,10 @@ def certificates(data: bytes) -> list[x509.Certificate]:
     return found
 
 
+def _all_of(files: Sequence[bytes]) -> list[x509.Certificate]:
+    return [certificate for file in files for certificate in certificates(file)]
+
+
 def certificates_in(token: bytes) -> bytes:
     """The certificates that came with a token, in PEM, the signer's first."""
     from asn1crypto import pem
@@ -119,7 +123,7 @@ def with_issuers(chain: bytes, roots: Sequence[bytes]) -> bytes:
     """Certificates in PEM, completed by those of ``roots`` that issued one of them: what ``openssl ts -verify`` needs."""
     from asn1crypto import pem
 
-    found, known = certificates(chain), certificates(b"\n".join(roots))
+    found, known = certificates(chain), _all_of(roots)
     have = {c.dump() for c in found}
     for certificate in found:  # grows as it goes: an issuer may itself have one
         for root in known:

@@ -107,7 +107,7 @@ def from_plan(step: PlanStep) -> str:
     """A step of the plan as an answer: what to capture, and how."""
     how = f" ({step.how})" if step.how else ""
     wait = f"; first: {step.waiting}" if step.waiting else ""
-    return f"Capture: {step.what}{how}{wait}."
+    return f"Capture: {f'{step.what}{how}{wait}'.rstrip('.')}."
 
 
 def changed(dossier: Dossier, values: Mapping[str, Record]) -> Dossier:

@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
+from itertools import pairwise
 
 from evidence.errors import ExtraMissing, NewerFormat
 from evidence.ports import Desk
@@ -20,6 +21,8 @@ from evidence.usecases.pen import need
 from evidence.usecases.timestamps import token_names
 
 _TOLERANCE = dt.timedelta(seconds=5)  # between two clocks that are both kept right
+_STEP = 2  # seconds
+_UNITS = (("day", 86_400), ("hour", 3600), ("minute", 60), ("second", 1))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,6 +65,21 @@ def recorded_times(entries: Iterable[Entry]) -> dict[int, dt.datetime]:
         with suppress(ValueError, NewerFormat):
             found[seq] = Header.read(entry.header).recorded_at
     return found
+
+
+def set_back(times: Mapping[int, dt.datetime]) -> Iterator[str]:
+    """Where the recorder's clock went back: told and no damage, because nothing is put in order by it.
+
+    Steps below two seconds are those of a clock that is kept right, or of two machines.
+    """
+    for (_before, earlier), (seq, time) in pairwise(times.items()):
+        seconds = int((earlier - time).total_seconds())
+        if seconds >= _STEP:
+            unit, size = next(found for found in _UNITS if seconds >= _STEP * found[1])
+            yield (
+                f"the recorder's clock went back by {seconds // size} {unit}s before entry {seq}; the order is that of the "
+                "entries, not of their times"
+            )
 
 
 def ahead(found: HeadStanding) -> Iterator[str]:

@@ -36,9 +36,10 @@ from evidence.record.head import Head
 from evidence.record.merkle import Branch, Frontier, completed
 from evidence.usecases.aside import with_second
 from evidence.usecases.copies import replays
+from evidence.usecases.head_standing import recorded_times, set_back
 from evidence.usecases.pen import need
 from evidence.usecases.recheck_book import check_book
-from evidence.usecases.recheck_heads import check_heads, check_keys
+from evidence.usecases.recheck_heads import Kept, check_heads, check_keys, kept_heads
 from evidence.usecases.traces import rereadings
 
 _LISTS = "the list does not agree with the entries; 'evidence workspace --rebuild' makes it anew"
@@ -75,11 +76,18 @@ class RecheckResult:
 
 
 def recheck(desk: Desk, dossier: str | None, progress: Progress, *, mend: bool = True) -> RecheckResult:
-    """Recompute everything. With ``mend`` a head line that a crash left behind is moved up, and told."""
+    """Recompute everything. With ``mend`` a head line that a crash left behind is moved up, and told.
+
+    Judged is the state at the beginning: what was acknowledged by then must be in it, and what another process records
+    meanwhile is no fault.
+    """
+    with desk.ledgers.reading() as view:
+        kept = {ledger: kept_heads(desk, ledger) for ledger in view.ledgers()}
     before = desk.ledgers.heads()
     with desk.ledgers.reading() as view:
         wanted = with_second(view, need(view, dossier)) if dossier else view.ledgers()
-        verdicts = [_check_ledger(desk, view, ledger, before, progress) for ledger in wanted]
+        heads = (before, desk.ledgers.heads())
+        verdicts = [_check_ledger(desk, view, ledger, heads, kept.get(ledger, []), progress) for ledger in wanted]
     faults: list[Fault] = []
     remarks: list[str] = []
     if not dossier:
@@ -101,7 +109,10 @@ def _some(count: int) -> str:
     return f"{count} thing" + ("" if count == 1 else "s")
 
 
-def _check_ledger(desk: Desk, view: Reader, ledger: str, heads: Sequence[Head], progress: Progress) -> LedgerVerdict:
+def _check_ledger(
+    desk: Desk, view: Reader, ledger: str, heads: tuple[Sequence[Head], Sequence[Head]], kept: Kept, progress: Progress
+) -> LedgerVerdict:
+    """``heads``: the lines of the head file as they were before and after the view was opened."""
     entries = list(view.entries(ledger))
     faults = list(check_chain(ledger, entries))
     roots, frontier, branches = {0: Frontier().root()}, Frontier(), list[Branch]()
@@ -109,7 +120,9 @@ def _check_ledger(desk: Desk, view: Reader, ledger: str, heads: Sequence[Head], 
         branches += completed(frontier, entry.leaf)
         frontier = frontier.append(entry.leaf)
         roots[frontier.size] = frontier.root()
-    own = [h for h in heads if h.ledger == ledger]
+    before, since = heads
+    own = [h for h in before if h.ledger == ledger]
+    own += [h for h in since if h.ledger == ledger and h.size <= len(entries)]
     if not own and desk.ledgers.has_head_file():
         own = [Head(ledger, 0, roots[0])]  # the file was there before the ledger was
     head, head_faults = _hold_against(ledger, roots, own, view.batches(ledger))
@@ -123,8 +136,9 @@ def _check_ledger(desk: Desk, view: Reader, ledger: str, heads: Sequence[Head], 
         faults += _check_state(view, ledger, entries, frontier)
         if view.branches(ledger) != sorted(branches, key=lambda b: (b.level, b.index)):
             faults.append(Fault("P1", "branches of the tree", _LISTS))
-    signed_faults, signed_remarks = check_heads(desk, ledger, roots, entries)
-    remarks = (*(_rests_on_withdrawn(dossier) if dossier else ()), *signed_remarks, *told, *read)
+    times = recorded_times(entries)
+    signed_faults, signed_remarks = check_heads(desk, kept, roots, times)
+    remarks = (*set_back(times), *(_rests_on_withdrawn(dossier) if dossier else ()), *signed_remarks, *told, *read)
     return LedgerVerdict(
         ledger=ledger, title=_title(ledger, dossier), entries=len(entries),
         root=frontier.root(), files=len(files), hashes=frozenset(files), size=sum(files.values()), head=head,

@@ -14,28 +14,35 @@ What cannot be checked here (a library that is not installed) is told as such, n
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+import datetime as dt
+from collections.abc import Iterator, Mapping
 
 from evidence.errors import StoreDamaged
 from evidence.ports import Desk
 from evidence.record.chain import Fault
-from evidence.record.entry import Entry
 from evidence.record.handed import line_of
 from evidence.record.head import Head
-from evidence.usecases.head_standing import HeadStanding, ahead, recorded_times, standing
+from evidence.usecases.head_standing import HeadStanding, ahead, standing
+
+Kept = list[Head] | StoreDamaged  # the heads kept of a ledger, or why they cannot be read
+
+
+def kept_heads(desk: Desk, ledger: str) -> Kept:
+    """The heads kept of a ledger; asked for before its entries are read, which other processes may add to meanwhile."""
+    try:
+        return desk.shelf.kept(ledger)
+    except StoreDamaged as err:
+        return err
 
 
 def check_heads(
-    desk: Desk, ledger: str, roots: Mapping[int, bytes], entries: Sequence[Entry]
+    desk: Desk, kept: Kept, roots: Mapping[int, bytes], times: Mapping[int, dt.datetime]
 ) -> tuple[list[Fault], list[str]]:
-    """Faults and remarks on the heads kept of a ledger. ``roots``: of its entries, by size."""
-    try:
-        kept = desk.shelf.kept(ledger)
-    except StoreDamaged as err:
-        return [Fault("K1", "kept head", f"{err}")], []
+    """Faults and remarks on the heads kept of a ledger. ``roots``: of its entries, by size; ``times``: theirs."""
+    if isinstance(kept, StoreDamaged):
+        return [Fault("K1", "kept head", f"{kept}")], []
     faults: list[Fault] = []
     remarks: list[str] = []
-    times = recorded_times(entries)
     for head in kept:
         faults += _continued(head, roots)
         found = standing(desk, head, times.get(head.size))

@@ -31,7 +31,7 @@ def shown(found: BytesFound, code: int, findings: str, stamped: Sequence[str]) -
         return
     if found.files_read == found.files:
         lists = "both lists of hashes" if found.both else "the SHA-256 list (the SHA-512 list by its names alone)"
-        yield f"All {found.files} files ({found.size} bytes) were read and are those of {lists}; none is missing or added."
+        yield f"All {found.files} files ({found.size:,} bytes) were read and are those of {lists}; none is missing or added."
     else:
         yield f"All {found.files} files are there in the recorded sizes, none is added; their contents were not read."
     yield f"The record is one unbroken chain of {found.entries} entries; what is in it stands in the order in which it was recorded."
@@ -57,7 +57,7 @@ def asserted(found: BytesFound, dossier: Dossier | None) -> Iterator[str]:
         first = min(v.recorded_at for r in dossier.by_subject.values() for v in r.versions)
         yield f"That it was recorded between {first:%Y-%m-%d %H:%M} and {dossier.last_at:%Y-%m-%d %H:%M} UTC: by the shop's own clock."
     if found.signer and not found.key_confirmed:
-        yield "Whose key it is: compare the fingerprint with what you were given on another way (--key)."
+        yield "Whose key it is: compare the fingerprint with what you were given by another way."
 
 
 def missing(found: BytesFound, steps: Sequence[Step], *, stamped: bool) -> Iterator[str]:
@@ -72,7 +72,7 @@ def missing(found: BytesFound, steps: Sequence[Step], *, stamped: bool) -> Itera
     if not stamped:
         yield "A time-stamp of somebody else: when the record was made rests on the shop's clock."
     if not found.head_confirmed:
-        yield "A head told earlier (--head): without one a later, longer record cannot be ruled out, nor one begun anew."
+        yield "A head told earlier: without one a later, longer record cannot be ruled out, nor one begun anew."
 
 
 def withheld_kinds(steps: Sequence[Step]) -> Mapping[str, int]:

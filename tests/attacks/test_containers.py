@@ -86,9 +86,8 @@ MALFORMED = {
 
 @pytest.mark.parametrize("how", MALFORMED)
 def test_a_malformed_zip_is_refused_before_anything_is_unpacked(sealed: Sealed, receiver: Receiver, how: str) -> None:
-    codes = receiver.both(MALFORMED[how](sealed))
-    assert set(codes) <= {1, 2}
-    assert codes[0] == codes[1]
+    code = 2 if how in ("empty", "no zip") else 1  # what is no zip at all cannot be checked; everything else is damage
+    assert receiver.both(MALFORMED[how](sealed)) == (code, code)
 
 
 def test_every_member_twice_is_named(sealed: Sealed, receiver: Receiver) -> None:
@@ -106,7 +105,7 @@ def test_twelve_thousand_members_that_all_point_at_one(sealed: Sealed, receiver:
     rows = b"".join(row[:46] + b"disclosure/f%05d.txt" % n for n in range(12_000))
     rows = rows.replace(row[28:30] + row[30:46], (20).to_bytes(2, "little") + row[30:46])
     data = one[:start] + rows + b"PK\x05\x06" + bytes(4) + (12_000).to_bytes(2, "little") * 2 + len(rows).to_bytes(4, "little") + start.to_bytes(4, "little") + bytes(2)
-    assert set(receiver.both(data)) <= {1, 2}
+    assert receiver.both(data) == (2, 2)  # no file of a bundle is left
     faults: list[tuple[str, str, str]] = []
     (receiver.folder / "many.zip").write_bytes(data)
     assert len(opened(str(receiver.folder / "many.zip"), faults)) <= 1

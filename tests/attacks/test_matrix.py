@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import errno
+import json
 import os
 import shutil
+import ssl
 import subprocess
 import sys
 from collections.abc import Callable
@@ -20,13 +24,17 @@ from bag_kit import (
     Sealed,
     ledger_of,
     packed,
+    rechained,
     relisted,
     resealed,
     root_and_size,
+    stand_alone,
     with_head,
 )  # fmt: skip
 from cryptography.x509.oid import ExtendedKeyUsageOID as Usage
 from evidence import receiving
+from evidence.bundle.alone import opening
+from evidence.errors import SourceUnusable
 from evidence.review.verdict import Verdict
 
 from authority import DAY, NOW, TimeAuthority
@@ -62,6 +70,40 @@ def test_rows_9_10_12_name_the_exhibit_and_the_kind_of_fault(sealed: Sealed, rec
     assert f"exhibit 3 ({PHOTO}): {words}" in _faults(verdict)
     others = {f.item for f in verdict.faults} - {f"exhibit 3 ({PHOTO})", f"exhibit 1 ({PAPER})", "bag-info.txt", "exhibit 3", "exhibit 1"}
     assert others == set()  # the rest is intact, and not accused
+
+
+@pytest.mark.parametrize("name", [PHOTO, "data/README.txt", "data/record/contents.jsonl", "manifest-sha256.txt", "disclosure.sig"])
+def test_row_9_a_byte_flipped_in_the_zip_itself_is_damage_and_not_a_failure_to_read(sealed: Sealed, receiver: Receiver, name: str) -> None:
+    """The zip's own check sum fails too; the bytes could be read all the same, and are not those that were sealed."""
+    at = sealed.data.index(sealed.files[name]) + len(sealed.files[name]) // 2
+    verdict = _told(receiver, sealed.data[:at] + bytes([sealed.data[at] ^ 1]) + sealed.data[at + 1 :])
+    assert (verdict.exit_code, verdict.sentence[:10]) == (1, "NOT INTACT")
+    item = f"exhibit 3 ({PHOTO})" if name == PHOTO else name
+    assert f"{item}: is altered: the zip's check sum is not that of its bytes" in _faults(verdict)
+
+
+@pytest.mark.parametrize(("name", "rest_is_told"), [(PHOTO, True), ("disclosure.txt", False), (CONTENTS, False)])
+def test_row_5_what_the_medium_does_not_give_is_not_called_damage(
+    sealed: Sealed, receiver: Receiver, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str, rest_is_told: bool
+) -> None:
+    """EIO on one file: exit code 2. Of an exhibit the rest is judged; without the seal or the record nothing can be."""
+    (tmp_path / "bundle.zip").write_bytes(sealed.data)
+    shutil.unpack_archive(tmp_path / "bundle.zip", tmp_path, "zip")
+    bag = tmp_path / "disclosure"
+
+    def worn_out(path: str, *given: object, **more: object) -> object:
+        if str(path).endswith(name):
+            raise OSError(errno.EIO, "Input/output error")
+        return open(path, *given, **more)  # type: ignore[call-overload]
+
+    for module in (opening, stand_alone(receiver.folder)):
+        monkeypatch.setattr(module, "open", worn_out, raising=False)
+    assert (receiver.installed(bag), receiver.alone(bag)) == (2, 2)
+    if rest_is_told:
+        assert _faults(receiver.verdict(bag)) == [f"exhibit 3 ({PHOTO}): is unreadable: Input/output error"]
+    else:
+        with pytest.raises(SourceUnusable, match="cannot be read: Input/output error"):
+            receiver.verdict(bag)
 
 
 def test_row_11_an_extra_file(sealed: Sealed, receiver: Receiver) -> None:
@@ -135,6 +177,21 @@ def test_a_head_that_is_none_cannot_be_checked(sealed: Sealed, receiver: Receive
     assert Receiver(receiver.folder, sealed.key, head, receiver.remembered).both(sealed.data) == (2, 2)
 
 
+def test_row_17_a_clock_that_was_set_back_is_told_and_is_no_damage(sealed: Sealed, receiver: Receiver) -> None:
+    """The order is that of the chain; both verifiers say by how much the clock went back, and where."""
+    headers = [json.loads(line) for line in sealed.files[HEADERS].split(b"\n")[:-1]]
+    first = dt.datetime.fromisoformat(headers[0]["recorded_at"])
+    for seq, header in enumerate(headers, 1):  # forward by a year at entry 4, back by 400 days at entry 6, by a second at entry 8
+        days = {4: 365, 5: 365}.get(seq, -35 if seq >= 6 else 0)
+        moment = first + dt.timedelta(days=days, seconds=-1 if seq >= 8 else 0)
+        header["recorded_at"] = moment.isoformat().replace("+00:00", "Z")
+    files = resealed(with_head({**sealed.files, HEADERS: rechained(headers)}, SHOP), SHOP)
+    verdict = _told(receiver, files, told=False)
+    told = [r for r in verdict.remarks if "clock" in r]
+    assert told == ["The recorder's clock went back by 400 days before entry 6; the order is that of the entries, not of its times."]
+    assert verdict.exit_code == 0
+
+
 def test_row_18_time_stamps_that_do_not_hold(sealed: Sealed, receiver: Receiver, tmp_path: Path) -> None:
     """Sealed by the shop's own key: only the token itself can show it. What needs its signature, the installed verifier finds."""
     name = next(n for n in sealed.files if n.endswith(".tsr"))
@@ -168,10 +225,10 @@ def test_row_18_a_trusted_authority_is_said_to_be_one(sealed: Sealed, receiver: 
     bundle.write_bytes(packed(files))
     said = [
         next(s for s in receiving.verify_received(bundle, receiving.Asked(roots=roots), quiet, tmp_path).shown if "existed on" in s)
-        for roots in ([], [authority.root_pem])
+        for roots in ([], [authority.root_pem], [ssl.PEM_cert_to_DER_cert(authority.root_pem.decode())])
     ]
     assert "if that authority is trusted" in said[0]
-    assert said[1].endswith("by the clock of Test Time Authority.")
+    assert all(one.endswith("by the clock of Test Time Authority.") for one in said[1:])  # PEM, and DER
 
 
 def test_row_31_the_same_verdict_in_another_locale_and_with_no_network(sealed: Sealed, receiver: Receiver, tmp_path: Path) -> None:

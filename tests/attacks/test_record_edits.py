@@ -56,6 +56,11 @@ def _edits(files: Files, field: str, step: int) -> Iterator[tuple[str, list[byte
                 yield f"entry {place}, {field} = {value!r}", changed
 
 
+def _damage(field: str) -> tuple[tuple[int, int], ...]:
+    """Damage is told as damage. An entry that calls itself newer, under the shop's own seal, may be one that cannot be judged."""
+    return ((1, 1), (2, 2)) if field == "format" else ((1, 1),)
+
+
 @pytest.mark.parametrize("step", EVERY)
 @pytest.mark.parametrize("field", FIELDS)
 def test_every_field_of_a_header_in_every_way(sealed: Sealed, receiver: Receiver, field: str, step: int) -> None:
@@ -63,7 +68,7 @@ def test_every_field_of_a_header_in_every_way(sealed: Sealed, receiver: Receiver
     for what, headers in _edits(sealed.files, field, step):
         codes = receiver.both(_sealed_by_the_shop(_with(sealed.files, headers)))
         tried += 1
-        assert set(codes) <= {1, 2}, what
+        assert codes in _damage(field), what
     assert tried > 50 / step
 
 
@@ -74,7 +79,7 @@ def test_and_chained_anew_it_is_another_history(sealed: Sealed, receiver: Receiv
     for what, headers in _edits(sealed.files, field, step):
         made = rechained([json.loads(line) for line in headers])
         codes = receiver.both(_sealed_by_the_shop({**sealed.files, HEADERS: made}))
-        assert set(codes) <= {1, 2}, what
+        assert codes in _damage(field), what
 
 
 def _orders(count: int) -> Iterator[tuple[str, list[int]]]:
@@ -99,8 +104,7 @@ def test_entries_dropped_repeated_moved_and_cut_off(sealed: Sealed, receiver: Re
         files = _with(sealed.files, moved, [contents[n] for n in order])
         if anew:
             files[HEADERS] = rechained([json.loads(line) for line in moved])
-        codes = receiver.both(_sealed_by_the_shop(files))
-        assert set(codes) <= {1, 2}, what
+        assert receiver.both(_sealed_by_the_shop(files)) == (1, 1), what
 
 
 def test_the_first_bad_number_and_what_differs_are_told(sealed: Sealed, receiver: Receiver) -> None:

@@ -54,9 +54,15 @@ def test_a_review_goes_there_and_back(shop: Person, adjuster: Person, tmp_path: 
     shown = adjuster("review", "show")
     assert "11 entries: 2 accepted, 1 questioned, 1 rejected, 2 waiting for an answer" in shown
     assert "mark 1, questioned: Was the bead seen?" in shown
-    assert "review review-wet-footwell, 7 entries" in adjuster("review", "send", "-o", tmp_path / "back.zip")
+    told = adjuster("review", "send", "-o", tmp_path / "back.zip")
+    assert "review review-wet-footwell, 7 entries" in told
+    key, head = (next(line.split(None, 1)[1] for line in told.splitlines() if line.startswith(f"  {what} ")) for what in ("key", "head"))
+    wrong = shop("review", "accept", tmp_path / "back.zip", "--key", "ab" * 32, code=1)
+    assert "NOT INTACT: 1 fault found: the signer is signed by a key that you did not name" in wrong
+    assert "is no fingerprint" in shop("review", "accept", tmp_path / "back.zip", "--key", "12", code=2)
 
-    told = shop("review", "accept", tmp_path / "back.zip")
+    told = shop("review", "accept", tmp_path / "back.zip", "--key", key, "--head", head)
+    assert told.splitlines()[0].endswith(": intact")
     assert "taken in as Exhibit 4 with Correspondence 1" in told
     assert "  1. questioned, F1: Was the bead seen?" in told
     assert "was taken in before" in shop("review", "accept", tmp_path / "back.zip")
@@ -116,14 +122,15 @@ def test_a_bundle_that_is_not_intact_is_not_taken_under_review(shop: Person, tmp
     data[data.index(b"%PDF") + 20] ^= 1
     (tmp_path / "bad.zip").write_bytes(data)
     person = Person(tmp_path / "adjuster")
-    assert "is unreadable" in person("review", tmp_path / "bad.zip", "--in", person.folder, "--recorder", "T", code=2)
+    assert "NOT INTACT" in person("review", tmp_path / "bad.zip", "--in", person.folder, "--recorder", "T", code=1)
+    assert not person.folder.exists()  # no workspace is made for what is not taken
     with zipfile.ZipFile(tmp_path / "one.zip") as bundle:
         bundle.extractall(tmp_path / "open")
     folder = tmp_path / "open" / "disclosure"
-    assert "is a folder; hand in the file as it came" in person("review", folder, "--in", person.folder, code=2)
+    assert "Ask the sender for the zip" in person("review", folder, "--in", person.folder, "--recorder", "T", code=2)
+    assert not person.folder.exists()
     (folder / "data" / "originals" / "exhibit-0001.pdf").write_bytes(b"another paper")
-    assert "NOT INTACT" in person("review", folder, "--in", person.folder, code=1)
-    assert "there is no review" in person("review", "mark", "finding", "F1", "--accept", code=2)
+    assert "NOT INTACT: 3 faults found: exhibit 1 (data/originals/exhibit-0001.pdf) is short: 13 bytes of" in shop("challenge", folder, code=1)
 
 
 def test_what_is_no_bundle_at_all_is_refused(shop: Person, tmp_path: Path) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -103,3 +104,38 @@ def test_unsigned_is_said(bundle: Path, tmp_path: Path) -> None:
     assert "Signed by nobody that could be checked." in said
     assert "nobody's key sealed this bundle" in said
     assert "you named" in _verify(tmp_path / "bare.zip", "--key", SHOP.fingerprint, code=1)
+
+
+@pytest.mark.parametrize("key", ["1234", "FINGERPRINT", "g" * 64, "0" * 63, "0" * 65, "0644 839c 57ab"])
+def test_a_fingerprint_that_is_none_is_wrong_use_and_no_damage(bundle: Path, key: str) -> None:
+    said = _verify(bundle, "--key", key, code=2)
+    assert "--key: is no fingerprint: 64 of the digits 0-9 and a-f are wanted" in said
+    assert "NOT INTACT" not in said
+
+
+def test_another_fingerprint_is_told_with_both_and_with_what_to_do(bundle: Path) -> None:
+    said = _verify(bundle, "--key", "ab" * 32, code=1)
+    assert f"you named {'abab ' * 15}abab" in said
+    assert "Hold the fingerprint and the head that you typed against what you were told, digit by digit." in said
+
+
+def test_fingerprints_stand_in_groups_of_four_as_on_paper(bundle: Path) -> None:
+    fingerprint = json.loads(_verify(bundle, "--json"))["signer"]
+    said = _verify(bundle)
+    assert f"Signed by key {' '.join(fingerprint[n : n + 4] for n in range(0, 64, 4))}." in said
+    assert fingerprint not in said
+
+
+def test_a_root_certificate_that_is_none_is_not_passed_over(bundle: Path, tmp_path: Path) -> None:
+    assert "nowhere.pem: cannot be read: No such file" in _verify(bundle, "--root", tmp_path / "nowhere.pem", code=2)
+    (tmp_path / "letter.pem").write_text("Dear Sir")
+    assert "letter.pem: holds no certificate" in _verify(bundle, "--root", tmp_path / "letter.pem", code=2)
+
+
+def test_a_zip_that_was_packed_anew_is_told_as_that(bundle: Path, tmp_path: Path) -> None:
+    """Many programs pack what they send on; the sealed folder is still inside."""
+    shutil.unpack_archive(bundle, tmp_path / "open", "zip")
+    shutil.make_archive(str(tmp_path / "again"), "zip", tmp_path / "open")
+    said = _verify(tmp_path / "again.zip", code=1)
+    assert "Another program packed this zip anew. Unpack it and check the folder: that is what was sealed." in said
+    assert "intact, signer and latest head not confirmed" in _verify(tmp_path / "open" / "disclosure")

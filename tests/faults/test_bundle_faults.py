@@ -15,10 +15,16 @@ from pathlib import Path
 import pytest
 from evidence.bundle.parts import PART, Member
 from evidence.bundle.writing import write_bundle_to
-from evidence.errors import ExitCode, NoRoom
+from evidence.capture.sources import open_handed
+from evidence.errors import ExitCode, NoRoom, OutputUnusable
+from evidence.handing_over import write_bundle
+from evidence.review.disclosing import Choice
+from evidence.usecases.intake import Answers, intake_folder
 from test_disk import _full, _small_disk
 
+from conftest import still_desk
 from fakes import quiet
+from samples import FILES, small_folder
 from tracing import counts, needs_strace, traced
 
 pytestmark = needs_strace
@@ -114,3 +120,19 @@ def test_a_full_disk_is_told_with_the_bytes_needed_and_the_same_call_goes_on(
             monkeypatch.undo()
         hand_over(disk / "out", folder=False)()
         assert held(disk / "out") == held(quick_path / "whole")
+
+
+def test_no_room_for_the_report_in_it_is_told_of_the_bundle(sqlite_workspace: Path, quick_path: Path) -> None:
+    """The PDF is written first; what a person asked for is the bundle, and that is what the message names."""
+    with still_desk(sqlite_workspace) as desk:
+        intake_folder(desk, open_handed(small_folder(quick_path / "folder")), Answers(), quiet)
+        least = sum(map(len, FILES.values()))
+        with _small_disk(quick_path / "disk", 64) as disk:
+            with pytest.raises(NoRoom, match=f"the disk is full; the bundle needs more than {least:,} bytes") as err:
+                write_bundle(desk, sqlite_workspace, "van", Choice(), disk / "out.zip", quiet)
+            assert err.value.item == str(disk)
+            assert list(disk.iterdir()) == []
+        with pytest.raises(OutputUnusable) as refused:
+            write_bundle(desk, sqlite_workspace, "van", Choice(), Path("/proc/out.zip"), quiet)
+        assert refused.value.item == "/proc/out.zip"
+        assert write_bundle(desk, sqlite_workspace, "van", Choice(), quick_path / "out.zip", quiet).size

@@ -6,15 +6,21 @@ Root ignores permissions, so the work is done by a process of another user.
 from __future__ import annotations
 
 import codecs
+import contextlib
 import os
 import shutil
 import stat
+import subprocess
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+from evidence.bundle.alone.verify import check
 from evidence.capture.sources import open_handed
 from evidence.errors import EvidenceError, WorkspaceUnusable
+from evidence.handing_over import write_bundle
+from evidence.publishing import ReportOptions, write_report
+from evidence.review.disclosing import Choice
 from evidence.usecases.intake import Answers, intake_folder
 from evidence.usecases.looking import detail, ledger_lines, overview
 from evidence.usecases.recheck import recheck
@@ -94,6 +100,32 @@ def test_everything_that_reads_works_and_leaves_no_trace(taken_in: tuple[Path, P
     before = listing(workspace)
     assert as_somebody_else(lambda: everything_that_reads(workspace)) == ""
     assert listing(workspace) == before
+
+
+@contextlib.contextmanager
+def read_only_medium(folder: Path) -> Iterator[None]:
+    """The folder as it is on a medium that takes no writing, for this user too."""
+    for words in (["--bind", folder, folder], ["-o", "remount,ro,bind", folder]):
+        made = subprocess.run(["mount", *map(str, words)], capture_output=True)
+        if made.returncode:
+            pytest.skip(f"nothing can be mounted read-only here: {made.stderr.decode().strip()}")
+    try:
+        yield
+    finally:
+        subprocess.run(["umount", "-l", str(folder)], check=True)
+
+
+def test_bundle_and_report_are_made_elsewhere_from_a_workspace_that_takes_no_writing(taken_in: tuple[Path, Path], quick_path: Path) -> None:
+    workspace, _folder = taken_in
+    with read_only_medium(workspace), still_desk(workspace) as desk:
+        before = listing(workspace)
+        bundle = write_bundle(desk, workspace, "van", Choice(), quick_path / "van.zip", quiet)
+        found = check(str(quick_path / "van.zip"), bundle.fingerprint)
+        assert (found.faults, found.finished) == ([], True)
+        report = write_report(desk, workspace, "van", quick_path / "van.pdf", ReportOptions(), quiet)
+        assert (quick_path / "van.pdf").read_bytes().startswith(b"%PDF")
+        assert any("cannot be written to" in note for note in report.notes)
+        assert listing(workspace) == before
 
 
 def test_everything_that_writes_says_why_not(taken_in: tuple[Path, Path], quick_path: Path) -> None:

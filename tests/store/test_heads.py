@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 import sqlalchemy as sa
 from evidence.bootstrap import _url
+from evidence.ports import Desk, Known
 from evidence.record.canonical import canonical, parse, sha256
 from evidence.record.entry import NO_ENTRY
 from evidence.record.merkle import leaf_hash
@@ -45,6 +46,12 @@ def checked(workspace: Path) -> RecheckResult:
 
 def said(result: RecheckResult) -> list[str]:
     return [str(f) for f in (*(f for v in result.ledgers for f in v.faults), *result.faults)]
+
+
+def events_in(desk: Desk) -> list[Known]:
+    with desk.ledgers.reading() as view:
+        found = [view.named(view.ledgers()[0], f"event {n}") for n in range(1, 10)]
+        return [event for event in found if event]
 
 
 def edit(workspace: Path, *statements: str, **values: object) -> None:
@@ -280,7 +287,18 @@ def test_the_clock_may_go_back_and_the_order_stays(workspace: Path) -> None:
         early = replace(desk, clock=FixedClock(dt.datetime(2020, 1, 1, tzinfo=dt.UTC)))
         record_one(early, "van", "event", {**EVENT, "text": "recorded by a wrong clock"})
         amend_one(desk, "van", "event 1", {"text": "recorded by a right clock"}, "clock")
-    assert said(checked(workspace)) == []
+        now = desk.clock.now()
+        for back in (1, 2, 90 * 60):
+            now -= dt.timedelta(seconds=back)
+            record_one(replace(desk, clock=FixedClock(now)), "van", "event", {**EVENT, "text": f"{back} seconds earlier"})
+        assert [k.summary for k in events_in(desk)] == ["recorded by a right clock", *(f"{n} seconds earlier" for n in (1, 2, 5400))]
+    result = checked(workspace)
+    assert said(result) == []
+    told = [r for r in result.ledgers[0].remarks if "clock" in r]
+    assert [r.partition(";")[0] for r in told] == [
+        f"the recorder's clock went back by {by} before entry {seq}"
+        for by, seq in (("2252 days", 3), ("2 seconds", 6), ("90 minutes", 7))
+    ]
 
 
 def test_another_copy_of_the_workspace_has_the_same_verdict(sqlite_workspace: Path, tmp_path: Path) -> None:

@@ -16,6 +16,7 @@ from evidence.capture.sources import open_handed
 from evidence.errors import Busy, ChangedMeanwhile, EvidenceError
 from evidence.ports import Known, Reader
 from evidence.store import database
+from evidence.usecases.heads import seal_head
 from evidence.usecases.intake import Answers, intake_folder
 from evidence.usecases.recheck import recheck
 from evidence.usecases.record import amend_one, open_dossier, record_one
@@ -226,6 +227,43 @@ def test_a_reader_sees_one_state_from_beginning_to_end(workspace: Path) -> None:
             assert view.search("meanwhile", None) == []
         with desk.ledgers.reading() as view:
             assert len(list(view.entries(ledger))) == len(before) + 1
+
+
+def test_a_recheck_judges_the_state_it_began_with(workspace: Path, tmp_path: Path) -> None:
+    """Fault matrix, row 20: another process records and signs while the files are read. That is no rolling back."""
+    with still_desk(workspace) as desk, still_desk(workspace, 1000) as other:
+        intake_folder(desk, open_handed(small_folder(tmp_path / "folder")), Answers(), quiet)
+        done: list[str] = []
+
+        def meanwhile(*_progress: object) -> None:
+            if not done:
+                done.append(record_one(other, "van", "event", {**EVENT, "text": "one"}).label)
+                done.append(record_one(other, "van", "event", {**EVENT, "text": "another"}).label)
+                with other.ledgers.reading() as view:
+                    assert seal_head(other, view.ledgers()[0]).signed
+
+        result = recheck(desk, None, meanwhile)
+        assert done == ["Event 1", "Event 2"]
+        assert (result.sound, [(v.entries, v.head) for v in result.ledgers]) == (True, [(RECORDS, "agrees with its newest head line")])
+        assert [v.entries for v in recheck(desk, None, quiet).ledgers] == [RECORDS + 3]  # the two, and who recorded them
+
+
+def test_transactions_of_others_as_the_recheck_begins_make_no_head_file_old(workspace: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Between the reading of the head lines and that of the entries; more than one of them would look like an old head file."""
+    with still_desk(workspace) as desk, still_desk(workspace, 1000) as other:
+        open_dossier(desk, {"title": "A van", "name": "van"})
+        heads, done = desk.ledgers.heads, []
+
+        def then_others_write() -> object:
+            found = heads()
+            if not done:
+                done.extend(record_one(other, "van", "event", {**EVENT, "text": text}).label for text in ("one", "two", "three"))
+            return found
+
+        monkeypatch.setattr(desk.ledgers, "heads", then_others_write)
+        result = recheck(desk, None, quiet)
+        assert len(done) == 3
+        assert (result.sound, result.ledgers[0].head) == (True, "agrees with its newest head line")
 
 
 def test_a_transaction_that_is_not_committed_leaves_nothing(workspace: Path) -> None:

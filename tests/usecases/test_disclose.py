@@ -216,20 +216,23 @@ def test_the_commands_of_the_readme_work_as_printed(desk: Desk, workspace: Path,
     bag = unpacked(tmp_path / "b.zip", tmp_path / "out")
     head = " ".join((bag / f"data/heads/{found.head.size:010}/head.txt").read_text().split())
     shutil.copy(authority.folder / "root.pem", bag.parent / "AUTHORITY.pem")
-    stand_in = {"FINGERPRINT": made.fingerprint, "HEAD": f"'{head}'", "AUTHORITY.pem": "../AUTHORITY.pem"}
+    in_fours = " ".join(re.findall("....", made.fingerprint))  # as 'evidence disclose' says it, and as a head is sent: with blanks
+    stand_in = {"FINGERPRINT": in_fours, "HEAD": head, "FILE.zip": "../b.zip", "AUTHORITY.pem": "../AUTHORITY.pem"}
     readme = (bag / "data/README.txt").read_text()
     commands = [line[4:] for line in readme.splitlines() if re.match(r" {4}\S", line)]
     said = {}
     for command in commands:
         for word, real in stand_in.items():
-            command = re.sub(rf"\b{re.escape(word)}(?= |$)", lambda _m, real=real: real, command)  # type: ignore[misc]
+            command = re.sub(rf"\b{re.escape(word)}(?=[ \"]|$)", lambda _m, real=real: real, command)  # type: ignore[misc]
         done = subprocess.run(["bash", "-o", "pipefail", "-c", command], cwd=bag, capture_output=True, text=True)
         assert done.returncode == 0, (command, done.stdout, done.stderr)
         said[command] = done.stdout + done.stderr
-    assert len(said) == 14
+    assert len(said) == 15
+    assert not any(out for command, out in said.items() if "sum --check" in command)  # as it says: nothing is printed
     told = [text for command, text in said.items() if command.startswith("python3")]
     assert told[0].startswith("intact, signer and latest head not confirmed\n")
     assert told[1].startswith("intact\n")
+    assert told[2].startswith("intact, signer and latest head not confirmed\n")
     assert [text.strip() for command, text in said.items() if "pkeyutl" in command] == ["Signature Verified Successfully"] * 3
     assert made.fingerprint in said["openssl pkey -pubin -in disclosure-key.pem -outform DER | sha256sum"]
     assert said["sha256sum tagmanifest-sha256.txt"].split()[0] == said["tail -n 1 disclosure.txt"].split()[1]

@@ -6,13 +6,13 @@ import hashlib
 import re
 import threading
 
-from evidence.bundle.alone.opening import Fault, Place, chunks, printable
+from evidence.bundle.alone.opening import Altered, Fault, Place, Unusable, chunks, printable
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
 
-Hashes = dict[str, tuple[str, ...]]  # file -> SHA-256 (and SHA-512); ("", why) where it could not be read
+    Hashes = dict[str, tuple[str, ...]]  # file -> SHA-256 (and SHA-512); ("", what is wrong) where it has none
 
 TAGS = ("bag-info.txt", "bagit.txt", "manifest-sha256.txt", "manifest-sha512.txt")
 SEALS = ("disclosure.note", "disclosure.txt", "disclosure.sig", "disclosure-key.pem")
@@ -23,16 +23,34 @@ _LINE = re.compile(r"([0-9a-f]{64}|[0-9a-f]{128})  (data/.+)")
 
 
 def small(names: Mapping[str, Place], name: str) -> bytes:
-    """The bytes of a tag file; nothing where it is missing, cannot be read, or is beyond all measure."""
+    """The bytes of a tag file; nothing where it is missing, altered, or beyond all measure.
+
+    Raises :class:`Unusable` where the medium does not give it: without it nothing can be said of the rest.
+    """
     place = names.get(name)
     try:
         return b"".join(chunks(place, crc=True)) if place is not None and place.size <= _LARGEST_TAG else b""
-    except OSError:
+    except Altered:
         return b""
+    except OSError as err:
+        raise Unusable(f"{printable(name)}: cannot be read: {err.strerror or err}") from None
 
 
-def _readable(names: Mapping[str, Place], name: str) -> bool:
-    return name not in names or names[name].size == 0 or bool(small(names, name))
+def _unfit(place: Place) -> str:
+    """Why a tag file that is there gives no bytes; an empty text where it does."""
+    if place.size > _LARGEST_TAG:
+        return "is larger than such a file can be"
+    try:
+        for _chunk in chunks(place, crc=True):
+            pass
+    except OSError as err:
+        return _wrong(err)
+    return ""
+
+
+def _wrong(err: OSError) -> str:
+    """Damage is told as damage; what could not be read as that alone: it may be the medium, and not the file."""
+    return f"{'is altered' if isinstance(err, Altered) else 'is unreadable'}: {err.strerror or err}"
 
 
 def newer_bag(names: Mapping[str, Place]) -> str:
@@ -61,9 +79,7 @@ def check_bag(names: dict[str, Place], faults: list[Fault]) -> dict[str, dict[st
     faults += [Fault("B2", exhibit(n), "is unlisted") for n in sorted(set(names) - wanted - {*TAGS, *BESIDE})]
     for name in sorted(wanted ^ set(listed["sha512"])):
         faults.append(Fault("B2", exhibit(name), "stands in one of the two manifests and not in the other"))
-    faults += [
-        Fault("B3", n, "is unreadable, or not as the zip says") for n in (*TAGS, *BESIDE) if not _readable(names, n)
-    ]
+    faults += [Fault("B3", n, wrong) for n in (*TAGS, *BESIDE) if n in names and (wrong := _unfit(names[n]))]
     _tags(names, f"{sum(names[n].size for n in payload)}.{len(payload)}", faults)
     return listed
 
@@ -131,7 +147,7 @@ def hash_files(
                     digest.update(chunk)
                 progress(len(chunk))
         except OSError as err:
-            return "", err.strerror or str(err)
+            return "", _wrong(err)
         return tuple(digest.hexdigest() for digest in digests)
 
     def work() -> None:
@@ -164,7 +180,7 @@ def compare_hashes(
         wanted = listed["sha256"].get(name, hash_)
         size, recorded = names[name].size, sizes.get(wanted, -1)
         if not hash_:
-            faults.append(Fault("B3", exhibit(name), f"is unreadable: {more[0]}"))
+            faults.append(Fault("B3", exhibit(name), more[0]))
         elif hash_ != wanted:
             what = (
                 f"holds the content of {exhibit(owners[hash_])}" if hash_ in owners

@@ -7,7 +7,7 @@ import hashlib
 import json
 import re
 
-from evidence.bundle.alone.opening import Fault, Place, chunks
+from evidence.bundle.alone.opening import Altered, Fault, Place, Unusable, chunks
 
 TYPE_CHECKING = False
 if TYPE_CHECKING:
@@ -28,6 +28,8 @@ class Ledger:
         self._rows = [self.leaves]
         self.kinds: list[tuple[int, str, str, str]] = []  # seq, kind, subject, action
         self.missing: set[int] = set()  # entries whose content is not here
+        self.set_back: list[str] = []  # where the recorder's clock went back, in words
+        self.last_time = ""
         self.files: dict[str, tuple[str, int]] = {}  # SHA-256 -> "exhibit 7" (the first that has it), size
 
     def root(self, size: int) -> str:
@@ -107,8 +109,10 @@ def read_ledger(names: dict[str, Place], faults: list[Fault], newer: list[str]) 
             _entry(found, seq, raw, header, content, newest, counts, faults)
         if next(contents, None) is not None:
             faults.append(Fault("R4", "record", "there are more contents than headers"))
-    except (ValueError, OSError) as err:
+    except (ValueError, Altered) as err:
         faults.append(Fault("R1", "record", str(err)))
+    except OSError as err:
+        raise Unusable(f"record: cannot be read: {err.strerror or err}") from None
     if found is None:
         faults.append(Fault("R1", "record", "holds no entry"))
     return found
@@ -152,6 +156,10 @@ def _entry(
         return
     kind, subject, action = str(header["kind"]), str(header["subject"]), str(header["action"])
     found.kinds.append((seq, kind, subject, action))
+    time, before = str(header["recorded_at"]), found.last_time
+    if time < before and (back := set_back(seq, before, time)):
+        found.set_back.append(back)
+    found.last_time = time
     if header["ledger"] != found.ledger or header["seq"] != seq:
         fault("R2", f"carries number {header['seq']} of ledger {str(header['ledger'])[:8]}; {seq} was due")
     if header["previous"] != previous:
@@ -165,6 +173,27 @@ def _entry(
         if hashlib.sha256(content).hexdigest() != header["content"]:
             fault("R4", "its content is not the one that was recorded")
         _files(found, kind, counts.get(subject, 0), content, fault)
+
+
+def set_back(seq: int, before: str, time: str) -> str:
+    """That the recorder's clock went back before an entry, and by how much; an empty text below two seconds.
+
+    Such a step is no damage: the order is that of the numbers, which the chain fixes whatever a clock says.
+    """
+    from datetime import datetime  # not needed by any other check
+
+    try:
+        moments = [datetime.fromisoformat(t.replace("Z", "+00:00")) for t in (before, time)]  # noqa: FURB162 - Python < 3.11
+        seconds = (moments[0] - moments[1]).total_seconds()
+    except (ValueError, TypeError):
+        return ""  # told elsewhere: it is no time
+    if seconds < 2:
+        return ""
+    for unit, size in (("day", 86400), ("hour", 3600), ("minute", 60), ("second", 1)):
+        if seconds >= 2 * size:
+            by = f"{int(seconds // size)} {unit}s"
+            break
+    return f"The recorder's clock went back by {by} before entry {seq}; the order is that of the entries, not of its times."
 
 
 def _succession(

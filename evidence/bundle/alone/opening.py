@@ -36,6 +36,10 @@ class Unusable(Exception):
     """It cannot be checked at all: exit code 2."""
 
 
+class Altered(OSError):
+    """Bytes could be read, and are too few or not those of the zip's check sum: damage, and no failure to read."""
+
+
 def opened(path: str, faults: list[Fault]) -> dict[str, Place]:
     """The files of a bundle by their name in the bag. What is malformed is told in ``faults`` and left out."""
     try:
@@ -61,7 +65,9 @@ def opened(path: str, faults: list[Fault]) -> dict[str, Place]:
 def unsafe(name: str) -> str:
     """Why a name cannot be trusted; an empty text where it can."""
     parts = name.split("/")
-    if any(unicodedata.category(c) in ("Cc", "Cf", "Cs", "Zl", "Zp") for c in name):
+    if any(unicodedata.category(c) == "Cs" for c in name):
+        return "is not written in UTF-8"
+    if any(unicodedata.category(c) in ("Cc", "Cf", "Zl", "Zp") for c in name):
         return "holds control characters"
     if "\\" in name or ":" in name or not all(parts) or {"..", "."} & set(parts):
         return "leads out of the bundle, or might on some system"
@@ -86,13 +92,13 @@ def chunks(place: Place, crc: bool = False) -> Iterator[bytes]:
         while left:
             chunk = handle.read(min(CHUNK, left))
             if not chunk:
-                raise OSError("it ends early")
+                raise Altered("it ends early")
             left -= len(chunk)
             if crc and place.crc >= 0:
                 found = zlib.crc32(chunk, found)
             yield chunk
     if crc and place.crc >= 0 and found != place.crc:
-        raise OSError("the zip's check sum is not that of its bytes")
+        raise Altered("the zip's check sum is not that of its bytes")
 
 
 def _folder(path: str, faults: list[Fault]) -> Iterator[tuple[str, Place]]:

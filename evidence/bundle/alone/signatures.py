@@ -7,7 +7,9 @@ import binascii
 import hashlib
 from functools import lru_cache
 
-Point = tuple[int, int, int, int]
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    Point = tuple[int, int, int, int]
 
 _P = 2**255 - 19
 _L = 2**252 + 27742317777372353535851937790883648493

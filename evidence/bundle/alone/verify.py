@@ -17,6 +17,7 @@ S3 kept heads are those of the ledger   T1 time-stamps are over their head   N1 
 from __future__ import annotations
 
 import os
+import re
 import sys
 
 from evidence.bundle.alone.bag import check_bag, compare_hashes, compare_sizes, hash_files, newer_bag
@@ -71,6 +72,11 @@ def check(
 
     ``hashing`` may stand in for :func:`hash_files`; files that it leaves out make the check one that is not finished.
     """
+    key = "".join(key.lower().split()).replace(":", "")
+    if key and not re.fullmatch("[0-9a-f]{64}", key):
+        raise Unusable(
+            f"--key: is no fingerprint: 64 of the digits 0-9 and a-f are wanted, it has {len(key)} characters"
+        )
     faults: list[Fault] = []
     found = Checked(opened(path, faults), faults)
     if newer := newer_bag(found.names):
@@ -100,6 +106,7 @@ def _record(found: Checked, ledger: Ledger, listed: dict[str, str]) -> None:
     check_exhibits(ledger, listed, found.names, said, found.faults)
     public = check_seal(found.names, ledger, found.faults)
     found.signer = fingerprint(public) if public else ""
+    found.remarks += ledger.set_back[:_MOST_TOLD]
     found.remarks += check_heads(found.names, ledger, found.faults)
     for seq, kind, _subject, action in ledger.kinds:
         if action == "record":
@@ -111,7 +118,7 @@ def _record(found: Checked, ledger: Ledger, listed: dict[str, str]) -> None:
 def _outside(found: Checked, ledger: Ledger, key: str, head: str) -> None:
     """What the receiver was told by another way."""
     if key:
-        found.key_confirmed = bool(found.signer) and "".join(key.lower().split()).replace(":", "") == found.signer
+        found.key_confirmed = key == found.signer
         if not found.key_confirmed:
             signer = f"signed by a key that you did not name: {found.signer}" if found.signer else "not signed"
             found.faults.append(Fault("N1", "the signer", f"is {signer}; you named {key}"))
@@ -168,8 +175,26 @@ def told(found: Checked) -> list[str]:
         lines.append("Whose key it is, no file can say: compare the fingerprint with what you were given (--key).")
     if not found.head_confirmed:
         lines.append("Whether a later head exists, no file can say: name the last you were told (--head).")
+    lines += advice([(fault.check, fault.message) for fault in found.faults])
     lines.append("Intact means unaltered since it was sealed; not that a caption is true or a clock was right.")
-    return [printable(line) for line in lines]
+    return [printable(in_fours(line)) for line in lines]
+
+
+def advice(faults: Sequence[tuple[str, str]]) -> list[str]:
+    """What the receiver does about faults (check and message of each); nothing where there is none."""
+    if not faults:
+        return []
+    lines = []
+    if any(message == "is compressed" for _check, message in faults):
+        lines.append("Another program packed this zip anew. Unpack it and check the folder: that is what was sealed.")
+    if all(check in ("N1", "N2") for check, _message in faults):
+        lines.append("Hold the fingerprint and the head that you typed against what you were told, digit by digit.")
+    return [*lines, "Change nothing and keep the bundle as it is. Ask the sender for it again, and for a reason."]
+
+
+def in_fours(text: str) -> str:
+    """Fingerprints as they are printed on paper and read out: in groups of four."""
+    return re.sub(r"\b[0-9a-f]{64}\b", lambda found: " ".join(re.findall("....", found[0])), text)
 
 
 def _extent(found: Checked) -> list[str]:
@@ -185,10 +210,10 @@ def _extent(found: Checked) -> list[str]:
             if found.both
             else "SHA-256; the SHA-512 list by its names alone (--both reads for it too)"
         )
-        lines.append(f"{len(found.read)} files, {found.bytes_of(found.read)} bytes read against {lists}")
+        lines.append(f"{len(found.read)} files, {found.bytes_of(found.read):,} bytes read against {lists}")
     if unread := payload - found.read:
         lines.append(
-            f"contents not read: {len(unread)} files, {found.bytes_of(unread)} bytes; what was compared is their presence and size"
+            f"contents not read: {len(unread)} files, {found.bytes_of(unread):,} bytes; what was compared is their presence and size"
         )
     if found.withheld_records or found.withheld_files:
         kinds = ", ".join(f"{n} {kind.replace('_', ' ')}" for kind, n in sorted(found.withheld_records.items()))

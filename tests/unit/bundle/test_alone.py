@@ -74,3 +74,16 @@ def test_the_head_that_was_told_is_held_against_the_ledger(tmp_path: Path) -> No
     assert verdict(check(str(bundle), head=line.format(5, ledger.root(5)))) == "intact, signer not confirmed"
     assert check(str(bundle), head=line.format(5, ledger.root(4))).faults[0].message.startswith("two histories at 5 entries")
     assert check(str(bundle), head=line.format(size + 1, ledger.root(4))).faults[0].message == f"rolled back from {size + 1} to {size} entries"
+
+
+def test_it_runs_on_python_3_8_as_the_readme_says() -> None:
+    """Its syntax, by Python's own parser; and no type that 3.8 cannot subscript when the file runs."""
+    tree = ast.parse(verifier_source(), feature_version=(3, 8))
+    annotations = {
+        id(inner) for node in ast.walk(tree) for held in (getattr(node, "annotation", None), getattr(node, "returns", None)) if held
+        for inner in ast.walk(held)
+    }  # fmt: skip
+    running = [n for n in ast.walk(tree) if isinstance(n, ast.Subscript) and id(n) not in annotations]
+    assert not [n for n in running if isinstance(n.value, ast.Name) and n.value.id in ("dict", "list", "set", "tuple", "frozenset")]
+    newer = {"removeprefix", "removesuffix", "file_digest", "bit_count"}  # of 3.9 to 3.11
+    assert not newer & {n.attr for n in ast.walk(tree) if isinstance(n, ast.Attribute)}

@@ -290,6 +290,12 @@ def test_the_answer_comes_from_the_capture_plan_where_there_is_a_step():
     assert "The case stands if:" in found.answer
 
 
+def test_no_sentence_ends_twice():
+    """What a rule pack says may be a whole sentence already."""
+    for case in (fair_case(), coil_case()):
+        assert not [c for c in raised(case) if ".." in c.answer.replace("...", "") or ".." in c.sentence]
+
+
 def test_where_nothing_is_claimed_what_is_untested_is_one_task():
     found = [c for c in raised(coil_case()) if c.code == "alternative_untested"]
     assert len(found) == 1
