@@ -40,6 +40,9 @@ def desk() -> Iterator[Desk]:
 
     with open_desk(workspace_folder()) as opened:
         yield opened
+        if mended := opened.likeness.mended:
+            rows = "1 damaged row" if mended == 1 else f"{mended} damaged rows"
+            typer.echo(f"The index of like pictures had {rows}: made anew from the pictures.", err=True)
 
 
 def tell_error(err: EvidenceError) -> None:
