@@ -104,10 +104,9 @@ def line(
     )
     if out:
         _write(out, given.to_bytes())
-        typer.echo(
-            f"{out}: {'the signed head with its key' if sealed.signed else 'the head, NOT SIGNED: ' + shown(sealed.problem)}",
-            err=True,
-        )
+        typer.echo(f"{out}: the head{' with its signature and key' if sealed.signed else ''}", err=True)
+    if not sealed.signed:
+        typer.echo(f"The head is NOT SIGNED: {shown(sealed.problem)}", err=True)
 
 
 @heads_app.command("witness")
