@@ -301,8 +301,10 @@ def _stamp_words(found: TokenFound) -> str:
 
 
 def _witness_words(found: Witnessed) -> str:
+    from evidence.report.figures import fours
+
     own = " (a key of this workspace, no second party)" if found.own else ""
-    return f"{found.name}, key {found.fingerprint}: {found.at:%Y-%m-%d %H:%M:%S} UTC{own}"
+    return f"{found.name}, key {fours(found.fingerprint)}: {found.at:%Y-%m-%d %H:%M:%S} UTC{own}"
 
 
 def versions() -> dict[str, str]:
