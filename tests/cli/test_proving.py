@@ -142,7 +142,9 @@ def test_time_stamps_by_command(shop: Person, folder: Path, tmp_path: Path) -> N
     authority = TimeAuthority(tmp_path / "authority")
     shop("intake", folder)
     assert "which authority?" in shop("timestamp", "van", code=2)
-    assert "QUEUED" in shop("timestamp", "van", "--authority", "http://127.0.0.1:9/", code=3)
+    queued = shop("timestamp", "van", "--authority", "http://127.0.0.1:9/", code=3)
+    assert re.search(r"^van, head of \d+ entries: QUEUED, http://127.0.0.1:9/: could not be reached", queued, re.MULTILINE)
+    assert "ssl:" not in queued
     assert "waits for the authority" in shop("heads", "show", "van")
     with authority.serving() as url:
         settings = shop.folder / "settings.toml"
