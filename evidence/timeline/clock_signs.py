@@ -181,11 +181,13 @@ def _beside_references(correction: Correction, gps: When) -> Iterator[Sign]:
 
 def _differ(exhibit: Recorded[Exhibit], captured: When, other: When, what: str, limits: str) -> Iterator[Sign]:
     apart = max(other.span.earliest - captured.span.latest, captured.span.earliest - other.span.latest)
-    if captured.zone_known and other.zone_known and apart > _NOTICEABLE:
+    # Where a zone is not known its span reaches over all zones: what lies outside of that is apart in every one.
+    if apart > _NOTICEABLE:
+        known = captured.zone_known and other.zone_known
+        by = length(microseconds(other.span.middle - captured.span.middle if known else apart))
         yield Sign(
             kind="times_disagree", records=(exhibit.label,),
-            text=f"captured {captured.given}, but {what} is {other.given}: "
-                 f"{length(microseconds(other.span.middle - captured.span.middle))} apart",
+            text=f"captured {captured.given}, but {what} is {other.given}: {by} apart" + ("" if known else " or more, in any zone"),
             limits=limits,
         )  # fmt: skip
 

@@ -80,6 +80,7 @@ def test_a_photo_as_a_camera_writes_it_has_no_sign():
         ({"changed": "2026:03:05 10:00:00"}, "changed_later", "(3 days later)"),
         ({"changed": "2026:03:02 09:00:00"}, "changed_before_taken", "1 hour before it was taken"),
         ({"digitised": "2026:03:02 12:00:00"}, "digitised_apart", "turned into a file 2026-03-02 12:00:00"),
+        ({"packet_taken": "2026-03-01T10:00:00+01:00"}, "packet_time_apart", "2026-03-01T10:00:00+01:00 by the XMP packet"),
         ({"size": (2000, 1500)}, "size_contradicts", "says 4000 x 3000 pixels, the picture has 2000 x 1500"),
         ({"model": ""}, "maker_incomplete", "maker (Nimbus) and no model"),
         ({"make": ""}, "maker_incomplete", "model (N5) and no maker"),
@@ -103,6 +104,7 @@ def test_one_file_by_itself(changes, code, words):
     [
         {"software": "1.02.17"}, {"software": "Camera app 4"}, {"creator_tool": "17.2"}, {"changed": CAMERA.taken},
         {"changed": "2026:03:02 10:00:02"}, {"changed": "no time"}, {"changed": "2026:02:31 10:00:00"},
+        {"packet_taken": "2026-03-02T10:00:02.5+01:00"}, {"packet_taken": "2026-03"}, {"packet_taken": "2026-02-31T10:00:00"},
         {"stated_size": None}, {"size": None}, {"quality": 86}, {"quality": None},
         {"size": (3000, 4000)},
         {"thumbnail": Thumbnail(width=160, height=120, bits=THUMBNAIL_BITS)}, {"thumbnail": Thumbnail(width=160, height=120)},
