@@ -122,8 +122,23 @@ def _one_file(exhibit: Recorded[Exhibit], clocks: Clocks) -> Iterator[Sign]:
             text=f"changed {read.changed.given}, which is before it was captured ({read.captured.given})",
             limits="One of the two was written by a clock that was wrong, in another zone, or by a program.",
         )  # fmt: skip
-    taken = exhibit.value.taken
+    yield from _recorders_word(exhibit, clocks)
+
+
+def _recorders_word(exhibit: Recorded[Exhibit], clocks: Clocks) -> Iterator[Sign]:
+    """What the recorder says of the capture, against the device's clock: put right, or as it stands."""
+    taken, read = exhibit.value.taken, exhibit.value.read
     c = clocks.corrections.get(exhibit.subject)
+    captured = read.captured if read else None
+    if taken and captured and c is None:
+        apart = max(taken.span.earliest - captured.span.latest, captured.span.earliest - taken.span.latest)
+        if apart > _NOTICEABLE:
+            yield Sign(
+                kind="times_disagree", records=(exhibit.label,),
+                text=f"taken {taken.words()} by the recorder's word, captured {captured.words()} by the device's clock: "
+                     f"{length(microseconds(apart))} apart or more",
+                limits="The device's clock is held against no reference, so either may be wrong; the rules use the recorder's word.",
+            )  # fmt: skip
     if (
         taken
         and c

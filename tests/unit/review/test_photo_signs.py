@@ -221,6 +221,13 @@ def test_gaps_of_one_shoot_stand_together_and_another_shoot_apart():
     assert found[1].sentence.startswith("1 number between Exhibit 4 (P1010040) and Exhibit 5 (P1010042) is not")
 
 
+def test_a_gap_that_two_pairs_span_is_counted_once():
+    found = shots(("IMG_0003.JPG", 600), ("IMG_0007.JPG", 610), ("IMG_0001.JPG", 620), ("IMG_0002.JPG", 630), ("IMG_0008.JPG", 640)).signs()
+    (gap,) = [s for s in found if s.code == "numbers_missing"]
+    assert gap.sentence.startswith("3 numbers between Exhibit 1 (IMG_0003) and Exhibit 2 (IMG_0007) are not in the record")
+    assert gap.sentence.endswith(": 0004 to 0006.")
+
+
 @pytest.mark.parametrize(
     "found",
     [
