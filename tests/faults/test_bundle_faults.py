@@ -20,7 +20,7 @@ from evidence.errors import ExitCode, NoRoom, OutputUnusable
 from evidence.handing_over import write_bundle
 from evidence.review.disclosing import Choice
 from evidence.usecases.intake import Answers, intake_folder
-from test_disk import _full, _small_disk
+from test_disk import full, small_disk
 
 from conftest import still_desk
 from fakes import quiet
@@ -108,8 +108,8 @@ def test_a_full_disk_is_told_with_the_bytes_needed_and_the_same_call_goes_on(
 ) -> None:
     hand_over(quick_path / "whole", folder=False)()
     real = os.statvfs
-    with _small_disk(quick_path / "disk", 6_000) as disk:
-        with _full(disk, leave):
+    with small_disk(quick_path / "disk", 6_000) as disk:
+        with full(disk, leave):
             # A disk that fills up while the bundle is being written: what is asked beforehand says that there is room.
             monkeypatch.setattr(os, "statvfs", lambda _path: real("/dev/shm"))
             with pytest.raises(NoRoom, match=r"the bundle needs about 2,5[0-9]{2},[0-9]{3} bytes") as err:
@@ -127,7 +127,7 @@ def test_no_room_for_the_report_in_it_is_told_of_the_bundle(sqlite_workspace: Pa
     with still_desk(sqlite_workspace) as desk:
         intake_folder(desk, open_handed(small_folder(quick_path / "folder")), Answers(), quiet)
         least = sum(map(len, FILES.values()))
-        with _small_disk(quick_path / "disk", 64) as disk:
+        with small_disk(quick_path / "disk", 64) as disk:
             with pytest.raises(NoRoom, match=f"the disk is full; the bundle needs more than {least:,} bytes") as err:
                 write_bundle(desk, sqlite_workspace, "van", Choice(), disk / "out.zip", quiet)
             assert err.value.item == str(disk)
