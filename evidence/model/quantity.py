@@ -9,9 +9,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from decimal import Decimal
-from typing import Any, Literal, cast
+from typing import Any, Final, Literal, cast
 
-from pydantic import field_validator, model_validator
+from pydantic import ValidationInfo, field_validator, model_validator
 
 from evidence.model.base import Plain, Value, nearest, say
 
@@ -271,6 +271,18 @@ class Limit(Value):
         return f"{signs.get(cast('str', self.op), self.op)} {self.value} {self.unit}"
 
 
+# ISO 4217, the currencies in use (list of 2026; the fund codes, metals and test codes of the list are no money to claim)
+_ISO_4217 = """
+AED AFN ALL AMD AOA ARS AUD AWG AZN BAM BBD BDT BGN BHD BIF BMD BND BOB BRL BSD BTN BWP BYN BZD CAD CDF CHF CLP
+CNY COP CRC CUP CVE CZK DJF DKK DOP DZD EGP ERN ETB EUR FJD FKP GBP GEL GHS GIP GMD GNF GTQ GYD HKD HNL HTG HUF
+IDR ILS INR IQD IRR ISK JMD JOD JPY KES KGS KHR KMF KPW KRW KWD KYD KZT LAK LBP LKR LRD LSL LYD MAD MDL MGA MKD
+MMK MNT MOP MRU MUR MVR MWK MXN MYR MZN NAD NGN NIO NOK NPR NZD OMR PAB PEN PGK PHP PKR PLN PYG QAR RON RSD RUB
+RWF SAR SBD SCR SDG SEK SGD SHP SLE SOS SRD SSP STN SYP SZL THB TJS TMT TND TOP TRY TTD TWD TZS UAH UGX USD UYU
+UZS VES VND VUV WST XAF XCD XCG XOF XPF YER ZAR ZMW ZWG
+"""
+CURRENCIES: Final = frozenset(_ISO_4217.split())
+
+
 class Money(Value):
     """An amount in a currency, as on the paper. A person may write ``840.00 USD``."""
 
@@ -289,9 +301,11 @@ class Money(Value):
 
     @field_validator("currency")
     @classmethod
-    def _code(cls, value: str) -> str:
+    def _code(cls, value: str, info: ValidationInfo) -> str:
         if not re.fullmatch(r"[A-Z]{3}", value):
             raise ValueError(f"{value!r} is not a currency code of ISO 4217 such as EUR")
+        if "written" in (info.context or {}) and value not in CURRENCIES:  # what stands in a record stays readable
+            raise ValueError(f"{value!r} is no currency of ISO 4217, such as EUR")
         return value
 
     @property

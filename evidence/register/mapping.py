@@ -11,6 +11,7 @@ from typing import Annotated, Final, Literal, NamedTuple, Self
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
 
 from evidence.model.base import Line
+from evidence.model.quantity import CURRENCIES
 from evidence.model.repair import Origin
 from evidence.register.lines import Comeback, Ended, Order
 
@@ -31,7 +32,7 @@ def _day_pattern(value: str) -> str:
 
 
 def _currency(value: str) -> str:
-    if not re.fullmatch("[A-Z]{3}", value):
+    if value not in CURRENCIES:
         raise ValueError(f"{value!r} is not a currency; write its three capital letters (ISO 4217), such as USD")
     return value
 

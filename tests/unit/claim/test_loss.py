@@ -15,6 +15,7 @@ from evidence.claim.loss.statement import loss_statement
 from evidence.claim.loss.telling import core_told, deductions, rules_told, steps
 from evidence.claim.place import PlaceRules
 from evidence.errors import MixedCurrency
+from evidence.model import quantity
 from evidence.model.loss import LossItem
 from evidence.model.repair import WorkOrder
 from evidence.rules.assess import assess
@@ -495,7 +496,8 @@ def test_over_the_ceiling_says_so():
     assert within.ceiling.endswith("The sum claimed is within it, with 0.00 USD to spare")
 
 
-def test_an_unknown_currency_and_a_ceiling_in_another_are_told():
+def test_an_unknown_currency_and_a_ceiling_in_another_are_told(monkeypatch):
+    monkeypatch.setattr(quantity, "CURRENCIES", {"ABC", "EUR"})  # as if an older version had recorded it
     case = coil_case()
     case.record("loss_item", head="towing", nature=INCIDENTAL, text="tow", amount="95.00 ABC", status="paid", exhibits=["exhibit-1"])
     ceiling = {"amount": "2000.00 USD", "source": "Act, section 4", "on": "2026-01-02"}

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 from evidence.model.kinds import KINDS
 from evidence.model.mistakes import mistakes_of
+from evidence.model.quantity import CURRENCIES, Money
 from evidence.model.vehicle import Vehicle, vin_note
 from pydantic import ValidationError
 
@@ -180,6 +181,7 @@ ORDER = {"side": "prior_repairer", "repairer": "p"}
         ("work_order", {**ORDER, "opened": "2026-03-02", "closed": "2026-03-01"}, "x: closed 2026-03-01, which is before it was opened (2026-03-02)"),
         ("work_order", {**ORDER, "side": "prior"}, "x, side: 'prior' is not one of the words for this (did you mean 'prior_repairer'?)"),
         ("work_order", {**ORDER, "total": "840"}, "x, total: '840' is not an amount and a currency such as 840.00 USD"),
+        ("work_order", {**ORDER, "total": "840.00 ERU"}, "x, total.currency: 'ERU' is no currency of ISO 4217, such as EUR"),
         ("work_order", {**ORDER, "total": "840.00 euro"}, "x, total.currency: 'euro' is not a currency code of ISO 4217 such as EUR"),
         ("work_order", {**ORDER, "operations": [{"txt": "x"}]}, "x, operations.1.text: 'text' is missing (add a line 'text: …')"),
         ("work_order", {**ORDER, "operations": ["x"]}, "x, operations.1: 'x' is not a group of fields (write 'field: value' lines under it)"),
@@ -218,3 +220,12 @@ def test_values_cannot_be_changed() -> None:
     record = KINDS["party"].handed_in({"full_name": "T"}, {})
     with pytest.raises(ValidationError, match="frozen"):
         record.full_name = "U"  # type: ignore[attr-defined]
+
+
+def test_currencies_are_those_in_use() -> None:
+    """Source: CLDR (Unicode), supplemental data, currencies that are tender somewhere today; by the library babel."""
+    from babel.core import get_global
+
+    in_use = {code for found in get_global("territory_currencies").values() for code, _since, until, tender in found if until is None and tender}
+    assert in_use == CURRENCIES
+    assert Money.model_validate({"amount": "1", "currency": "XQQ"}).currency == "XQQ", "what is recorded stays readable"
