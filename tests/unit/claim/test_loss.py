@@ -497,7 +497,7 @@ def test_over_the_ceiling_says_so():
 
 
 def test_an_unknown_currency_and_a_ceiling_in_another_are_told(monkeypatch):
-    monkeypatch.setattr(quantity, "CURRENCIES", {"ABC", "EUR"})  # as if an older version had recorded it
+    monkeypatch.setattr(quantity, "CURRENCIES", {"ABC", "EUR", "USD"})  # as if an older version had recorded it
     case = coil_case()
     case.record("loss_item", head="towing", nature=INCIDENTAL, text="tow", amount="95.00 ABC", status="paid", exhibits=["exhibit-1"])
     ceiling = {"amount": "2000.00 USD", "source": "Act, section 4", "on": "2026-01-02"}
