@@ -60,6 +60,7 @@ class Verdict:
     remarks: tuple[str, ...] = ()
     findings: str = "not run"  # agree, differ, other version, not run
     withheld: Mapping[str, int] = field(default_factory=dict)  # label of the kind -> how many
+    withheld_files: tuple[str, ...] = ()  # exhibits that are shown without their file
 
     @property
     def by_item(self) -> dict[str, list[Fault]]:

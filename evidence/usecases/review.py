@@ -48,7 +48,9 @@ class Received:
     vocabulary: Vocabulary
     verified: str = ""  # the verdict in words, a line for each part
     signer: str = ""  # fingerprint of the key that signed it, or empty
-    withheld: tuple[str, ...] = ()  # labels of the records that it does not show
+    withheld: tuple[
+        str, ...
+    ] = ()  # labels of the records that it does not show, and "file of" exhibits shown without theirs
 
     @property
     def dossier(self) -> Dossier:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 
 from evidence.model.dossier import Dossier, Step
-from evidence.model.kinds import KINDS, label_of
+from evidence.model.kinds import KINDS, enumerated, label_of
 from evidence.review.verdict import DAMAGED, INTACT, UNCHECKED, BytesFound
 
 _MOST_NAMED = 20
@@ -55,24 +55,40 @@ def asserted(found: BytesFound, dossier: Dossier | None) -> Iterator[str]:
     yield "That captions, readings, statements and names are true: a seal shows that they were not changed, not that they are right."
     if dossier and dossier.last_at:
         first = min(v.recorded_at for r in dossier.by_subject.values() for v in r.versions)
-        yield f"That it was recorded between {first:%Y-%m-%d %H:%M} and {dossier.last_at:%Y-%m-%d %H:%M} UTC: by the shop's own clock."
+        yield f"That it was recorded between {first:%Y-%m-%d %H:%M} and {dossier.last_at:%Y-%m-%d %H:%M} UTC: by the recorder's own clock."
     if found.signer and not found.key_confirmed:
         yield "Whose key it is: compare the fingerprint with what you were given by another way."
 
 
-def missing(found: BytesFound, steps: Sequence[Step], *, stamped: bool) -> Iterator[str]:
-    """What is not in the bundle, on purpose or not."""
+def missing(found: BytesFound, steps: Sequence[Step], files: Sequence[str], *, stamped: bool) -> Iterator[str]:
+    """What is not in the bundle, on purpose or not. ``files``: exhibits that are shown without their file."""
     labels = _withheld(steps)
     if labels:
         more = f" and {len(labels) - _MOST_NAMED} more" if len(labels) > _MOST_NAMED else ""
         yield f"Withheld on purpose: {', '.join(labels[:_MOST_NAMED])}{more}; that they exist, and when they were recorded, is shown."
         yield "None of them amends or withdraws a record that is shown: an entry can change no record but its own."
+    if files:
+        yield f"Withheld on purpose: the file of {enumerated(files)}; shown are the record, the file's hash and what was read from it."
     if not found.signer:
         yield "A signature: nobody's key sealed this bundle, so anybody can have made it."
     if not stamped:
-        yield "A time-stamp of somebody else: when the record was made rests on the shop's clock."
+        yield "A time-stamp of somebody else: when the record was made rests on the recorder's clock."
     if not found.head_confirmed:
         yield "A head told earlier: without one a later, longer record cannot be ruled out, nor one begun anew."
+
+
+def files_kept_back(steps: Sequence[Step], files: Collection[object]) -> tuple[str, ...]:
+    """Labels of the exhibits shown that name one of these files (SHA-256), in any of their versions."""
+    numbers: dict[str, int] = {}
+    labels: dict[str, None] = {}
+    for step in steps:
+        if step.kind != "exhibit":
+            continue
+        number = numbers.setdefault(step.subject, len(numbers) + 1)
+        file = (step.body or {}).get("file")
+        if isinstance(file, dict) and file.get("sha256") in files:
+            labels[label_of("exhibit", number)] = None
+    return tuple(labels)
 
 
 def withheld_kinds(steps: Sequence[Step]) -> Mapping[str, int]:

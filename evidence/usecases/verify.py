@@ -31,7 +31,7 @@ from evidence.rules.assess import assess
 from evidence.rules.assessment_json import as_bytes
 from evidence.rules.pack import Pack
 from evidence.rules.vocabulary import Vocabulary
-from evidence.usecases.telling_verdict import asserted, missing, sentence, shown, withheld_kinds
+from evidence.usecases.telling_verdict import asserted, files_kept_back, missing, sentence, shown, withheld_kinds
 
 _RULES, _HEADS, _REPORT = "data/rules/", "data/heads/", "data/report.pdf"
 _RESTS_ON = ("record", "entry", "data/record/", "data/rules/", "data/findings", "data/programs", "withheld", "manifest")
@@ -50,6 +50,9 @@ class Bundle(Protocol):
     def open(self, name: str) -> IO[bytes]: ...
 
     def entries(self) -> Iterator[Entry]: ...
+
+    @property
+    def withheld(self) -> Mapping[str, tuple[object, ...]]: ...
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,13 +77,15 @@ def verify_bundle(bundle: Bundle, found: BytesFound, judges: Judges, *, quick: b
         work.assessment(found, quick=quick)
     faults = tuple(work.faults)
     code = _exit_code(faults, work.newer, found)
+    kept_back = files_kept_back(work.steps, bundle.withheld["files"])
     return Verdict(
         exit_code=code, sentence=sentence(code, len(faults), work.newer, found), title=work.title, found=found,
         faults=faults, unreadable=tuple(work.newer), findings=work.findings, withheld=withheld_kinds(work.steps),
+        withheld_files=kept_back,
         remarks=(*found.remarks, *work.remarks),
         shown=tuple(shown(found, code, work.findings, work.stamped)),
         asserted=tuple(asserted(found, work.dossier)) if found.ledger else (),
-        missing=tuple(missing(found, work.steps, stamped=bool(work.stamped))) if found.ledger else (),
+        missing=tuple(missing(found, work.steps, kept_back, stamped=bool(work.stamped))) if found.ledger else (),
     )  # fmt: skip
 
 

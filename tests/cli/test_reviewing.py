@@ -93,8 +93,9 @@ def test_a_bundle_can_be_challenged_and_says_what_it_withholds(shop: Person, tmp
     whole = shop("challenge", "wet-footwell", "--brief")
     assert "You never told us. No notice to the prior repairer is on record." in whole
     assert "left something out" not in whole
-    shop("disclose", "wet-footwell", "-o", tmp_path / "part.zip", "--withhold", "call note 1")
-    assert "Not shown here: Call note 1." in shop("challenge", tmp_path / "part.zip", "--brief")
+    shop("disclose", "wet-footwell", "-o", tmp_path / "part.zip", "--withhold", "call note 1", "--withhold-file", "exhibit 3")
+    told = " ".join(shop("challenge", tmp_path / "part.zip", "--brief").split())
+    assert "Not shown here: Call note 1, file of Exhibit 3. What they hold is not known to the reader." in told
     shop("disclose", "wet-footwell", "-o", tmp_path / "all.zip")
     mine, theirs = (json.loads(shop("challenge", what, "--json"))["challenges"] for what in ("wet-footwell", tmp_path / "all.zip"))
     assert [c for c in mine if c["code"] == "photo_signs"] == [c for c in theirs if c["code"] == "photo_signs"]
