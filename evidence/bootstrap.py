@@ -17,6 +17,7 @@ from evidence.capture.preview_shelf import PreviewShelf
 from evidence.capture.reading import read_file
 from evidence.capture.traces.reading import read_trace
 from evidence.edges.authorities import Authorities
+from evidence.edges.durable import disk_in_words
 from evidence.edges.head_shelf import DiskHeadShelf
 from evidence.edges.key_ring import KeyRing
 from evidence.edges.keys import KeyFile
@@ -40,19 +41,20 @@ _CHECKPOINTS, _AUTHORITIES = "checkpoints", "authorities"
 def make_workspace(folder: Path, *, recorder: str, firm: str = "", zone: str = "UTC", postgresql: str = "") -> bool:
     """Make ``folder`` a workspace, or bring an existing one to this version; returns whether it is new."""
     new = not (folder / "settings.toml").exists()
-    try:
-        if new:
-            folder.mkdir(parents=True, exist_ok=True)
-            write_settings(folder, recorder=recorder, firm=firm, zone=zone, database=postgresql)
-        read_settings(folder)
-        make_shelves(folder / _ORIGINALS)
-        (folder / _PREVIEWS).mkdir(exist_ok=True)
-        if new:
-            heads = HeadsFile(folder / _HEADS)
-            heads.ready()
-            heads.close()
-    except (PermissionError, FileExistsError, NotADirectoryError) as err:
-        raise WorkspaceUnusable(f"a workspace cannot be made here: {err.strerror}", item=str(folder)) from err
+    with disk_in_words("the new workspace", folder):
+        try:
+            if new:
+                folder.mkdir(parents=True, exist_ok=True)
+                write_settings(folder, recorder=recorder, firm=firm, zone=zone, database=postgresql)
+            read_settings(folder)
+            make_shelves(folder / _ORIGINALS)
+            (folder / _PREVIEWS).mkdir(exist_ok=True)
+            if new:
+                heads = HeadsFile(folder / _HEADS)
+                heads.ready()
+                heads.close()
+        except (PermissionError, FileExistsError, NotADirectoryError) as err:
+            raise WorkspaceUnusable(f"a workspace cannot be made here: {err.strerror}", item=str(folder)) from err
     engine = database.open_engine(_url(folder))
     try:
         with database.in_words(str(folder)):

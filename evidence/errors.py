@@ -235,6 +235,12 @@ class AuthorityFailed(EvidenceError):
     exit_code = ExitCode.UNFINISHED
 
 
+class StaysReadable(EvidenceError):
+    """A file would be withheld, and the record that stays says what is in it."""
+
+    code = "E127"
+
+
 class WouldStrengthen(EvidenceError):
     """Leaving this out of a disclosure would make a conclusion stronger than the whole record makes it."""
 

@@ -24,6 +24,7 @@ from evidence.report.papers.paper import Kind, Paper, PaperInput, Rechecked, as_
 from evidence.report.papers.plain import as_text
 from evidence.report.papers.registry import PAPERS
 from evidence.report.writing import whole_file
+from evidence.review.left_readable import uncovered
 from evidence.usecases.assess import assess_held
 from evidence.usecases.challenge import challenge_held
 from evidence.usecases.pen import need, read_dossier
@@ -107,7 +108,11 @@ def write_set(
         return Path(found) if found else None
 
     key, unsigned = document_key(desk, folder) if sign else (None, "asked for without")
-    notes: list[str] = []
+    notes = [
+        f"{copy} has areas blacked out, and its original, {original}, is in the set as it is: leave its pages out where those "
+        "areas are nobody's business."
+        for copy, original in uncovered(given.dossier, {})
+    ]
     with TemporaryDirectory(prefix="evidence-pages-") as drawings:
         Path(drawings, "pages").mkdir()
 

@@ -258,11 +258,19 @@ class Previews(Protocol):
 class Likeness(Protocol):
     """Which stored photos look alike: an index that can be made again at any time."""
 
+    @property
+    def mended(self) -> int:
+        """How many damaged rows were made anew since it was opened."""
+
+    @property
+    def damaged(self) -> frozenset[str]:
+        """Files whose grey picture was met damaged and is not made anew yet; ``unknown`` names them too."""
+
     def add(self, files: Sequence[tuple[str, FileFacts]], progress: Progress) -> None:
         """Take in what is not known yet. A disk that refuses leaves it for the next time."""
 
     def unknown(self, hashes: frozenset[str]) -> frozenset[str]:
-        """Those of the files that were never taken in, or whose row is damaged."""
+        """Those of the files that were never taken in, or whose row or grey picture was met damaged."""
 
     def alike(self, hashes: Sequence[str]) -> list[Alike]:
         """Pairs of one of these files and any other whose pictures are nearly the same; each pair once."""

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from base64 import b64encode
 from collections.abc import Callable, Mapping
-from contextlib import nullcontext, suppress
+from contextlib import nullcontext
 from dataclasses import asdict, dataclass, replace
 from functools import partial
 from hashlib import sha256
@@ -27,6 +27,7 @@ from evidence.model.exhibit import Exhibit
 from evidence.ports import Desk, Progress
 from evidence.record.attested import DocumentKey, TokenFound
 from evidence.record.head import ORIGIN
+from evidence.review.left_readable import uncovered
 from evidence.rules.opportunity import opportunities
 from evidence.usecases.head_standing import Witnessed, standing
 from evidence.usecases.heads import seal_head
@@ -75,9 +76,23 @@ def write_report(
 ) -> MadeReport:  # fmt: skip
     """Make the PDF of a dossier of the workspace in ``folder``. Writes nothing to the ledger; its head is signed."""
     found = publication(desk, dossier, options.at)
-    with suppress(HeadBehind):  # a full disk here must not keep the report from another disk
-        seal_head(desk, found.dossier.ledger)
-    return print_publication(desk, folder, found, out, options, progress)
+    problem = _head_problem(desk, found.dossier.ledger)
+    made = print_publication(desk, folder, found, out, options, progress)
+    notes = [f"The record's head is NOT SIGNED: {problem}"] if problem else []
+    notes += [
+        f"{copy} has areas blacked out, and its original, {original}, is printed here as it is. A PDF without it is in a "
+        f"bundle: 'evidence disclose {dossier} -o FILE.zip --withhold \"{original.lower()}\"'."
+        for copy, original in uncovered(found.dossier, {})
+    ]
+    return replace(made, notes=(*made.notes, *notes))
+
+
+def _head_problem(desk: Desk, ledger: str) -> str:
+    """Sign the record's head; why it stays unsigned, or nothing."""
+    try:
+        return seal_head(desk, ledger).problem
+    except HeadBehind as err:  # a full disk here must not keep the report from another disk
+        return f"{err}. {err.advice}"
 
 
 def write_page(desk: Desk, dossier: str, out: Path, at: str, progress: Progress) -> int:
@@ -301,8 +316,10 @@ def _stamp_words(found: TokenFound) -> str:
 
 
 def _witness_words(found: Witnessed) -> str:
+    from evidence.report.figures import fours
+
     own = " (a key of this workspace, no second party)" if found.own else ""
-    return f"{found.name}, key {found.fingerprint}: {found.at:%Y-%m-%d %H:%M:%S} UTC{own}"
+    return f"{found.name}, key {fours(found.fingerprint)}: {found.at:%Y-%m-%d %H:%M:%S} UTC{own}"
 
 
 def versions() -> dict[str, str]:

@@ -117,6 +117,8 @@ class MemoryLikeness:
 
     pairs: list[Alike] = field(default_factory=list)
     known: set[str] = field(default_factory=set)
+    mended: int = 0
+    damaged: frozenset[str] = frozenset()
 
     def add(self, files: Sequence[tuple[str, FileFacts]], progress: Progress) -> None:
         self.known.update(sha256 for sha256, _facts in files)

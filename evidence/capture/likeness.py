@@ -53,6 +53,17 @@ def fingerprint_of(picture: Path) -> Fingerprint | None:
         return None
 
 
+def can_be_read(picture: Path) -> bool:
+    """Whether a JPEG of ours is whole enough to be decoded to its end."""
+    try:
+        with open_plain(picture) as stream:
+            open_head(stream, "image/jpeg").load()
+    except PARSER_FAULTS as err:
+        raise_if_of_the_system(err)
+        return False
+    return True
+
+
 def fingerprint(image: Image.Image) -> Fingerprint | None:
     """The fingerprint of an upright picture; None where it shows next to nothing."""
     from PIL import ImageStat

@@ -2,8 +2,9 @@
 
 Two files grow together, row by row: ``likeness.rows`` (hash of the file, six hashes of its picture, a check word; 144
 bytes, little-endian words) and ``likeness.grey`` (the grey picture, 576 bytes). The grey row is flushed first, so a row
-that is there has its picture. The check word covers the row and the CRC-32 of its grey picture: rows that do not fit are
-passed over, and made anew because nobody knows them. A file of another version is begun again.
+that is there has its picture. The check word covers the row and the CRC-32 of its grey picture. Damage is found when a
+row or its grey picture is used: it is passed over, told as unknown, and made anew in its place from the picture. A file of
+another version is begun again.
 """
 
 from __future__ import annotations
@@ -19,7 +20,16 @@ from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from evidence.capture.likeness import BITS, HASHES, LIKENESS, SIDE, Fingerprint, fingerprint_of, likeness
+from evidence.capture.likeness import (
+    BITS,
+    HASHES,
+    LIKENESS,
+    SIDE,
+    Fingerprint,
+    can_be_read,
+    fingerprint_of,
+    likeness,
+)
 from evidence.model.exhibit import FileFacts
 from evidence.ports import Previews, Progress
 from evidence.review.photo_marks import Alike
@@ -69,6 +79,14 @@ class _Rows:
         at = np.minimum(np.searchsorted(self._starts, wanted), len(self._starts) - 1)
         return [hashes[n] for n in np.flatnonzero(self._starts[at] != wanted).tolist()]
 
+    def damaged(self) -> list[int]:
+        """Rows whose check word does not fit; the heading, which is no row, apart."""
+        import numpy as np
+
+        whole = np.ones(len(self.table), dtype=bool)
+        whole[self._rows] = False
+        return [int(row) for row in np.flatnonzero(whole)[1:]]
+
     def bare(self, row: int) -> bool:
         """Whether a row has no fingerprint."""
         return int(self.table[row, 16]) >= _NOTHING
@@ -81,6 +99,18 @@ class LikenessIndex:
         self._folder = folder
         self._previews = previews
         self._rows: _Rows | None = None
+        self._unfit: set[str] = set()  # files whose grey picture was met and is not the one of their row
+        self._mended = 0
+
+    @property
+    def mended(self) -> int:
+        """How many damaged rows were made anew since this index was opened."""
+        return self._mended
+
+    @property
+    def damaged(self) -> frozenset[str]:
+        """Files met damaged and not made anew yet."""
+        return frozenset(self._unfit)
 
     def add(self, files: Sequence[tuple[str, FileFacts]], progress: Progress) -> None:
         """Take in what is not known yet, in both cores. A disk that refuses leaves it for the next time."""
@@ -96,11 +126,11 @@ class LikenessIndex:
                 for done, one in enumerate(pool.map(_printed, wanted), 1):
                     made.append(one)
                     progress("likeness", done, len(wanted))
-            self._append(made)
+            self._write(made)
 
     def unknown(self, hashes: frozenset[str]) -> frozenset[str]:
-        """Those of the files that are not in the index."""
-        return frozenset(self._read().unknown(sorted(hashes)))
+        """Those of the files that are not in the index, or were met there damaged."""
+        return frozenset(self._read().unknown(sorted(hashes))) | (hashes & self._unfit)
 
     def alike(self, hashes: Sequence[str]) -> list[Alike]:
         """Pairs of one of these files and any other whose pictures are nearly the same; each pair once."""
@@ -124,9 +154,18 @@ class LikenessIndex:
         return Path(path) if path else None
 
     def _settled(self, known: _Rows, sha256: str, picture: Path | None) -> bool:
-        """Known, unless it was known to have no picture and has one now."""
+        """Known and whole, unless it was known to have no picture and has one now."""
         row = known.row_of(bytes.fromhex(sha256))
-        return row is not None and not (picture and int(known.table[row, 16]) == _NOTHING)
+        if row is None or (picture and int(known.table[row, 16]) == _NOTHING):
+            return False
+        return known.bare(row) or self._whole(known, row, self._greys([row])[0])
+
+    def _whole(self, rows: _Rows, row: int, grey: bytes) -> bool:
+        """Whether a grey picture is the one of its row; what is not is remembered, to be made anew."""
+        if _fits(rows.table[row], grey):
+            return True
+        self._unfit.add(_sha(rows.table[row]).hex())
+        return False
 
     def _near(self, rows: _Rows, row: int) -> Iterator[tuple[str, int, float]]:
         """Other files near a row's picture, with bits that differ and likeness."""
@@ -147,7 +186,9 @@ class LikenessIndex:
         near = list(islice(good, _NEAREST))
         if near:
             own, *greys = self._greys([row, *(a for _, a in near)])
-            whole = [(b, a, g) for (b, a), g in zip(near, greys, strict=True) if _fits(rows.table[a], g)]
+            whole = [(b, a, g) for (b, a), g in zip(near, greys, strict=True) if self._whole(rows, a, g)]
+            if not self._whole(rows, row, own):
+                return
             for (b, a, _), how in zip(whole, likeness(own, [g for *_, g in whole]), strict=True):
                 if how >= LIKENESS:
                     yield _sha(rows.table[a]).hex(), b, how
@@ -177,16 +218,42 @@ class LikenessIndex:
             self._rows = _Rows(table)
         return self._rows
 
-    def _append(self, made: Sequence[tuple[str, Fingerprint | None, bool]]) -> None:
+    def _write(self, made: Sequence[tuple[str, Fingerprint | None, bool]]) -> None:
+        """Each file into its own row where it has one, else into a damaged one, else behind the last."""
         with self._alone():
+            mended = 0
             if not _begun(self._table) or _size(self._grey) < _GREY:
+                mended = _size(self._table) // _ROW
                 for path, head in ((self._table, _heading()), (self._grey, bytes(_GREY))):
                     path.write_bytes(head)
-            size = min(_size(self._table) // _ROW, _size(self._grey) // _GREY)
-            lines = [_line(bytes.fromhex(s), print_, seen) for s, print_, seen in made]
-            greys = b"".join(print_.grey if print_ else bytes(_GREY) for _, print_, _ in made)
-            _put(self._grey, size * _GREY, greys)
-            _put(self._table, size * _ROW, b"".join(lines))
+            self._rows = None  # others may have written since
+            rows = self._read()
+            free = iter(rows.damaged())
+            placed, behind = [], []
+            for sha256, print_, seen in made:
+                own = rows.row_of(bytes.fromhex(sha256))
+                row = own if own is not None else next(free, None)
+                line = _line(bytes.fromhex(sha256), print_, seen), print_.grey if print_ else bytes(_GREY)
+                if row is None:
+                    behind.append(line)
+                    continue
+                mended += own is None or sha256 in self._unfit
+                placed.append((row, *line))
+            self._put_in_place(placed)
+            _put(self._grey, len(rows.table) * _GREY, b"".join(grey for _, grey in behind))
+            _put(self._table, len(rows.table) * _ROW, b"".join(row for row, _ in behind))
+            self._rows = None
+            self._unfit -= {sha256 for sha256, _, _ in made}
+            self._mended += mended
+
+    def _put_in_place(self, placed: Sequence[tuple[int, bytes, bytes]]) -> None:
+        """Grey pictures first: a crash between the two leaves a row that does not fit, and is found again."""
+        for path, width, which in ((self._grey, _GREY, 2), (self._table, _ROW, 1)):
+            if placed:
+                with path.open("r+b") as stream:
+                    for row in placed:
+                        os.pwrite(stream.fileno(), bytes(row[which]), row[0] * width)
+                    os.fsync(stream.fileno())
 
     @contextmanager
     def _alone(self) -> Iterator[None]:
@@ -197,9 +264,10 @@ class LikenessIndex:
 
 
 def _printed(item: tuple[str, Path | None]) -> tuple[str, Fingerprint | None, bool]:
-    """SHA-256, fingerprint, and whether there was a picture at all."""
+    """SHA-256, fingerprint, and whether there was a picture that can be read; else it is asked again the next time."""
     sha256, picture = item
-    return sha256, fingerprint_of(picture) if picture else None, picture is not None
+    made = fingerprint_of(picture) if picture else None
+    return sha256, made, made is not None or bool(picture and can_be_read(picture))
 
 
 def _line(sha: bytes, print_: Fingerprint | None, seen: bool) -> bytes:

@@ -33,6 +33,10 @@ _LARGEST_SMALL: Final = 1_000_000  # bytes
 _MOST_SMALL: Final = 4_000_000  # pixels
 _LARGEST_XMP: Final = 1_000_000
 _TOOL: Final = re.compile(rb"CreatorTool\s*(?:=\s*\"([^\"]{1,200})\"|=\s*'([^']{1,200})'|>([^<]{1,200})<)")
+_TIMES: Final = tuple(  # of capture, the most definite first
+    re.compile(name + rb"\s*(?:=\s*\"([^\"]{1,40})\"|=\s*'([^']{1,40})'|>([^<]{1,40})<)")
+    for name in (rb"exif:DateTimeOriginal", rb"photoshop:DateCreated", rb"xmp:CreateDate")
+)
 _STEP: Final = re.compile(rb"stEvt:action\s*=|<stEvt:action>")  # as an attribute or an element, once a step
 # ITU-T T.81, Annex K, tables K.1 and K.2, in rows.
 LUMINANCE: Final = (
@@ -136,7 +140,7 @@ def _count(value: object) -> int | None:
 
 
 def _read_packet(packet: object, found: dict[str, Any]) -> None:
-    """Two things of an XMP packet (ISO 16684-1), looked for as text: a hostile packet is never parsed."""
+    """Three things of an XMP packet (ISO 16684-1), looked for as text: a hostile packet is never parsed."""
     if isinstance(packet, str):
         packet = packet.encode("utf-8", "replace")
     if not isinstance(packet, bytes):
@@ -144,6 +148,8 @@ def _read_packet(packet: object, found: dict[str, Any]) -> None:
     packet = packet[:_LARGEST_XMP]
     if match := _TOOL.search(packet):
         found["creator_tool"] = one_line(next(g for g in match.groups() if g).decode("utf-8", "replace"), 100)
+    if match := next((m for pattern in _TIMES if (m := pattern.search(packet))), None):
+        found["packet_taken"] = one_line(next(g for g in match.groups() if g).decode("utf-8", "replace"), 40)
     found["edits"] = min(len(_STEP.findall(packet)), 10_000)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
 from typing import Final
 
@@ -62,7 +63,11 @@ def new_place(folder: Path, name: str) -> Path:
     except FileExistsError as err:
         raise EvidenceError("a file of this place is there already; it was left as it is", item=str(file)) from err
     except OSError as err:
-        raise EvidenceError(f"the place file cannot be written: {err.strerror}", item=str(file)) from err
+        with suppress(OSError):
+            file.unlink()  # an empty file would stand in the way of the next try
+        raise EvidenceError(
+            f"the place file cannot be written: {err.strerror}", item=str(file), advice="Mend that and run it again."
+        ) from err
     return file
 
 

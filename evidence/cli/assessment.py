@@ -24,9 +24,10 @@ def print_assessment(result: Assessment, *, mechanism: str = "", brief: bool = F
     if mechanism and not chosen:
         raise NotFound("the prior work and the complaint of this dossier do not call up that mechanism", item=mechanism)
     typer.echo(shown(result.title))
-    _paragraph(
-        f"Computed from {result.entries} entries by " + ", ".join(f"{p.id} {p.version}" for p in result.packs) + "."
+    packs = f"{len(result.packs)} rule packs" + (
+        "" if brief else ": " + ", ".join(f"{p.id} {p.version}" for p in result.packs)
     )
+    _paragraph(f"Computed from {result.entries} entries by {packs}.")
     if not chosen:
         typer.echo(
             "No known consequence is called up: the record has no prior work order and no complaint that one speaks of."

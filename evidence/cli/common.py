@@ -18,6 +18,10 @@ if TYPE_CHECKING:
     from evidence.ports import Desk, Progress
 
 MOST_DRAWN = 200  # rows of a table or a list that are set for reading; longer ones are for programs and for search
+_MADE = {  # keys that are made on first use: what each is called, and its name for 'evidence keys'
+    "shop.key": ("The shop's key", "shop"),
+    "document.pem": ("The key that signs PDFs", "document"),
+}
 WORKSPACE_VARIABLE = "EVIDENCE_WORKSPACE"
 
 
@@ -38,8 +42,25 @@ def desk() -> Iterator[Desk]:
     """The desk of the workspace of this run."""
     from evidence.bootstrap import open_desk
 
+    keys = workspace_folder() / "keys"
+    before = {name for name in _MADE if (keys / name).exists()}
     with open_desk(workspace_folder()) as opened:
         yield opened
+        for file, (what, name) in _MADE.items():
+            if file not in before and (keys / file).exists():
+                _tell_key(what, name, with_phrase=b"ENCRYPTED" in (keys / file).read_bytes())
+        if mended := opened.likeness.mended:
+            rows = "1 damaged row" if mended == 1 else f"{mended} damaged rows"
+            typer.echo(f"The index of like pictures had {rows}: made anew from the pictures.", err=True)
+
+
+def _tell_key(what: str, name: str, *, with_phrase: bool) -> None:
+    urged = "" if with_phrase else f" It has no passphrase; set one: 'evidence keys passphrase {name}'."
+    typer.echo(
+        f"{what} was made. Print its fingerprint ('evidence keys list'), and keep a copy of the folder 'keys' in a safe "
+        f"place.{urged}",
+        err=True,
+    )
 
 
 def tell_error(err: EvidenceError) -> None:

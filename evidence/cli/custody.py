@@ -166,7 +166,7 @@ def _print_chain(chain: Chain, zone: str) -> None:
 
     typer.echo("")
     typer.secho(f"{chain.item}  {shown(chain.what)}: {shown(state_now(chain))}", bold=True)
-    heads = ["When", "From", "To", "Where, why", "Container, seal", "Signed", "Record"]
+    heads = ["When", "From", "To", "Where, why, condition", "Container, seal", "Signed", "Record"]
     table("", heads, [_row(link, zone) for link in chain.links], empty="  no hand-over on record")
 
 
@@ -174,12 +174,14 @@ def _row(link: Link, zone: str) -> list[str]:
     from evidence.model.base import say
 
     left, came = (text.removesuffix(f" ({zone})") for text in (link.when, link.when_came))
+    condition = [f"condition: {link.condition}"] if link.condition else []
+    fate = (say(link.fate) + (f", knowingly: {link.knowing}" if link.knowing else "")) if link.fate else ""
     closed = (link.container, link.seal_opened and f"opened {link.seal_opened}", link.seal and f"seal {link.seal}")
     return [
         left if left == came else f"{left}\nreceived {came}",
         link.given_by.name if link.given_by else "",
         f"{link.taken_by.name} (kept it)" if link.own_act else link.taken_by.name,
-        "\n".join(t for t in (link.place, link.purpose, link.fate and say(link.fate)) if t),
+        "\n".join(t for t in (link.place, link.purpose, *condition, link.odometer, fate) if t),
         "\n".join(t for t in closed if t),
         {True: "both", False: "not both", None: ""}[link.both_signed],
         link.record,

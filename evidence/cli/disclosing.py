@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from evidence.cli.common import desk, progress, shown, workspace_folder
+from evidence.cli.common import desk, progress, shown, tell_warnings, workspace_folder
 from evidence.cli.telling_heads import in_fours
 
 if TYPE_CHECKING:
@@ -25,18 +25,22 @@ def disclose(
     ] = None,
     withhold_file: Annotated[
         list[str] | None,
-        typer.Option(help="Leave out the file of this exhibit; its record stays, with what was read from the file."),
+        typer.Option(help="Leave out the file of this exhibit; its record stays. May be given again."),
+    ] = None,
+    text_stays: Annotated[
+        list[str] | None,
+        typer.Option(help="The receiver may read what the record says of this withheld file: its text, its position."),
     ] = None,
 ) -> None:
     """Make a disclosure bundle: what a receiver needs to check the dossier and to run its assessment again.
 
-    What would make a conclusion stronger by its absence cannot be left out. The same command again goes on where it was
-    interrupted.
+    What would make a conclusion stronger by its absence cannot be left out. A file whose record says what is in it is left
+    out with the record, or with --text-stays. The same command again goes on where it was interrupted.
     """
     from evidence.handing_over import write_bundle
     from evidence.review.disclosing import Choice
 
-    choice = Choice(records=tuple(withhold or ()), files=tuple(withhold_file or ()))
+    choice = Choice(records=tuple(withhold or ()), files=tuple(withhold_file or ()), text_stays=tuple(text_stays or ()))
     with desk() as opened, progress() as shower:
         made = write_bundle(
             opened, workspace_folder(), dossier, choice, Path(out), shower, at=at, unpacked=out.endswith("/")
@@ -46,10 +50,21 @@ def disclose(
 
 def _tell(out: str, made: MadeBundle) -> None:
     from evidence.bundle.receiver_notes import withheld_in_words
+    from evidence.review.left_readable import uncovered
 
     typer.echo(f"{out}: {made.files} files, {made.size:,} bytes")
     for sentence in withheld_in_words(made.found) or ("Nothing was withheld.",):
         typer.echo(f"  {shown(sentence)}")
+    for readable in made.found.readable:
+        typer.echo(f"  The record of {readable.label}, which is shown, says of its file:")
+        typer.echo(shown(readable.words(), lines=True))
+    tell_warnings(
+        [
+            f"{copy} has areas blacked out, and its original, {original}, is in the bundle as it is. If those areas are not "
+            f"for the receiver: --withhold '{original.lower()}'"
+            for copy, original in uncovered(made.found.shown, made.found.withheld_files)
+        ]
+    )
     if not made.fingerprint:
         typer.echo(f"  NOT SIGNED: {shown(made.problem)}")
     if made.report.unsigned:

@@ -7,8 +7,8 @@ from typing import Annotated
 
 import typer
 
-from evidence.cli.common import desk, print_json, progress, shown, tell_warnings, workspace_folder
-from evidence.cli.telling_heads import KEY_ADVICE, head_json, head_line
+from evidence.cli.common import desk, print_json, progress, shown, tell_warnings
+from evidence.cli.telling_heads import head_json, head_line
 
 
 def intake(
@@ -23,11 +23,9 @@ def intake(
     as_json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
 ) -> None:
     """Take in a dossier folder: all or nothing; the same folder twice records nothing new."""
-    from evidence.bootstrap import key_ring
     from evidence.capture.sources import open_handed
     from evidence.usecases.intake import Answers, intake_folder
 
-    had_keys = bool(key_ring(workspace_folder()).known())
     answers = Answers(reason=reason, renamed=_pairs(renamed or []), added=frozenset(added or []))
     with desk() as opened, progress() as report:
         result = intake_folder(opened, open_handed(folder), answers, report)
@@ -51,8 +49,6 @@ def intake(
         typer.echo(f"  note: {shown(line)}")
     tell_warnings(result.warnings)
     typer.echo(f"  {head_line(result.head)}")
-    if result.head.signed and not had_keys:
-        typer.echo(f"  The shop's key was made. {KEY_ADVICE}")
 
 
 def _pairs(texts: list[str]) -> dict[str, str]:

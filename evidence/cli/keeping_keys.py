@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import shutil
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -21,7 +22,7 @@ keys_app = typer.Typer(
     help="Signing keys (Ed25519) of the shop and of people. They lie in the folder 'keys' of the workspace and nowhere else: "
     "keep a copy of that folder where nobody else gets at it.",
 )
-_NAME = typer.Argument(help="Name of the key; the shop's is 'shop'.")
+_NAME = typer.Argument(help="Name of the key; the shop's is 'shop', the one that signs PDFs 'document'.")
 _STATES = {
     "open": "in use, without a passphrase: who copies its file can sign with it",
     "locked": "in use, with a passphrase",
@@ -43,7 +44,7 @@ def list_keys(as_json: Annotated[bool, typer.Option("--json", help="Print as JSO
     from evidence.record.checkpoint import fingerprint
 
     ring = _ring()
-    known = ring.known()
+    known, document = ring.known(), ring.document()
     if as_json:
         print_json(
             [
@@ -53,12 +54,19 @@ def list_keys(as_json: Annotated[bool, typer.Option("--json", help="Print as JSO
                 }
                 for k in known
             ]
+            + [
+                {"name": "document", "fingerprint": print_of, "state": state, "reason": "", "ended": None}
+                for print_of, state in ([document] if document else [])
+            ]
         )  # fmt: skip
         return
     if not known:
         typer.echo("No key yet. The shop's key is made when the first head is signed, or by 'evidence keys make'.")
     for key in known:
         _tell(key)
+    if document:
+        typer.echo(f"document (RSA, signs PDFs): {_STATES[document[1]]}")
+        _print_of(document[0])
     for line in ring.loose():
         typer.echo(f"OPEN TO OTHERS: {shown(line)}")
     if known:
@@ -71,11 +79,15 @@ def list_keys(as_json: Annotated[bool, typer.Option("--json", help="Print as JSO
 def _tell(key: KnownKey) -> None:
     from evidence.record.checkpoint import fingerprint
 
-    print_of = in_fours(fingerprint(key.public))
     ended = f" on {key.ended}" if key.ended else ""
     why = f" ({shown(key.reason)})" if key.reason else ""
     typer.echo(f"{key.name}: {_STATES[key.state]}{ended}{why}")
-    typer.echo(f"    {print_of[:39]}\n    {print_of[40:]}")
+    _print_of(fingerprint(key.public))
+
+
+def _print_of(fingerprint: str) -> None:
+    fours = in_fours(fingerprint)
+    typer.echo(f"    {fours[:39]}\n    {fours[40:]}")
 
 
 @keys_app.command("make")
@@ -103,11 +115,15 @@ def passphrase(
     remove: Annotated[bool, typer.Option("--remove", help="Take the passphrase away.")] = False,
 ) -> None:
     """Set or change the passphrase of a key (asked at the terminal, or EVIDENCE_PASSPHRASE and EVIDENCE_NEW_PASSPHRASE)."""
-    _ring().set_passphrase(name, remove=remove)
+    ring = _ring()
+    ring.set_passphrase(name, remove=remove)
     typer.echo(
         f"{name}: {'has no passphrase any more' if remove else 'has a new passphrase'}; the key and its fingerprint are the same"
     )
     typer.echo("Copies of the key file made before still open as before.")
+    document = ring.document()
+    if name == "shop" and document and document[1] == "open" and not remove:
+        typer.echo("The key that signs PDFs has no passphrase yet: evidence keys passphrase document")
 
 
 @keys_app.command("rotate")
@@ -132,14 +148,25 @@ def revoke(
     date: Annotated[str, typer.Option(help="Since when it is not to be trusted; default: today.")] = "",
 ) -> None:
     """End a key that is lost or may be in other hands. It cannot be taken back."""
-    statement = _ring().revoke(name, _date(date), reason)
+    ring = _ring()
+    statement = ring.revoke(name, _date(date), reason)
     typer.echo(f"{name}: revoked. Statement: {statement}")
+    if name == "document":
+        typer.echo(
+            "It signs no more PDFs; the next report makes another key. Tell everybody who holds its fingerprint, on paper: "
+            "the statement is not signed. Its certificate is kept beside the statement, for PDFs that it signed before."
+        )
+        return
     if statement.suffix == ".txt":
         typer.echo("The private key is gone, so the statement is not signed: hand it over yourself, on paper.")
     typer.echo(
         "Tell everybody who holds the fingerprint. Heads signed before stand as far as a time-stamp, a witness or a copy in "
         f"other hands shows that they were there before that day. New heads stay unsigned until 'evidence keys make {name}'."
     )
+    if name == "shop" and ring.document():
+        typer.echo(
+            "The key that signs PDFs lay beside it and still signs. To end it too: evidence keys revoke document"
+        )
 
 
 @keys_app.command("export")
@@ -150,16 +177,22 @@ def export(
     """Write what others need: the public key, its fingerprint, statements on earlier keys. Nothing secret."""
     from evidence.errors import OutputUnusable
     from evidence.record.checkpoint import fingerprint, read_public_pem
+    from evidence.report.writing import whole_file
 
     files = _ring().public_files(name)
     print_of = in_fours(fingerprint(read_public_pem(files[f"{name}.pem"])))
     files["fingerprint.txt"] = f"{print_of[:39]}\n{print_of[40:]}\n".encode()
     try:
         out.mkdir(parents=True)
-        for file, data in files.items():
-            (out / file).write_bytes(data)
     except OSError as err:
-        raise OutputUnusable(f"cannot be written: {err.strerror}", item=str(out), advice="Name a new folder.") from None
+        raise OutputUnusable(f"cannot be made: {err.strerror}", item=str(out), advice="Name a new folder.") from None
+    try:
+        for file, data in files.items():
+            with whole_file(out / file) as stream:
+                stream.write(data)
+    except EvidenceError:
+        shutil.rmtree(out, ignore_errors=True)  # the same command works once there is room
+        raise
     typer.echo(f"{out}: {', '.join(files)}")
 
 

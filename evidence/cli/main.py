@@ -111,6 +111,9 @@ app.command("schema")(making.schema)
 app.command("demo")(making.demo)
 
 
+_UNFINISHED = "What was acknowledged before is recorded; 'evidence recheck' says where the workspace stands."
+
+
 def run() -> None:
     """Run the command line; errors that a person can mend become one message and an exit code."""
     try:
@@ -120,6 +123,10 @@ def run() -> None:
         sys.exit(int(err.exit_code))
     except BrokenPipeError:  # the reader of a pipe has gone: no error of ours
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(int(ExitCode.REFUSED))
+    except OSError as err:  # of a place that no command speaks of itself, such as the folder for temporary files
+        place = "" if err.filename is None else os.fsdecode(err.filename)
+        tell_error(EvidenceError(f"the system refused it: {err.strerror or err}", item=place, advice=_UNFINISHED))
         sys.exit(int(ExitCode.REFUSED))
     except KeyboardInterrupt:
         typer.echo("evidence: stopped; what was not finished is not recorded", err=True)

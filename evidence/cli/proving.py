@@ -10,7 +10,7 @@ import typer
 
 from evidence.cli.common import desk, print_json, shown, stop, table, workspace_folder
 from evidence.cli.telling_heads import head_line, in_fours, stamp_words, standing_json, standing_row
-from evidence.errors import EvidenceError, ExitCode, OutputUnusable
+from evidence.errors import EvidenceError, ExitCode
 
 if TYPE_CHECKING:
     from evidence.record.handed import HandedHead
@@ -104,10 +104,9 @@ def line(
     )
     if out:
         _write(out, given.to_bytes())
-        typer.echo(
-            f"{out}: {'the signed head with its key' if sealed.signed else 'the head, NOT SIGNED: ' + shown(sealed.problem)}",
-            err=True,
-        )
+        typer.echo(f"{out}: the head{' with its signature and key' if sealed.signed else ''}", err=True)
+    if not sealed.signed:
+        typer.echo(f"The head is NOT SIGNED: {shown(sealed.problem)}", err=True)
 
 
 @heads_app.command("witness")
@@ -266,7 +265,7 @@ def timestamp(
         print_json(
             [
                 {
-                    "entries": r.head.size, "state": r.state, "authority": r.url, "problem": r.problem,
+                    "dossier": r.dossier, "entries": r.head.size, "state": r.state, "authority": r.url, "problem": r.problem,
                     "time": r.found.time.isoformat() if r.found and r.found.time else None,
                     "chain_trusted": bool(r.found and r.found.chain_trusted),
                 }
@@ -276,7 +275,7 @@ def timestamp(
     else:
         for r in results:
             words = f"{stamp_words(r.found)}" if r.found else f"QUEUED, {shown(r.problem)}"
-            typer.echo(f"head of {r.head.size} entries: {r.state + ', ' if r.found else ''}{words}")
+            typer.echo(f"{shown(r.dossier)}, head of {r.head.size} entries: {r.state + ', ' if r.found else ''}{words}")
         if any(r.state == "queued" for r in results):
             typer.echo(
                 "The wish is kept; the next 'evidence timestamp' asks again. Until then: 'evidence heads line' and a message."
@@ -317,7 +316,7 @@ def _read(file: Path) -> bytes:
 
 
 def _write(file: Path, data: bytes) -> None:
-    try:
-        file.write_bytes(data)
-    except OSError as err:
-        raise OutputUnusable(f"cannot be written: {err.strerror}", item=str(file)) from None
+    from evidence.report.writing import whole_file
+
+    with whole_file(file) as stream:
+        stream.write(data)

@@ -75,6 +75,7 @@ def _command(kind: str) -> Callable[..., None]:
 def _exhibit() -> Callable[..., None]:
     def command(dossier: str, files: list[Path] | None, as_json: bool, **fields: Any) -> None:
         from evidence.capture.sources import heap_of
+        from evidence.cli.telling_heads import head_json, head_line
         from evidence.usecases.record import record_heap, record_one
 
         given = _given("exhibit", fields)
@@ -90,12 +91,17 @@ def _exhibit() -> Callable[..., None]:
         refused = [*skipped, *result.refused]
         if as_json:
             print_json(
-                {"recorded": [[e.label, e.summary] for e in result.entered], "refused": [list(r) for r in refused]}
-            )
+                {
+                    "recorded": [[e.label, e.summary] for e in result.entered], "refused": [list(r) for r in refused],
+                    "head": head_json(result.head) if result.head else None,
+                }
+            )  # fmt: skip
         for entered in () if as_json else result.entered:
             _tell(entered, as_json=False)
         for note in notes:
             typer.echo(f"note: {shown(note)}", err=True)
+        if result.head and not as_json:
+            typer.echo(head_line(result.head))
         for name, why in () if as_json else refused:
             typer.echo(f"not taken: {shown(name)}: {why}", err=True)
         if refused:

@@ -64,12 +64,11 @@ def _day(text: str) -> dt.date | None:
 def _write_calendar(file: Path, found: Sequence[Matter], now: dt.datetime) -> None:
     from evidence import __version__
     from evidence.claim.day_file import day_file
+    from evidence.report.writing import whole_file
 
     titled = [(m.title, d) for m in found for d in m.standing.ahead]
-    try:
-        file.write_bytes(day_file(titled, now.replace(microsecond=0), f"evidence {__version__}"))
-    except OSError as err:
-        raise EvidenceError(f"the calendar file cannot be written: {err.strerror}", item=str(file)) from err
+    with whole_file(file) as stream:
+        stream.write(day_file(titled, now.replace(microsecond=0), f"evidence {__version__}"))
     typer.echo(f"{len(titled)} days written to {file}", err=True)
 
 

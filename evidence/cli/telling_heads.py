@@ -13,12 +13,6 @@ if TYPE_CHECKING:
     from evidence.usecases.heads import SealedHead
 
 
-KEY_ADVICE = (
-    "Print its fingerprint ('evidence keys list'), keep a copy of the folder 'keys' in a safe place, and set a passphrase: "
-    "'evidence keys passphrase'."
-)
-
-
 def in_fours(fingerprint: str) -> str:
     """A fingerprint as it is printed on paper and read out: groups of four."""
     return " ".join(fingerprint[i : i + 4] for i in range(0, len(fingerprint), 4))

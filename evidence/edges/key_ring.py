@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 DOCUMENT = "document.pem"  # key and certificate that sign PDFs, in one file
+PDFS = "document"  # its name at the command line
 _LISTED = "'evidence keys list' shows them."
 _PRIVATE_END = re.compile(rb"-----END (?:ENCRYPTED )?PRIVATE KEY-----\n")
 _NAME = re.compile(r"[a-z0-9][a-z0-9-]{0,39}")
@@ -46,6 +47,13 @@ class KeyRing:
                 found.append(KnownKey(name=file.stem, public=public, state=_state(file.with_suffix(".key"))))
         former = [self._former_key(file, public) for file in former_files(self._folder) if (public := _public(file))]
         return found + sorted(former, key=lambda k: (k.ended or dt.date.min, k.public))
+
+    def document(self) -> tuple[str, KeyState] | None:
+        """The key that signs PDFs, where there is one: fingerprint of its certificate, and whether it has a passphrase."""
+        if self._closed() or not (self._folder / DOCUMENT).exists():
+            return None
+        data = (self._folder / DOCUMENT).read_bytes()
+        return _certificate_print(data), "locked" if locked(data) else "open"
 
     def loose(self) -> list[str]:
         """What others on this machine could read or change, and how to mend it."""
@@ -76,7 +84,7 @@ class KeyRing:
 
     def make(self, name: str) -> KnownKey:
         """Make a key. The shop's may be made anew after the old one was revoked."""
-        if not _NAME.fullmatch(name) or name == "document":
+        if not _NAME.fullmatch(name) or name == PDFS:
             raise EvidenceError(
                 "a key's name has small letters, digits and hyphens, 40 at most",
                 item=name,
@@ -94,7 +102,7 @@ class KeyRing:
         """Encrypt a key under a new passphrase, or under none. ``document`` names the key that signs PDFs."""
         from cryptography.hazmat.primitives.serialization import load_pem_private_key
 
-        file = self._folder / (DOCUMENT if name == "document" else f"{name}.key")
+        file = self._folder / (DOCUMENT if name == PDFS else f"{name}.key")
         if not file.exists():
             raise NotFound("there is no such key", item=name, advice=_LISTED)
         refuse_loose(file)
@@ -124,6 +132,11 @@ class KeyRing:
         """Replace a key; returns the new one and the statement, which both keys have signed. The old one signs no more."""
         from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
+        if name == PDFS:
+            raise EvidenceError(
+                "the key that signs PDFs has no successor", item=name,
+                advice="End it with 'evidence keys revoke document': the next report makes another.",
+            )  # fmt: skip
         file = self.get(name)
         old, public = _unlocked(file), file.public()
         passphrase = remembered(f"the {name} key") if locked(file.private_file.read_bytes()) else None
@@ -139,7 +152,12 @@ class KeyRing:
         return self._named(name), statement
 
     def revoke(self, name: str, date: dt.date, reason: str) -> Path:
-        """End a key without a successor; returns the statement. A lost key is revoked by a text that it cannot sign."""
+        """End a key without a successor; returns the statement. A lost key is revoked by a text that it cannot sign.
+
+        ``document`` is the key that signs PDFs: its certificate is kept, and the next report makes another key.
+        """
+        if name == PDFS:
+            return self._end_document(date, _line(reason))
         file = KeyFile(self._folder, name)
         public = _public(file.public_file) if file.public_file.exists() else None
         if public is None:
@@ -156,6 +174,25 @@ class KeyRing:
                 file.public_file.unlink()
                 flush_folder(self._folder)
         return statement
+
+    def _end_document(self, date: dt.date, reason: str) -> Path:
+        file, folder = self._folder / DOCUMENT, self._folder / FORMER
+        if not file.exists():
+            raise NotFound("there is no such key", item=PDFS, advice=_LISTED)
+        data = file.read_bytes()
+        print_of = _certificate_print(data)
+        said = Statement(key=print_of, date=date, reason=reason).text().encode()
+        start = f"{PDFS}-{print_of[:8]}"
+        with disk_in_words("the keys", self._folder):
+            made_folder(folder, 0o700)
+            with alone_in(folder):
+                put_file(folder / f"{start}.crt", _PRIVATE_END.split(data, maxsplit=1)[-1], 0o444)
+                put_file(folder / f"{start}.revoked.txt", said, 0o444)
+                flush_folder(folder)
+            with alone_in(self._folder):
+                file.unlink()
+                flush_folder(self._folder)
+        return folder / f"{start}.revoked.txt"
 
     def public_files(self, name: str) -> dict[str, bytes]:
         """What others need of a key: its public part, and the statements on those before it. Nothing secret."""
@@ -220,6 +257,17 @@ def _public(file: Path) -> bytes | None:
         return read_public_pem(file.read_bytes())
     except (ValueError, OSError):
         return None
+
+
+def _certificate_print(data: bytes) -> str:
+    """SHA-256 of the certificate in a file of key and certificate; empty where it cannot be read."""
+    from cryptography.hazmat.primitives.hashes import SHA256
+    from cryptography.x509 import load_pem_x509_certificate
+
+    try:
+        return load_pem_x509_certificate(data).fingerprint(SHA256()).hex()
+    except ValueError:
+        return ""
 
 
 def _line(reason: str) -> str:

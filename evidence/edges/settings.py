@@ -93,6 +93,8 @@ def read_settings(folder: Path) -> Settings:
             "this folder is not a workspace (it has no settings.toml)", item=str(folder),
             advice="Make one with 'evidence workspace DIR', or name another with --workspace.",
         ) from None  # fmt: skip
+    except OSError as err:
+        raise WorkspaceUnusable(f"the settings cannot be read: {err.strerror}", item=str(file)) from None
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as err:
         raise MistakesFound([Mistake(str(file), 0, 0, "", f"cannot be read as TOML: {err}")]) from None
     if isinstance(raw.get("format"), int) and raw["format"] > 1:

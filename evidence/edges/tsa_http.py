@@ -57,10 +57,16 @@ def _answer(url: str, query: tsp.TimeStampReq) -> bytes:
     try:
         return bytes(asyncio.run(HTTPTimeStamper(url, timeout=_SECONDS).async_request_tsa_response(query)).dump())
     except (TimestampRequestError, OSError, TimeoutError) as err:
-        why = str(err.__cause__ or err) or "no answer in time"
+        why = _plain(err.__cause__ or err)
         raise AuthorityFailed(f"could not be reached, or gave no time-stamp answer: {why}", item=url) from None
     except (ValueError, TypeError) as err:
         raise AuthorityFailed(f"gave no time-stamp answer: {err}", item=url) from None
+
+
+def _plain(err: BaseException) -> str:
+    """Why nobody answered, without what only a programmer reads."""
+    reason = getattr(err, "os_error", err)  # the library wraps the system's reason in its own words
+    return str(getattr(reason, "strerror", "") or reason) or "no answer in time"
 
 
 def _refusal(answer: bytes) -> str:

@@ -25,12 +25,18 @@ def mistakes_of(
     """One :class:`Mistake` for each thing wrong; ``locate`` maps a path inside the record to line and column."""
     found: list[Mistake] = []
     for problem in err.errors(include_url=False, include_context=True):
-        path = tuple(p for p in problem["loc"] if not _is_branch(p))
+        path = _path(problem["loc"], unknown=problem["type"] == "extra_forbidden")
         message, right = _words(problem, cls, path)
         line, column = locate(path)
         where = ".".join(str(p + 1) if isinstance(p, int) else p for p in path)
         found.append(Mistake(file, line, column, f"{item}, {where}" if where else item, message, right))
     return found
+
+
+def _path(loc: Path, *, unknown: bool) -> Path:
+    """``loc`` as the author knows it; a field that nobody knows is his own word, whatever it looks like."""
+    kept = loc[-1:] if unknown else ()
+    return (*(p for p in loc[: len(loc) - len(kept)] if not _is_branch(p)), *kept)
 
 
 def _is_branch(part: str | int) -> bool:

@@ -10,12 +10,14 @@ from __future__ import annotations
 import base64
 import binascii
 import datetime as dt
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 
 from evidence.record.checkpoint import Note, Signature, fingerprint, key_id, right
 
 KEY = "evidence-key/"
+_FINGERPRINT = re.compile("[0-9a-f]{64}")
 Sign = Callable[[bytes], bytes]
 
 
@@ -53,7 +55,7 @@ def read_statement(text: str) -> Statement:
     except ValueError:
         raise ValueError("the date cannot be read") from None
     made = Statement(key=key, date=date, reason=lines[-2].removeprefix("reason "), successor=successor)
-    if made.text() != text or len(key) != 64 or (successor is not None and len(successor) != 32):
+    if made.text() != text or not _FINGERPRINT.fullmatch(key) or (successor is not None and len(successor) != 32):
         raise ValueError("no statement on a key")
     return made
 

@@ -92,9 +92,8 @@ def whole_file(out: Path) -> Iterator[IO[bytes]]:
                 item=str(out),
                 advice="Make room or choose another place with -o, and run the same command again.",
             ) from err
-        raise OutputUnusable(
-            f"cannot be written: {err.strerror or err}", item=str(out), advice="Choose another place for the file."
-        ) from err
+        why = f"cannot be written: {err.strerror or err}" if out.parent.is_dir() else "its folder does not exist"
+        raise OutputUnusable(why, item=str(out), advice="Choose another place for the file.") from err
     finally:
         with contextlib.suppress(OSError):
             part.unlink(missing_ok=True)

@@ -20,16 +20,21 @@ from fractions import Fraction
 
 from evidence.model.dossier import Dossier
 from evidence.record.head import Head
+from evidence.review.left_readable import LeftReadable
 from evidence.rules.assessment import Answer, Assessment, Candidate, FindingResult, Status
 from evidence.rules.weighing import level
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Choice:
-    """What is left out: records by name or number, and files of exhibits whose record stays."""
+    """What is left out: records by name or number, and files of exhibits whose record stays.
+
+    ``text_stays``: those of the latter whose record may show what was read from the file.
+    """
 
     records: tuple[str, ...] = ()
     files: tuple[str, ...] = ()
+    text_stays: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,6 +59,7 @@ class Disclosure:
     assessment: Assessment  # of what is shown
     left_out: tuple[LeftOut, ...] = ()
     withheld_files: Mapping[str, str] = field(default_factory=dict)  # SHA-256 -> "Exhibit 9"
+    readable: tuple[LeftReadable, ...] = ()  # what records still say of files that are withheld
 
     @property
     def subjects(self) -> tuple[int, ...]:

@@ -17,6 +17,10 @@ _ANSWERS = {
     "gap": "A hand-over record for that time: from whom to whom, when, where, in which container with which seal; or a "
     "statement of whoever had it.",
     "seal_changed": "A record of who opened the seal, when and why, and of the new seal.",
+    "seal_unknown": "A record of who put that seal on, and when; a picture that shows its number.",
+    "seal_used_again": "Pictures of both seals with their numbers; the seals themselves, kept.",
+    "examined_sealed": "A record of who opened the seal for it, when, and of the new seal; or that it was looked at through its "
+    "container.",
     "container_changed": "A record of who packed it anew, when and why.",
 }
 _ANSWER = "A statement of those named how it came from one to the other; the paper of the carrier or of the store."

@@ -43,6 +43,7 @@ class PhotoMarks:
     processed_with: str = ""  # ProcessingSoftware of the EXIF block
     creator_tool: str = ""  # of the XMP packet
     edits: int = 0  # entries in the XMP packet's history
+    packet_taken: str = ""  # time of capture in the XMP packet, ISO 8601
     taken: str = ""  # DateTimeOriginal as written
     digitised: str = ""  # DateTimeDigitized
     changed: str = ""  # DateTime

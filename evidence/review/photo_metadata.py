@@ -72,6 +72,13 @@ def _times(photo: Photo, marks: PhotoMarks) -> Iterator[Sign]:
     if taken and digitised and abs(taken - digitised) > APART:
         said = f"taken {shown(taken)}, turned into a file {shown(digitised)}, by the file's own times"
         yield sign_of("digitised_apart", photo, said)
+    packet = packet_moment(marks.packet_taken)
+    if taken and packet and abs(taken - packet) > APART:
+        said = (
+            f"taken {shown(taken)} by the EXIF block, {marks.packet_taken} by the XMP packet of the same file "
+            f"({lapse(abs(taken - packet))} apart on the clock's face)"
+        )
+        yield sign_of("packet_time_apart", photo, said)
 
 
 def _sizes(photo: Photo, marks: PhotoMarks) -> Iterator[Sign]:
@@ -135,6 +142,16 @@ def moment(text: str) -> dt.datetime | None:
         return dt.datetime(*(int(g) for g in match.groups()))  # type: ignore[arg-type]  # noqa: DTZ001 - a camera's clock has no zone
     except ValueError:
         return None
+
+
+_ISO: Final = re.compile(r"(\d{4})-(\d\d)-(\d\d)T(\d\d):(\d\d):(\d\d)", re.ASCII)
+
+
+def packet_moment(text: str) -> dt.datetime | None:
+    """The clock's face in a time as an XMP packet writes it (ISO 16684-1, 8.2.1.2), without its offset; None where it is
+    not told to the second."""
+    match = _ISO.match(text)
+    return moment("{}:{}:{} {}:{}:{}".format(*match.groups())) if match else None
 
 
 def shown(time: dt.datetime) -> str:

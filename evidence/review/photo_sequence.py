@@ -75,11 +75,12 @@ def _signs(shots: Sequence[_Shot], there: set[int]) -> Iterator[Sign]:
     timed = all(s.at for s in shots)
     ordered = sorted(shots, key=lambda s: (s.at or dt.datetime.min, s.number))  # noqa: DTZ901 - the clock has no zone
     gaps: list[tuple[_Shot, _Shot, list[int]]] = []
+    told: set[int] = set()  # of this shoot: where the numbers go back, more than one pair spans the same gap
     for one, next_ in pairwise(ordered):
         pause = next_.at - one.at if one.at and next_.at else None
         if pause is not None and pause > _PAUSE:
             yield from _told(gaps)
-            gaps = []
+            gaps, told = [], set()
         if next_.number == one.number:
             if next_.photo.sha256 != one.photo.sha256:
                 yield _sign(
@@ -97,10 +98,11 @@ def _signs(shots: Sequence[_Shot], there: set[int]) -> Iterator[Sign]:
                     "but carries the lower number",
                 )  # fmt: skip
             continue
-        missing = [n for n in between if n not in there]
+        missing = [n for n in between if n not in there and n not in told]
         widest = _WIDEST_UNTIMED if pause is None else _WIDEST if pause <= _PAUSE else 0
         if missing and len(between) <= widest:
             gaps.append((one, next_, missing))
+            told.update(missing)
     yield from _told(gaps)
 
 

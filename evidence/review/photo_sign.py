@@ -15,7 +15,7 @@ from evidence.review.photo_marks import PhotoMarks
 
 Code = Literal[
     "same_file", "same_picture", "edited_with", "edit_history", "changed_later", "changed_before_taken",
-    "digitised_apart", "size_contradicts", "turned_pixels", "maker_incomplete", "no_camera_data", "thumbnail_differs",
+    "digitised_apart", "packet_time_apart", "size_contradicts", "turned_pixels", "maker_incomplete", "no_camera_data", "thumbnail_differs",
     "tables_of_software", "tables_apart", "progressive", "place_apart", "place_not_stated_one", "too_far_too_soon",
     "numbers_missing", "numbers_backwards", "number_twice", "credentials_present", "credentials_valid",
     "credentials_invalid",
@@ -127,6 +127,11 @@ MEANINGS: Final[dict[Code, Meaning]] = {
         "Two times of capture",
         "A scan of a print carries the time of the photo and that of the scan.",
         "Which of the two times is right.",
+    ),
+    "packet_time_apart": Meaning(
+        "Two blocks of metadata tell different times of capture",
+        "Programs write one of the two in another zone, or the time at which they made a copy.",
+        "Which of the two times is right, or who wrote either.",
     ),
     "size_contradicts": Meaning(
         "Size in the metadata is not that of the picture",

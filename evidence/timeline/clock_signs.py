@@ -122,8 +122,23 @@ def _one_file(exhibit: Recorded[Exhibit], clocks: Clocks) -> Iterator[Sign]:
             text=f"changed {read.changed.given}, which is before it was captured ({read.captured.given})",
             limits="One of the two was written by a clock that was wrong, in another zone, or by a program.",
         )  # fmt: skip
-    taken = exhibit.value.taken
+    yield from _recorders_word(exhibit, clocks)
+
+
+def _recorders_word(exhibit: Recorded[Exhibit], clocks: Clocks) -> Iterator[Sign]:
+    """What the recorder says of the capture, against the device's clock: put right, or as it stands."""
+    taken, read = exhibit.value.taken, exhibit.value.read
     c = clocks.corrections.get(exhibit.subject)
+    captured = read.captured if read else None
+    if taken and captured and c is None:
+        apart = max(taken.span.earliest - captured.span.latest, captured.span.earliest - taken.span.latest)
+        if apart > _NOTICEABLE:
+            yield Sign(
+                kind="times_disagree", records=(exhibit.label,),
+                text=f"taken {taken.words()} by the recorder's word, captured {captured.words()} by the device's clock: "
+                     f"{length(microseconds(apart))} apart or more",
+                limits="The device's clock is held against no reference, so either may be wrong; the rules use the recorder's word.",
+            )  # fmt: skip
     if (
         taken
         and c
@@ -181,11 +196,13 @@ def _beside_references(correction: Correction, gps: When) -> Iterator[Sign]:
 
 def _differ(exhibit: Recorded[Exhibit], captured: When, other: When, what: str, limits: str) -> Iterator[Sign]:
     apart = max(other.span.earliest - captured.span.latest, captured.span.earliest - other.span.latest)
-    if captured.zone_known and other.zone_known and apart > _NOTICEABLE:
+    # Where a zone is not known its span reaches over all zones: what lies outside of that is apart in every one.
+    if apart > _NOTICEABLE:
+        known = captured.zone_known and other.zone_known
+        by = length(microseconds(other.span.middle - captured.span.middle if known else apart))
         yield Sign(
             kind="times_disagree", records=(exhibit.label,),
-            text=f"captured {captured.given}, but {what} is {other.given}: "
-                 f"{length(microseconds(other.span.middle - captured.span.middle))} apart",
+            text=f"captured {captured.given}, but {what} is {other.given}: {by} apart" + ("" if known else " or more, in any zone"),
             limits=limits,
         )  # fmt: skip
 

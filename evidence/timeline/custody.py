@@ -26,7 +26,7 @@ class CustodyFault:
 
     Codes: gap, overlap, not_holder, never_received, seal_changed, container_changed, examined_unheld,
     examined_elsewhere, examined_after_end, released_after_end, times; in doubt also: order, origin, colleagues,
-    seal_not_stated, seal_differs, examined_when.
+    seal_not_stated, seal_differs, seal_unknown, seal_used_again, examined_sealed, examined_when.
     """
 
     code: str
@@ -192,6 +192,17 @@ def _closures(chain: Chain, order: Sequence[Link]) -> Iterator[CustodyFault]:
                     chain, "seal_changed", f"{link.record} opens the seal {link.seal_opened} on {chain.item}; the seal "
                     f"put on was {seal} ({sealed_in}).", records,
                 )  # fmt: skip
+            elif not seal and plain(link.seal_opened) != plain(chain.seal):
+                yield _fault(
+                    chain, "seal_unknown", f"{link.record} opens the seal {link.seal_opened} on {chain.item}; who put it on, "
+                    "and when, is not on record.", (link.record,), certain=False,
+                )  # fmt: skip
+            if link.seal and plain(link.seal) == plain(link.seal_opened):
+                yield _fault(
+                    chain, "seal_used_again", f"{link.record} opens the seal {link.seal} on {chain.item} and puts on one of the "
+                    "same number: a numbered seal is used once, so the number no longer shows an opening.", (link.record,),
+                    certain=False,
+                )  # fmt: skip
             seal, sealed_in = link.seal, link.record
         elif seal and link.seal and plain(link.seal) != plain(seal):
             yield _fault(
@@ -227,10 +238,29 @@ def _examined(chain: Chain, order: Sequence[Link]) -> Iterator[CustodyFault]:
             yield wrong[0] if handling.sure else replace(wrong[0], certain=False)
         elif wrong:
             unclear.append(handling.record)
+        else:
+            yield from _under_seal(chain, handling, order)
     if unclear:
         yield _fault(
             chain, "examined_when", f"In whose hands {chain.item} was at {enumerated(unclear)} cannot be told: the times "
             "given leave more than one holder open.", tuple(unclear), certain=False,
+        )  # fmt: skip
+
+
+def _under_seal(chain: Chain, handling: Handling, order: Sequence[Link]) -> Iterator[CustodyFault]:
+    """An examination for which no seal was opened; where a hand-over may lie on either side of it, nothing is said."""
+    places = list(_places(handling.span, order))
+    if not handling.sure or handling.used or len(places) != 1 or places[0][0] != "with":
+        return
+    seal, sealed_in = "", ""
+    for link in order[: places[0][1] + 1]:
+        if link.seal or link.seal_opened:
+            seal, sealed_in = link.seal, link.record
+    if seal:
+        yield _fault(
+            chain, "examined_sealed", f"{chain.item} was examined ({handling.record}) while under seal {seal} ({sealed_in}): "
+            "that it was opened is not on record, and whether it was looked at through its container is not said.",
+            (handling.record, sealed_in), certain=False,
         )  # fmt: skip
 
 

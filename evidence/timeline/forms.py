@@ -242,7 +242,7 @@ def _commands(
         f"evidence record custody-transfer {short} --item {_quoted(row.word)} --released-by {_quoted(giver.word or 'RELEASED-BY')} "
         f"--received-by {_quoted(receiver.word or 'RECEIVED-BY')} --time {_quoted(filled.when or 'DATE TIME')} "
         f"--place {_quoted(filled.place or 'PLACE')} --purpose {_quoted(filled.purpose or 'PURPOSE')} --both-signed yes "
-        f"--exhibits {name}"
+        f"--condition CONDITION --exhibits {name}"
         for row in rows
     ]  # fmt: skip
     return (scan, *transfers)

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
-from evidence.errors import NotFound
+from evidence.errors import EvidenceError, NotFound
 from evidence.model.dossier import Dossier
+from evidence.model.when import known_zone, span_of
 from evidence.ports import Desk, Reader
 from evidence.timeline.custody import Chain, CustodyFault, chains, doubts_of, faults_of
 from evidence.timeline.forms import Filled, HandoverSheet, LabelCard, handover_sheet, label_card
@@ -52,8 +53,20 @@ def handover_form(
 ) -> HandoverSheet:
     """A hand-over form for the items named; the parties by short name or number, or empty. Nothing is written."""
     view = custody_of(desk, dossier, items)
+    if filled.when:
+        _moment(filled.when, view.dossier.opening.zone or desk.zone)
     sides = [_party(desk, dossier, word) if word else "" for word in (giver, receiver)]
     return handover_sheet(view.dossier, view.chains, desk.recorder.firm, sides[0], sides[1], filled)
+
+
+def _moment(text: str, zone: str) -> None:
+    """Refuse what could not be recorded as the time of the hand-over afterwards."""
+    try:
+        span_of(text, known_zone(zone) if zone else None)
+    except ValueError as err:
+        raise EvidenceError(
+            str(err), item="--when", advice="Write it as 2026-03-02 14:30, or leave it out for a blank."
+        ) from None
 
 
 def _party(desk: Desk, dossier: str, word: str) -> str:

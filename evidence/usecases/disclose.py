@@ -8,7 +8,7 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from itertools import islice
 
-from evidence.errors import EvidenceError, HeadBehind, KeyUnusable, NotFound, WouldStrengthen
+from evidence.errors import EvidenceError, HeadBehind, KeyUnusable, NotFound, StaysReadable, WouldStrengthen
 from evidence.model.dossier import Dossier, Step, fold
 from evidence.model.exhibit import Exhibit
 from evidence.model.kinds import label_of
@@ -18,6 +18,7 @@ from evidence.record.checkpoint import checkpoint_text, fingerprint, public_pem,
 from evidence.record.entry import Entry, Header, step_of
 from evidence.record.head import ORIGIN, Head
 from evidence.review.disclosing import Choice, Disclosure, Gain, LeftOut, culprits, gains
+from evidence.review.left_readable import LeftReadable, left_readable
 from evidence.usecases.assess import assess_held
 from evidence.usecases.heads import head_of, seal_head
 from evidence.usecases.pen import need
@@ -38,7 +39,8 @@ class SignedText:
 def disclosure(desk: Desk, dossier: str, choice: Choice, at: str = "") -> Disclosure:
     """Gather what is shown of a dossier, after its head is signed. Nothing is written to the ledger.
 
-    A choice that would make a conclusion stronger is refused (:class:`WouldStrengthen`) and the records are named.
+    A choice that would make a conclusion stronger is refused (:class:`WouldStrengthen`) and the records are named. So is
+    one that withholds a file while its record says what is in it (:class:`StaysReadable`), unless that is allowed.
     """
     with desk.ledgers.reading() as view:
         ledger = need(view, dossier)
@@ -46,12 +48,16 @@ def disclosure(desk: Desk, dossier: str, choice: Choice, at: str = "") -> Disclo
     with desk.ledgers.reading() as view:
         records = {k.subject: k for k in (_record(view, ledger, which) for which in choice.records)}
         exhibits = [_record(view, ledger, which) for which in choice.files]
+        allowed = {_record(view, ledger, which).subject for which in choice.text_stays}
         steps, left_out = [], []
         for entry in islice(view.entries(ledger), head.size):
             steps.append(step_of(entry))
             if known := records.get(steps[-1].subject):
                 left_out.append(_left_out(entry, known))
     whole, shown = fold(ledger, steps), fold(ledger, _without(steps, frozenset(records)))
+    files = {file: label_of(e.kind, e.number) for e in exhibits for file in _files(e, steps)}
+    readable = left_readable(shown, files)
+    _may_be_read([r for r in readable if r.content and r.subject not in allowed], shown)
     assessment = assess_held(desk, shown)
     if records and gains(total := assess_held(desk, whole, firmness=False), assessment):
         raise _refusal(
@@ -60,8 +66,7 @@ def disclosure(desk: Desk, dossier: str, choice: Choice, at: str = "") -> Disclo
         )
     return Disclosure(
         head=head, at=_moment(at, whole, dossier), whole=whole, shown=shown, assessment=assessment,
-        left_out=tuple(left_out),
-        withheld_files={file: label_of(exhibit.kind, exhibit.number) for exhibit in exhibits for file in _files(exhibit, steps)},
+        left_out=tuple(left_out), withheld_files=files, readable=readable,
     )  # fmt: skip
 
 
@@ -115,6 +120,25 @@ def _left_out(entry: Entry, known: Known) -> LeftOut:
 def _without(steps: Sequence[Step], withheld: frozenset[str]) -> Iterator[Step]:
     """The steps as a receiver has them: what stands in a content is gone where it is withheld."""
     return (replace(s, body=None, reason="", via="", value=None) if s.subject in withheld else s for s in steps)
+
+
+def _may_be_read(unasked: Sequence[LeftReadable], shown: Dossier) -> None:
+    """Refuse what nobody said may stay readable."""
+    if not unasked:
+        return
+    said = "\n".join(f"  {r.label} ({_summary(shown, r)}) would still say:\n{r.words()}" for r in unasked)
+    leave = " ".join(f"--withhold '{r.label.lower()}'" for r in unasked)
+    stay = " ".join(f"--text-stays '{r.label.lower()}'" for r in unasked)
+    raise StaysReadable(
+        f"the file would be withheld, but its record says what is in it\n{said}",
+        advice=f"Leave the whole record out: {leave} (a copy with areas blacked out can stay). Or, if the receiver may read "
+        f"it: {stay}. Nothing was written.",
+    )
+
+
+def _summary(shown: Dossier, readable: LeftReadable) -> str:
+    record = shown.get(readable.subject)
+    return record.value.summary() if record else ""
 
 
 def _refusal(records: Mapping[str, Known], gained: Callable[[frozenset[str]], Sequence[Gain]]) -> WouldStrengthen:

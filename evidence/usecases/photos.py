@@ -50,6 +50,9 @@ def signs_of(
     _index(desk, files, shower)
     own = [sha256 for sha256 in files if sha256 not in unread]
     alike = desk.likeness.alike(own)
+    if desk.likeness.damaged:  # found by comparing alone
+        _index(desk, files, shower)
+        alike = desk.likeness.alike(own)
     asked = dict.fromkeys([*own, *(s for pair in alike for s in (pair.sha256, pair.other))])
     with desk.ledgers.reading() as view:
         elsewhere = _elsewhere(view, held.ledger, asked, until)
@@ -72,7 +75,7 @@ def _files(exhibits: Iterable[Recorded[Exhibit]]) -> dict[str, FileFacts]:
 
 
 def _index(desk: Desk, files: Mapping[str, FileFacts], progress: Progress) -> None:
-    """Bring the index up to what is recorded: an intake that was interrupted, or a damaged row, leaves it behind."""
+    """Bring the index up to what is recorded: an intake that was interrupted, or damage, leaves it behind."""
     own = list(files.items())
     desk.previews.make(own, progress)
     desk.likeness.add(own, progress)

@@ -21,6 +21,7 @@ from evidence.model.waveform import TraceReading, Waveform
 from evidence.ports import Desk, Known, Progress, Reader, Source, Taken, Writer
 from evidence.timeline.odometer import marks, running_backwards
 from evidence.usecases.authoring import words_context, wrong_kind
+from evidence.usecases.heads import SealedHead, head_of, seal_head
 from evidence.usecases.heeding import heed
 from evidence.usecases.intake import file_notes
 from evidence.usecases.pen import Pen, need, read_dossier, recorder_party
@@ -46,6 +47,7 @@ class HeapResult:
 
     entered: tuple[Entered, ...]
     refused: tuple[tuple[str, str], ...]  # name, why
+    head: SealedHead | None = None  # signed at the end; None where nothing was taken
 
 
 def open_dossier(desk: Desk, fields: Json) -> tuple[str, Entered]:
@@ -127,9 +129,10 @@ def amend_reading(desk: Desk, dossier: str, which: str, reading: TraceReading, r
 
 
 def record_heap(desk: Desk, dossier: str, sources: Sequence[Source], fields: Json, progress: Progress) -> HeapResult:
-    """Take bare files one by one: each that can be taken becomes an exhibit, the others are told."""
+    """Take bare files one by one: each that can be taken becomes an exhibit, the others are told. The head is signed."""
     with desk.ledgers.reading() as view:
         ledger = need(view, dossier)
+        head_of(desk, view, ledger)  # refused here, before anything is stored, where the ledger was rolled back
         base = _validated(Exhibit, fields, _context(desk, view, ledger, view.opening_and_parties(ledger)))
         sizes = view.stored_sizes()
         held = read_dossier(view, ledger).of(Exhibit)
@@ -161,8 +164,8 @@ def record_heap(desk: Desk, dossier: str, sources: Sequence[Source], fields: Jso
             )
             for label, t, notes in entered
         ),
-        refused=tuple(refused),
-    )
+        refused=tuple(refused), head=seal_head(desk, ledger) if entered else None,
+    )  # fmt: skip
 
 
 def _enter_file(desk: Desk, ledger: str, record: Exhibit) -> str:

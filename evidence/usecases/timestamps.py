@@ -7,7 +7,7 @@ that the entries are true, nor when before that they were made.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from evidence.errors import AuthorityFailed, EvidenceError, KeyUnusable
@@ -29,6 +29,7 @@ class HeadStamp:
     url: str
     found: TokenFound | None = None
     problem: str = ""  # why it is queued
+    dossier: str = ""  # its short name, else its title, else the start of its ledger
 
 
 def token_names(files: Iterable[str]) -> list[str]:
@@ -55,7 +56,7 @@ def timestamp(desk: Desk, dossier: str, url: str = "", *, again: bool = False) -
     before = [f for f in tokens(desk, sealed.head) if f.valid]
     waits = [w for w in desk.authority.waiting() if w.head == sealed.head]
     if before and not again and not waits:
-        return [*results, HeadStamp(head=sealed.head, state="stamped before", url="", found=before[0])]
+        return _named(desk, [*results, HeadStamp(head=sealed.head, state="stamped before", url="", found=before[0])])
     if not url and not waits:
         raise EvidenceError(
             "which authority?", item="--authority",
@@ -66,7 +67,15 @@ def timestamp(desk: Desk, dossier: str, url: str = "", *, again: bool = False) -
     for old in waits:
         if old != wanted:
             desk.authority.done(old)
-    return [*results, _stamped(desk, wanted)]
+    return _named(desk, [*results, _stamped(desk, wanted)])
+
+
+def _named(desk: Desk, results: Iterable[HeadStamp]) -> list[HeadStamp]:
+    """Each with the dossier that it is of: what waited may be of another than the one asked about."""
+    with desk.ledgers.reading() as view:
+        rows = {row.id: row for row in view.dossiers("")}
+    names = {ledger: row.name or row.title for ledger, row in rows.items()}
+    return [replace(r, dossier=names.get(r.head.ledger, r.head.ledger[:8])) for r in results]
 
 
 def tokens(desk: Desk, head: Head) -> list[TokenFound]:

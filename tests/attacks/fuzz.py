@@ -17,7 +17,7 @@ def main() -> None:
     """Fuzz one parser until told to stop (``-max_total_time=SECONDS``)."""
     import atheris
 
-    with atheris.instrument_imports(include=["evidence"]):
+    with atheris.instrument_imports(include=["evidence", "PIL", "asn1crypto", "pyhanko", "pyhanko_certvalidator"]):
         from parsers import PARSERS, sound
     name, corpus, *options = sys.argv[1:]
     if options[:1] == ["--bundle"]:

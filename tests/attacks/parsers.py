@@ -1,4 +1,7 @@
-"""Every parser that reads what a bundle brings, or what a shop hands to the register, and what each may raise: anything else is a crash."""
+"""Every parser that reads what a bundle brings, or what a shop hands to the register, and what each may raise: anything else is a crash.
+
+Those of what is handed in with a dossier stand in :mod:`handed_parsers`.
+"""
 
 from __future__ import annotations
 
@@ -6,22 +9,26 @@ import contextlib
 import datetime as dt
 import io
 import tempfile
-from collections.abc import Callable, Mapping
-from functools import cache
+from collections.abc import Callable
+from functools import cache, partial
 from pathlib import Path
 
 from bag_kit import CONTENTS, HEADERS, Files, packed_members
 from evidence.bundle.alone import bag, ledger, seals, signatures
 from evidence.bundle.alone.opening import Fault, Place, Unusable, opened
 from evidence.bundle.alone.verify import check, told
+from evidence.capture import packs
 from evidence.capture.order_table import read_mapping, read_orders
-from evidence.capture.packs import rules_of_files
 from evidence.capture.place_files import read_place
 from evidence.edges.pdf_signature import check_pdf
 from evidence.errors import BadPack, MistakesFound
 from evidence.record.canonical import parse
 from evidence.record.checkpoint import Note, read_checkpoint, read_public_pem
 from evidence.record.entry import Header
+from evidence.rules.vocabulary import Vocabulary
+from handed_parsers import HANDED, sound_handed
+
+from signed_pdfs import signed_pdfs
 
 MEMORY = Path("/dev/shm") if Path("/dev/shm").is_dir() else None
 
@@ -123,21 +130,19 @@ def token(data: bytes) -> None:
 
 
 def pdf(data: bytes) -> None:
-    check_pdf(io.BytesIO(b"%PDF-1.7\n" + data))
+    check_pdf(io.BytesIO(data if data.startswith(b"%PDF-") else b"%PDF-1.7\n" + data))
 
 
 def pack(data: bytes) -> None:
-    rules: Mapping[str, bytes] = {"components.yaml": data}
-    for held in (rules, {**_own_rules(), "packs/x.yaml": data}):
-        with contextlib.suppress(BadPack):
-            rules_of_files(held)
+    with contextlib.suppress(BadPack):
+        packs.rules_of_files({packs.COMPONENTS: data})
+    with contextlib.suppress(BadPack):
+        packs._packs([partial(packs._marked, data, "packs/x.yaml")], _words())
 
 
 @cache
-def _own_rules() -> dict[str, bytes]:
-    from evidence.capture.packs import rule_files
-
-    return {name: data for name, data in rule_files().items() if name == "components.yaml"}
+def _words() -> Vocabulary:
+    return packs.load_vocabulary()
 
 
 MAPPING = b"""format: 1
@@ -177,7 +182,7 @@ def place(data: bytes) -> None:
 PARSERS: dict[str, Callable[[bytes], None]] = {
     "zip": zip_, "names": names, "note": note, "head": head, "key": key, "header": header, "record": record, "manifest": manifest,
     "info": info, "token": token, "pdf": pdf, "pack": pack,
-    "mapping": mapping, "orders": orders, "place": place,
+    "mapping": mapping, "orders": orders, "place": place, **HANDED,
 }  # fmt: skip
 
 
@@ -189,7 +194,12 @@ def sound(files: Files, data: bytes) -> dict[str, list[bytes]]:
     return {
         "zip": [data], "names": [n.encode() for n in files], "note": [of("disclosure.note"), of("head.note")], "head": [of("head.txt"), of("head.note")],
         "key": [of("key.pem")], "header": files[HEADERS].split(b"\n")[:-1], "record": [files[HEADERS] + b"\x00\x00" + files[CONTENTS]],
-        "manifest": [files["manifest-sha256.txt"]], "info": [files["bag-info.txt"]], "token": [d for n, d in files.items() if n.endswith(".tsr")] or [b"0"], "pdf": [of(".pdf")],
-        "pack": [files["data/rules/packs/brakes.yaml"], files["data/rules/components.yaml"][:4000]],
-        "mapping": [MAPPING], "orders": [ORDERS, ORDERS.decode().encode("utf-16")], "place": [PLACE],
+        "manifest": [files["manifest-sha256.txt"]], "info": [files["bag-info.txt"]], "token": [d for n, d in files.items() if n.endswith(".tsr")] or [b"0"], "pdf": signed_pdfs(),
+        "pack": [_first_mechanism(files["data/rules/packs/brakes.yaml"]), files["data/rules/components.yaml"][:4000]],
+        "mapping": [MAPPING], "orders": [ORDERS, ORDERS.decode().encode("utf-16")], "place": [PLACE], **sound_handed(files),
     }  # fmt: skip
+
+
+def _first_mechanism(pack: bytes) -> bytes:
+    head, first, _rest = pack.split(b"\n- id: ", 2)
+    return head + b"\n- id: " + first + b"\n"

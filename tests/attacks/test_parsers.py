@@ -52,6 +52,10 @@ CRASHED = [
             "AAAA////////////////////AA0ADQDwAwAAZGlzY6EA"
         ),
     ),
+    (
+        "dossier",  # a field that nobody knows, written like a mark that the validator itself puts into a place
+        "Zm9ybWF0OiAxCmRvc3NpZXI6IGQKdGl0bGU6IHQKem9uZTogVVRDCm1lYXN1cmVtZW50czoKICAtIG5hbWU6IG0KICAgIGJbeTogdGVjaAo=",
+    ),
 ]
 
 

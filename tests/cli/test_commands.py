@@ -226,8 +226,10 @@ def test_custody_labels_and_forms_by_command(shop, tmp_path):
     (tmp_path / "scan.pdf").write_bytes((tmp_path / "form.pdf").read_bytes())
     words = shlex.split(scan.replace("SCAN.pdf", str(tmp_path / "scan.pdf")))
     assert shop(*words[1:]).stdout.startswith("Exhibit 2: ")
-    filled = transfer.replace("RECEIVED-BY", "'party 1'").replace("DATE TIME", "2026-03-02 09:00").replace("PLACE", "here").replace("PURPOSE", "keeping")
+    filled = transfer.replace("RECEIVED-BY", "'party 1'").replace("DATE TIME", "2026-03-02 09:00").replace("PLACE", "here").replace("PURPOSE", "keeping").replace("CONDITION", "'dry, one scratch'")
     shop(*shlex.split(filled)[1:], "--seal", "S-7")
+    assert "condition: dry, one scratch" in shop("custody", "first").stdout
+    assert "is not a date and time that exists" in shop("custody", "handover", "first", "nut", "-o", tmp_path / "x.pdf", "--when", "2026-13-01", code=2).stderr
     plain = json.loads(shop("custody", "first", "nut", "--json").stdout)
     assert plain["faults"] == []
     link = plain["chains"][0]["links"][0]

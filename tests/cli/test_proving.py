@@ -63,7 +63,7 @@ def test_the_whole_way_of_a_head(shop: Person, person: Callable[..., Person], fo
     assert words.startswith("Please keep this message.")
     owner = person("Bo Finch")
     told = owner("heads", "witness", "head.txt", "-o", "reply.txt")
-    fingerprint = told.split("by voice: ")[1].strip()
+    fingerprint = told.split("by voice: ")[1].splitlines()[0]
     assert "countersigned by Bo Finch" in shop("heads", "accept", "reply.txt", "--key", fingerprint)
     assert "another key than you were told" in shop("heads", "accept", "reply.txt", "--key", "0000", code=2)
     shop("record", "event", "van", "--what", "tow", "--text", "towed", "--time", "2026-03-01", "--basis", "told")
@@ -97,11 +97,54 @@ def test_a_locked_key_is_told_and_signs_at_the_next_chance(shop: Person, folder:
     assert "NOT SIGNED" not in shop("heads", "show", "van")
 
 
+def test_a_report_and_a_head_line_say_that_the_head_is_not_signed(shop: Person, folder: Path, tmp_path: Path) -> None:
+    shop("keys", "make", EVIDENCE_PASSPHRASE="four words far apart")
+    shop("intake", folder)
+    why = "NOT SIGNED: the key is locked and there was nobody to ask for its passphrase"
+    said = shop("report", "van", "-o", tmp_path / "r.pdf")
+    assert f"The record's head is {why}" in said
+    assert "The key that signs PDFs was made." in said
+    assert "It has no passphrase; set one: 'evidence keys passphrase document'." in said
+    assert f"The head is {why}" in shop("heads", "line", "van")
+    assert "does not open the key" in shop("heads", "line", "van", EVIDENCE_PASSPHRASE="another sentence")
+    again = shop("heads", "line", "van", EVIDENCE_PASSPHRASE="four words far apart")
+    assert "NOT SIGNED" not in again + shop("report", "van", "-o", tmp_path / "r.pdf")
+
+
+def test_the_key_of_pdfs_is_listed_locked_and_ended_by_command(shop: Person, folder: Path, tmp_path: Path) -> None:
+    shop("intake", folder)
+    shop("report", "van", "-o", tmp_path / "one.pdf")
+    (document,) = [k for k in json.loads(shop("keys", "list", "--json")) if k["name"] == "document"]
+    assert document["state"] == "open"
+    assert document["fingerprint"][:4] in shop("keys", "list").split("signs PDFs")[1]
+    phrase = "four words far apart"
+    said = shop("keys", "passphrase", EVIDENCE_NEW_PASSPHRASE=phrase)
+    assert "The key that signs PDFs has no passphrase yet: evidence keys passphrase document" in said
+    shop("keys", "passphrase", "document", EVIDENCE_NEW_PASSPHRASE=phrase)
+    assert "signs PDFs): in use, with a passphrase" in shop("keys", "list")
+    assert "the next report makes another" in shop("keys", "rotate", "document", "--reason", "a new year", code=2)
+    said = shop("keys", "revoke", "shop", "--reason", "the laptop was stolen", EVIDENCE_PASSPHRASE=phrase)
+    assert "still signs. To end it too: evidence keys revoke document" in said
+    shop("keys", "revoke", "document", "--reason", "the laptop was stolen", "--date", "2026-03-04")
+    assert not (shop.folder / "keys" / "document.pem").exists()
+    former = shop.folder / "keys" / "former"
+    (statement,), (certificate,) = former.glob("document-*.revoked.txt"), former.glob("document-*.crt")
+    assert document["fingerprint"] in statement.read_text()
+    assert b"PRIVATE" not in certificate.read_bytes()
+    assert "signed; SHA-256 of the certificate" in shop("report", "van", "-o", tmp_path / "two.pdf")
+    (fresh,) = [k for k in json.loads(shop("keys", "list", "--json")) if k["name"] == "document"]
+    assert fresh["fingerprint"] != document["fingerprint"]
+    assert "there is no such key" in shop("keys", "revoke", "nobody", "--reason", "x", code=2)
+    assert "Every hash is as recorded" in shop("recheck")
+
+
 def test_time_stamps_by_command(shop: Person, folder: Path, tmp_path: Path) -> None:
     authority = TimeAuthority(tmp_path / "authority")
     shop("intake", folder)
     assert "which authority?" in shop("timestamp", "van", code=2)
-    assert "QUEUED" in shop("timestamp", "van", "--authority", "http://127.0.0.1:9/", code=3)
+    queued = shop("timestamp", "van", "--authority", "http://127.0.0.1:9/", code=3)
+    assert re.search(r"^van, head of \d+ entries: QUEUED, http://127.0.0.1:9/: could not be reached", queued, re.MULTILINE)
+    assert "ssl:" not in queued
     assert "waits for the authority" in shop("heads", "show", "van")
     with authority.serving() as url:
         settings = shop.folder / "settings.toml"

@@ -81,6 +81,10 @@ def test_the_page_on_practice_says_for_each_row_where_its_source_was_read():
             assert named[1] in groups[named[0]] or named[0] == "record", named
         elif named[1]:
             assert named[0] in commands, named
+    fields = {name for cls in SECTIONS.values() for name in cls.model_fields}
+    singles = set(re.findall(r"`([a-z_-]+)`", page))
+    assert singles >= {"custody", "item", "seal_opened", "--knowing"}
+    assert {w for w in singles if w.lstrip("-") not in commands | fields} == set()
 
 
 def test_every_kind_of_challenge_is_in_the_manual_in_its_order():

@@ -165,7 +165,7 @@ def test_an_unreadable_original_is_a_fault_and_the_rest_is_checked(sqlite_worksp
 
 
 @contextlib.contextmanager
-def _small_disk(place: Path, kilobytes: int) -> Iterator[Path]:
+def small_disk(place: Path, kilobytes: int) -> Iterator[Path]:
     place.mkdir()
     made = subprocess.run(["mount", "-t", "tmpfs", "-o", f"size={kilobytes}k", "tmpfs", str(place)], capture_output=True)
     if made.returncode:
@@ -177,7 +177,7 @@ def _small_disk(place: Path, kilobytes: int) -> Iterator[Path]:
 
 
 @contextlib.contextmanager
-def _full(disk: Path, leave: int) -> Iterator[None]:
+def full(disk: Path, leave: int) -> Iterator[None]:
     """Fill the disk but for ``leave`` bytes."""
     filler = disk / "filler"
     free = os.statvfs(disk)
@@ -192,9 +192,9 @@ def test_a_full_disk_is_told_and_the_same_command_works_once_there_is_room(
     sqlite_template: Path, quick_path: Path, folder: Path, entries: list[tuple[bytes, bytes | None]], leave: int
 ) -> None:
     """From no room for the first original to no room for the database's log."""
-    with _small_disk(quick_path / "disk", 4_000) as disk:
+    with small_disk(quick_path / "disk", 4_000) as disk:
         workspace = shutil.copytree(sqlite_template, disk / "workspace")
-        with _full(disk, leave):
+        with full(disk, leave):
             with pytest.raises(EvidenceError) as err:
                 take_in(workspace, folder)
             assert "the disk is full" in err.value.message
@@ -209,9 +209,9 @@ def test_a_full_disk_is_told_and_the_same_command_works_once_there_is_room(
 
 
 def test_no_room_for_an_original_says_how_much_there_is(sqlite_template: Path, quick_path: Path, folder: Path) -> None:
-    with _small_disk(quick_path / "disk", 3_000) as disk:
+    with small_disk(quick_path / "disk", 3_000) as disk:
         workspace = shutil.copytree(sqlite_template, disk / "workspace")
-        with _full(disk, 8_192), pytest.raises(NoRoom) as err:
+        with full(disk, 8_192), pytest.raises(NoRoom) as err:
             take_in(workspace, folder)
         assert re.search(r"the disk is full \(\d+ bytes free\)", err.value.message)
         assert recorded(workspace) == []

@@ -1,7 +1,8 @@
-"""SIGKILL at every step of what is done by command: record, amend, withdraw, make a workspace, hand over (rows 1 to 3).
+"""SIGKILL at every step of what is done by command, and a disk that refuses it: take in, record, amend, withdraw, make a
+workspace, hand over (rows 1 to 5).
 
-On both databases. After each kill the recheck passes, nothing acknowledged is lost, and the same command completes.
-The default suite walks some steps; ``-m campaign`` walks all, again and again, until a thousand kills are done.
+On both databases. After each kill or refusal the recheck passes, nothing acknowledged is lost, and the same command
+completes. The default suite walks some steps; ``-m campaign`` walks all, again and again, until a thousand kills are done.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ import pytest
 from evidence.bootstrap import make_workspace
 from evidence.bundle.alone.verify import check
 from evidence.capture.sources import open_handed
-from evidence.errors import WorkspaceUnusable
+from evidence.errors import ExitCode, WorkspaceUnusable
 from evidence.handing_over import write_bundle
 from evidence.review.disclosing import Choice
 from evidence.usecases.intake import Answers, intake_folder
@@ -27,13 +28,14 @@ from test_kill import recorded
 
 from conftest import Cluster, still_desk
 from fakes import quiet
-from samples import small_folder
+from samples import RECORDS, TEXT, small_folder
 from tracing import counts, needs_strace, one_thread, traced
 
 pytestmark = needs_strace
 
 CHANGING = ("openat", "write", "pwrite64", "sendto", "fsync", "fdatasync", "rename", "unlink", "ftruncate", "fchmod")
 DOSSIER = "van"
+SECOND = "handed-in"  # a folder of another dossier, not taken in yet
 
 
 def _ids() -> int:
@@ -50,6 +52,7 @@ class Deed:
 
     do: Callable[[Path], None]
     entries: int
+    once: bool = False  # done a second time it adds nothing
     whole: Callable[[Path], bool] = lambda _workspace: True
 
 
@@ -59,6 +62,11 @@ def _with_desk(work: Callable[..., object]) -> Callable[[Path], None]:
             work(desk)
 
     return do
+
+
+def _take_in(workspace: Path) -> None:
+    with one_thread(), still_desk(workspace, _ids()) as desk:
+        intake_folder(desk, open_handed(workspace / SECOND), Answers(), quiet)
 
 
 def _hand_over(workspace: Path) -> None:
@@ -72,14 +80,18 @@ def _bundle_whole(workspace: Path) -> bool:
 
 
 DEEDS = {
+    "intake": Deed(_take_in, RECORDS, once=True),
     "record": Deed(_with_desk(lambda desk: record_one(desk, DOSSIER, "event", EVENT)), 1),
     "amend": Deed(
         _with_desk(lambda desk: amend_one(desk, DOSSIER, "exhibit 1", {"caption": "seen again"}, "misread")), 1
     ),
-    "withdraw": Deed(_with_desk(lambda desk: withdraw_one(desk, DOSSIER, "event 1", "not ours")), 1),
-    "disclose": Deed(_hand_over, 0, _bundle_whole),
+    "withdraw": Deed(_with_desk(lambda desk: withdraw_one(desk, DOSSIER, "event 1", "not ours")), 1, once=True),
+    "disclose": Deed(_hand_over, 0, whole=_bundle_whole),
     "workspace": Deed(lambda workspace: make_workspace(workspace, recorder="R") and None, 0),
 }
+
+
+Stored = tuple[bytes, bytes | None]  # header and content of an entry
 
 
 @dataclass
@@ -124,6 +136,7 @@ def start(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFacto
     with one_thread(), still_desk(workspace) as desk:
         intake_folder(desk, open_handed(small_folder(home / "folder")), Answers(), quiet)
         record_one(desk, DOSSIER, "event", {**EVENT, "text": "acknowledged before"})
+    small_folder(workspace / SECOND, TEXT.replace("dossier: van", "dossier: second"))
     return made
 
 
@@ -148,24 +161,49 @@ def _kill_and_do_again(start: Start, deed: str, home: Path, call: str, at: int) 
         return "not reached"
     # A helper process that judges the PDF is killed like any other; that is told, and nothing is written.
     assert outcome.killed or "could not be judged" in outcome.said, (where, outcome.said)
+    return "recorded" if _sound_and_done(deed, workspace, before, where) else "nothing recorded"
+
+
+def _sound_and_done(deed: str, workspace: Path, before: list[Stored], where: str) -> int:
+    """Recheck what was left behind, do the deed again, recheck that. Returns how many entries the broken deed left."""
     assert DEEDS[deed].whole(workspace), where
     if deed == "workspace":
         DEEDS[deed].do(workspace)
+    _recheck(workspace, where)
+    after = recorded(workspace)
+    left = len(after) - len(before)
+    assert [entry for entry in after if entry in before] == before, where
+    assert left in (0, DEEDS[deed].entries), where
+    if deed != "withdraw" or not left:  # what is withdrawn cannot be withdrawn again
+        DEEDS[deed].do(workspace)
+    assert DEEDS[deed].whole(workspace), where
+    assert len(recorded(workspace)) == len(before) + DEEDS[deed].entries + (0 if DEEDS[deed].once else left), where
+    _recheck(workspace, where)
+    return left
+
+
+def _recheck(workspace: Path, where: str) -> None:
     with still_desk(workspace) as desk:
         result = recheck(desk, None, quiet)
     assert result.sound, (where, result)
-    after = recorded(workspace)
-    assert after[: len(before)] == before, where
-    assert len(after) - len(before) in (0, DEEDS[deed].entries), where
-    if deed == "withdraw" and len(after) > len(before):
-        return "recorded"
-    DEEDS[deed].do(workspace)
-    assert DEEDS[deed].whole(workspace), where
-    assert len(recorded(workspace)) == len(after) + DEEDS[deed].entries, where
-    with still_desk(workspace) as desk:
-        again = recheck(desk, None, quiet)
-    assert again.sound, (where, again)
-    return "recorded" if len(after) > len(before) else "nothing recorded"
+
+
+def _refuse_and_do_again(start: Start, deed: str, home: Path, call: str, error: str, at: int) -> str:
+    """One call of the deed fails: it is told in words, what is acknowledged stands, and the same command completes."""
+    where = f"{deed}: {error} at {call} number {at}"
+    workspace = start.copy(home, deed)
+    before = recorded(workspace) if deed != "workspace" else []
+    outcome = traced(
+        lambda: DEEDS[deed].do(workspace), home, "-e", f"trace={call}", "-e", f"inject={call}:error={error}:when={at}"
+    )
+    if "(INJECTED)" not in outcome.trace:
+        return "not reached"
+    assert not outcome.killed, where
+    assert outcome.code in (ExitCode.DONE, ExitCode.REFUSED, ExitCode.UNFINISHED, ExitCode.DAMAGED), (where, outcome.said)
+    left = _sound_and_done(deed, workspace, before, where)
+    if outcome.code in (ExitCode.DONE, ExitCode.UNFINISHED) and deed != "disclose":  # acknowledged
+        assert left == DEEDS[deed].entries, (where, outcome.said)
+    return "done" if outcome.code == ExitCode.DONE else "told"
 
 
 @pytest.mark.parametrize("deed", DEEDS)
@@ -185,6 +223,34 @@ def test_every_step_until_a_thousand(start: Start, quick_path: Path) -> None:
             found[f"{deed}: {_kill_and_do_again(start, deed, quick_path, call, at)}"] += 1
     print(f"\n{sum(found.values())} kills, {len(plan)} steps: {dict(found)}")
     assert sum(n for what, n in found.items() if not what.endswith("not reached")) >= 450
+
+
+REFUSALS = [("write", "ENOSPC"), ("pwrite64", "ENOSPC"), ("fsync", "EIO"), ("fdatasync", "EIO"), ("rename", "EIO"), ("ftruncate", "EIO")]
+
+
+def _walk(start: Start, deed: str, home: Path, *, every: bool) -> Counter[str]:
+    """Refuse each call in turn, or one of each kind, another one for each deed."""
+    steps, number = _steps(start, deed, home), list(DEEDS).index(deed)
+    found: Counter[str] = Counter()
+    for call, error in REFUSALS:
+        at = [n for name, n in steps if name == call]
+        for which in at if every else at[number % max(1, len(at)) :][:1]:
+            found[_refuse_and_do_again(start, deed, home, call, error, which)] += 1
+    return found
+
+
+@pytest.mark.parametrize("deed", [d for d in DEEDS if d != "disclose"])  # that: test_bundle_faults.py
+def test_a_disk_that_refuses_some_calls(start: Start, deed: str, quick_path: Path) -> None:
+    found = _walk(start, deed, quick_path, every=False)
+    assert found["told"] >= 1, found
+
+
+@pytest.mark.campaign
+@pytest.mark.parametrize("deed", DEEDS)
+def test_a_disk_that_refuses_every_call(start: Start, deed: str, quick_path: Path) -> None:
+    found = _walk(start, deed, quick_path, every=True)
+    print(f"\n{deed}: {sum(found.values())} calls refused: {dict(found)}")
+    assert found["told"] >= 1, found
 
 
 def test_a_workspace_that_was_not_finished_says_what_to_do(tmp_path: Path) -> None:

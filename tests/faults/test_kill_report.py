@@ -21,7 +21,7 @@ from evidence.report.sealing import check_signature
 from evidence.report.writing import PART_PREFIX
 from evidence.usecases.record import open_dossier, record_one
 
-from conftest import still_desk
+from conftest import Cluster, still_desk
 from fakes import quiet
 from tracing import counts, needs_strace, one_thread, traced
 
@@ -51,11 +51,20 @@ def make(workspace: Path, out: Path) -> None:
         write_report(desk, workspace, "van", out, ReportOptions(), quiet)
 
 
-@pytest.fixture(scope="module")
-def prepared(sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Counter[str]]:
-    """A workspace with a dossier, a signed head and a key, and how often a report of it makes each call."""
+@pytest.fixture(scope="module", params=["sqlite", pytest.param("postgresql", marks=[pytest.mark.postgres, pytest.mark.campaign])])
+def prepared(request: pytest.FixtureRequest, sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Counter[str]]:
+    """A workspace with a dossier, a signed head and a key, and how often a report of it makes each call.
+
+    Copies of it share a database server's database: a report adds no entry.
+    """
     home = tmp_path_factory.mktemp("prepared")
     workspace = shutil.copytree(sqlite_template, home / "workspace")
+    if request.param == "postgresql":
+        cluster: Cluster = request.getfixturevalue("cluster")
+        name = cluster.fresh(request.getfixturevalue("postgresql_template"))
+        with (workspace / "settings.toml").open("a") as settings:
+            settings.write(f'\ndatabase = "{cluster.url(name)}"\n')
+        (workspace / "record.sqlite").unlink()
     with still_desk(workspace) as desk:
         open_dossier(desk, {"title": "A van", "name": "van"})
         record_one(desk, "van", "event", {"what": "stop", "text": "Engine stopped", "time": "2026-03-01", "basis": "told"})

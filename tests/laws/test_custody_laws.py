@@ -91,7 +91,7 @@ def consistent(draw, *, exact=False, least=1):
         if draw(st.booleans()):
             by = draw(st.sampled_from([f"f-{holder}", *(f"p-{holder}-{n}" for n in range(len(FIRMS[holder])))]))
             at = moment + dt.timedelta(hours=2)
-            handlings.append({"name": f"h{number}", "by": by, "time": written(at, draw(precision))})
+            handlings.append({"name": f"{'sealed' if seal else 'open'}{number}", "by": by, "time": written(at, draw(precision))})
     return kind, transfers, handlings, moment
 
 
@@ -103,11 +103,13 @@ def test_a_chain_that_fits_has_no_fault_however_coarse_its_times(made):
 
 
 @given(consistent(exact=True))
-def test_a_chain_that_fits_to_the_minute_leaves_no_doubt_but_who_of_a_firm_passed_it_on(made):
+def test_a_chain_that_fits_to_the_minute_leaves_no_doubt_but_who_of_a_firm_passed_it_on_and_what_was_done_under_seal(made):
     kind, transfers, handlings, _ = made
     faults, doubts = judged(dossier(kind, transfers, handlings))
     assert faults == []
-    assert {code for code, _ in doubts} <= {"colleagues"}
+    assert {code for code, _ in doubts} <= {"colleagues", "examined_sealed"}
+    told = {name for code, names in doubts if code == "examined_sealed" for name in names if not name.startswith("t")}
+    assert told == {h["name"] for h in handlings if h["name"].startswith("sealed")}
 
 
 @given(consistent(), st.randoms(use_true_random=False))

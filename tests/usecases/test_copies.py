@@ -57,6 +57,18 @@ def test_a_copy_is_an_exhibit_of_its_own_and_the_original_stays(van: Desk) -> No
     assert ("operations", "area of 20% × 20% at 10%, 10% blacked out\narrow from 5, 5 to 50, 50") in detail(van, "van", "exhibit 2").rows
 
 
+def test_a_set_for_filing_says_which_original_of_a_blacked_out_copy_is_in_it(van: Desk, sqlite_workspace: Path, tmp_path: Path) -> None:
+    from evidence.paperwork import paper_input, write_set
+
+    make_copy(van, "van", "exhibit 1", [{"do": "arrow", "at": ["5", "5", "50", "50"]}], None, {})
+    given = paper_input(van, "van")
+    assert "areas blacked out" not in " ".join(write_set(van, sqlite_workspace, given, tmp_path / "a.pdf", quiet, sign=False).notes)
+    make_copy(van, "van", "exhibit 1", [AREA], None, {})
+    given = paper_input(van, "van")
+    notes = write_set(van, sqlite_workspace, given, tmp_path / "b.pdf", quiet, sign=False).notes
+    assert any("Exhibit 3 has areas blacked out, and its original, Exhibit 1, is in the set as it is" in n for n in notes)
+
+
 def test_recheck_draws_every_copy_again(van: Desk) -> None:
     make_copy(van, "van", "exhibit 1", [AREA], None, {})
     make_copy(van, "van", "exhibit 1", [AREA], "png", {})

@@ -18,19 +18,22 @@ from evidence.bootstrap import demo_dossiers, make_workspace, open_desk
 from evidence.bundle.alone.verify import check
 from evidence.bundle.receiver_notes import receiver_notes, withheld_in_words
 from evidence.capture.packs import load_packs, load_vocabulary, rule_files, rules_of_files
-from evidence.capture.sources import open_handed
+from evidence.capture.sources import one_source, open_handed
 from evidence.edges.token import certificates_in
-from evidence.errors import BadPack, EvidenceError, NotFound, StoreDamaged, WouldStrengthen
+from evidence.errors import BadPack, EvidenceError, NotFound, StaysReadable, StoreDamaged, WouldStrengthen
 from evidence.handing_over import MadeBundle, write_bundle
 from evidence.model.dossier import fold
+from evidence.model.kinds import label_of
 from evidence.ports import Desk
 from evidence.record.entry import Entry, step_of
 from evidence.review.disclosing import Choice, Disclosure, LeftOut
 from evidence.rules.assess import assess
 from evidence.rules.assessment_json import as_bytes
+from evidence.usecases.copies import make_copy
 from evidence.usecases.disclose import disclosure
 from evidence.usecases.heads import seal_head
 from evidence.usecases.intake import Answers, intake_folder
+from evidence.usecases.pen import need
 from evidence.usecases.record import amend_one, record_one
 
 from authority import TimeAuthority
@@ -133,9 +136,9 @@ def test_with_another_key_only_what_is_signed_differs(desk: Desk, workspace: Pat
     for name in ("keys", "checkpoints", "published", "previews"):
         shutil.rmtree(other / name, ignore_errors=True)
     (other / "previews").mkdir()
-    hand_over(desk, workspace, tmp_path / "1.zip", files=("exhibit 1",))
+    hand_over(desk, workspace, tmp_path / "1.zip", files=("exhibit 3",))
     with open_desk(other) as there:
-        hand_over(there, other, tmp_path / "2.zip", files=("exhibit 1",))
+        hand_over(there, other, tmp_path / "2.zip", files=("exhibit 3",))
     with zipfile.ZipFile(tmp_path / "1.zip") as one, zipfile.ZipFile(tmp_path / "2.zip") as two:
         names = [n for n in one.namelist() if "/heads/" not in n]  # the other workspace kept its newest alone
         assert names == [n for n in two.namelist() if "/heads/" not in n]
@@ -195,14 +198,94 @@ def test_what_would_strengthen_is_refused_and_named(tmp_path: Path) -> None:
             disclosure(desk, "nobody", Choice())
 
 
+SECRET = "next customer: Jana Oblak, 12 Mill Lane"
+
+
+def with_paper(workspace: Path, folder: Path) -> dict[str, str]:
+    """A paper with another customer's name in it, under two records, and a copy with that blacked out."""
+    from reportlab.pdfgen.canvas import Canvas
+
+    paper = Canvas(str(folder / "paper.pdf"), invariant=1)
+    paper.drawString(72, 700, f"Order 12. {SECRET}")
+    paper.save()
+    with open_desk(workspace) as desk:
+        for name in ("paper", "again"):
+            record_one(desk, SHORT, "exhibit", {"name": name, "caption": name}, one_source(folder / "paper.pdf"))
+        made = make_copy(desk, SHORT, "paper", [{"do": "page", "page": 1}, {"do": "black_out", "at": ["0", "0", "100%", "20%"]}], None, {})
+        names = {"copy": made.label}
+        with desk.ledgers.reading() as view:
+            ledger = need(view, SHORT)
+            names |= {n: label_of(k.kind, k.number) for n in ("paper", "again") if (k := view.named(ledger, n))}
+    return names
+
+
+def test_a_file_whose_record_says_what_is_in_it_is_not_withheld_alone(workspace: Path, tmp_path: Path) -> None:
+    named = with_paper(workspace, tmp_path)
+    with open_desk(workspace) as desk:
+        with pytest.raises(StaysReadable) as err:
+            hand_over(desk, workspace, tmp_path / "b.zip", files=("paper",))
+        assert not (tmp_path / "b.zip").exists()
+        for label in (named["paper"], named["again"]):  # the same file under another record says the same
+            assert f"{label} (" in err.value.message
+            assert f"--withhold '{label.lower()}'" in err.value.advice
+        assert SECRET in err.value.message
+        assert f"{named['copy']} is a copy of it, with areas blacked out, and is shown" in err.value.message
+        with pytest.raises(StaysReadable) as err:  # leave for one of them is none for the other
+            hand_over(desk, workspace, tmp_path / "b.zip", files=("paper",), text_stays=("paper",))
+        assert f"{named['paper']} (" not in err.value.message
+        hand_over(desk, workspace, tmp_path / "out.zip", records=("paper", "again"))
+        made = hand_over(desk, workspace, tmp_path / "told.zip", files=("paper",), text_stays=("paper", "again"))
+    assert [r.label for r in made.found.readable] == [named["paper"], named["again"]]
+    secret = SECRET.encode()
+    out, told = unpacked(tmp_path / "out.zip", tmp_path / "o"), unpacked(tmp_path / "told.zip", tmp_path / "t")
+    assert not [f.name for f in out.rglob("*") if f.is_file() and secret in f.read_bytes()]
+    paper = (tmp_path / "paper.pdf").read_bytes()
+    assert not [f.name for bag in (out, told) for f in (bag / "data/originals").iterdir() if f.read_bytes() == paper]
+    assert secret in (told / "data/record/contents.jsonl").read_bytes()
+    assert any(f.suffix == ".png" for f in (out / "data/originals").iterdir())  # the blacked-out copy goes along
+    for pdf in (out / "data/report.pdf", told / "data/report.pdf"):
+        text = subprocess.run(["pdftotext", str(pdf), "-"], capture_output=True, check=True).stdout
+        assert b"Oblak" not in text
+    inside = tmp_path / "inside"
+    inside.mkdir()
+    subprocess.run(["pdfdetach", "-saveall", "-o", str(inside), str(out / "data/report.pdf")], check=True)
+    attached = [f.read_bytes() for f in inside.iterdir()]
+    assert any(b"Windscreen replaced" in raw for raw in attached)  # the ledger is inside
+    assert not any(secret in raw for raw in attached)
+    assert check(str(tmp_path / "out.zip")).faults == []
+
+
+def test_the_command_tells_what_goes_along_uncovered_and_what_stays(workspace: Path, tmp_path: Path) -> None:
+    from evidence.cli.main import app
+    from typer.testing import CliRunner
+
+    named = with_paper(workspace, tmp_path)
+
+    def said(*words: str, code: int = 0) -> str:
+        run = CliRunner().invoke(app, ["--workspace", str(workspace), *words])
+        assert run.exit_code == code, run.output
+        return run.output
+
+    whole = said("disclose", SHORT, "-o", str(tmp_path / "whole.zip"))
+    assert f"WARNING: {named['copy']} has areas blacked out, and its original, {named['paper']}, is in the bundle as it is." in whole
+    part = said("disclose", SHORT, "-o", str(tmp_path / "part.zip"), "--withhold", "paper", "--withhold", "again")
+    assert "WARNING" not in part
+    stays = ["--withhold-file", "paper", "--text-stays", "paper", "--text-stays", "again"]
+    told = said("disclose", SHORT, "-o", str(tmp_path / "told.zip"), *stays)
+    assert f"The record of {named['paper']}, which is shown, says of its file:" in told
+    assert SECRET in told
+    report = said("report", SHORT, "-o", str(tmp_path / "r.pdf"))
+    assert f"its original, {named['paper']}, is printed here as it is" in report
+
+
 def test_a_file_that_is_gone_makes_no_bundle_unless_it_is_left_out(desk: Desk, workspace: Path, tmp_path: Path) -> None:
     hand_over(desk, workspace, tmp_path / "whole.zip")  # previews and report are made
-    lost = next(iter(disclosure(desk, SHORT, Choice(files=("exhibit 2",))).withheld_files))
+    lost = next(iter(disclosure(desk, SHORT, Choice(files=("exhibit 2",), text_stays=("exhibit 2",))).withheld_files))
     Path(desk.originals.path(lost)).unlink()
     with pytest.raises(StoreDamaged, match="Exhibit 2: its file cannot be read, so no bundle was made"):
         hand_over(desk, workspace, tmp_path / "b.zip")
     assert not (tmp_path / "b.zip").exists()
-    hand_over(desk, workspace, tmp_path / "b.zip", files=("exhibit 2",))
+    hand_over(desk, workspace, tmp_path / "b.zip", files=("exhibit 2",), text_stays=("exhibit 2",))
     assert check(str(tmp_path / "b.zip")).faults == []
 
 

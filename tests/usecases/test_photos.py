@@ -138,6 +138,45 @@ def test_a_lost_or_damaged_index_is_made_again_when_it_is_asked(two: Path, harm:
         assert photo_signs(desk, "van") == whole
 
 
+@pytest.mark.parametrize(("file", "row"), [("likeness.rows", 144), ("likeness.grey", 576)])
+@pytest.mark.parametrize("whose", ["the picture asked about", "its twin in another dossier"])
+def test_one_changed_bit_in_the_index_hides_nothing_and_is_told(two: Path, file: str, row: int, whose: str) -> None:
+    from evidence.cli.main import app
+    from typer.testing import CliRunner
+
+    with open_desk(two) as desk:
+        whole = photo_signs(desk, "van")
+        pair = next(s for s in whole if s.code == "same_picture")
+        with desk.ledgers.reading() as view:
+            dossiers = [read_dossier(view, need(view, name)) for name in ("van", "private")]
+    assert pair.elsewhere == (f"Exhibit 1 of {SECRET} (private)",)
+    held = dossiers["twin" in whose]
+    label = "Exhibit 1" if "twin" in whose else pair.exhibits[0]
+    sha = next(r.value.file.sha256 for r in held.by_subject.values() if r.label == label)  # type: ignore[attr-defined]
+    raw = (two / "previews" / "likeness.rows").read_bytes()
+    place = next(n for n in range(0, len(raw), 144) if raw[n : n + 32].hex() == sha) // 144
+    spoiled = bytearray((two / "previews" / file).read_bytes())
+    spoiled[place * row + 100] ^= 4
+    (two / "previews" / file).write_bytes(spoiled)
+    run = CliRunner().invoke(app, ["--workspace", str(two), "photos", "van"])
+    assert run.exit_code == 0, run.output
+    assert "The index of like pictures had 1 damaged row: made anew from the pictures." in run.stderr
+    assert f"in this workspace: Exhibit 1 of {SECRET} (private)" in run.stdout
+    again = CliRunner().invoke(app, ["--workspace", str(two), "photos", "van"])
+    assert again.stderr == ""
+    with open_desk(two) as desk:
+        assert photo_signs(desk, "van") == whole
+
+
+def test_a_preview_that_was_cut_off_is_made_again_and_hides_nothing(two: Path) -> None:
+    with open_desk(two) as desk:
+        whole = photo_signs(desk, "van")
+    for path in (two / "previews").iterdir():
+        path.write_bytes(path.read_bytes()[:90]) if path.suffix == ".jpg" else path.unlink()
+    with open_desk(two) as desk:
+        assert photo_signs(desk, "van") == whole
+
+
 def test_previews_and_index_lost_together_are_both_made_again(two: Path) -> None:
     with open_desk(two) as desk:
         whole = photo_signs(desk, "van")

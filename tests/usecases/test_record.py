@@ -39,6 +39,10 @@ def test_a_heap_is_taken_one_by_one_and_a_bad_file_is_told(van: Desk, tmp_path: 
     found = record_heap(van, "van", sources, {"state": "undisturbed"}, quiet)
     assert [(e.label, e.summary) for e in found.entered] == [("Exhibit 1", "a.txt"), ("Exhibit 2", "z.txt")]
     assert found.refused == (("a.txt", "does not exist"),)
+    assert found.head is not None
+    assert found.head.signed
+    with van.ledgers.reading() as view:
+        assert found.head.head.size == sum(1 for _ in view.entries(found.head.head.ledger))
     assert [(Path(name).name, why) for name, why in skipped] == [
         ("b.txt", "a symbolic link, which is never followed"),
         ("c.pipe", "a named pipe, which is never opened"),
@@ -46,7 +50,7 @@ def test_a_heap_is_taken_one_by_one_and_a_bad_file_is_told(van: Desk, tmp_path: 
     ]
     assert detail(van, "van", "exhibit 2").body["state"] == "undisturbed"
     again = record_heap(van, "van", [s for s in sources if s.name != "a.txt" or "inner" not in str(s.path)], {}, quiet)
-    assert again.entered == ()
+    assert (again.entered, again.head) == ((), None)
     assert {why for _name, why in again.refused} == {"is an exhibit of this dossier already: same name, same bytes"}
 
 

@@ -39,7 +39,7 @@ _UNDERTAKING = (
 
 def build_handover(form: HandoverSheet, out: Path) -> None:
     """Write the form: one page A4."""
-    canvas = new_canvas(out, A4, f"Hand-over form {form.reference}")
+    canvas = new_canvas(A4, f"Hand-over form {form.reference}")
     y = _head(canvas, form)
     y = _items(canvas, form.items, y)
     y = _sides(canvas, form, y)

@@ -74,7 +74,7 @@ def build_labels(cards: Sequence[LabelCard], out: Path, sheet: str = "a4-8", sta
     places = laid.columns * laid.rows
     if not 1 <= start <= places:
         raise EvidenceError(f"a sheet of {sheet} has places 1 to {places}", item=f"--start {start}")
-    canvas = new_canvas(out, laid.page, f"Exhibit labels of {cards[0].dossier}")
+    canvas = new_canvas(laid.page, f"Exhibit labels of {cards[0].dossier}")
     pages = 1
     for number, card in enumerate(cards, start - 1):
         place = number % places

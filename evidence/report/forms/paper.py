@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import io
 from pathlib import Path
 from typing import Any
 
-from evidence.errors import OutputUnusable
 from evidence.report import fonts
 from evidence.report.drawing import ACCENT, GREY, INK, RULE
+from evidence.report.writing import whole_file
 
 MM = 72 / 25.4
 A4 = (595.28, 841.89)
@@ -15,25 +16,21 @@ LETTER = (612.0, 792.0)
 TITLE_COLOR, WARNING = ACCENT, "#a03020"
 
 
-def new_canvas(out: Path, size: tuple[float, float], title: str) -> Any:
+def new_canvas(size: tuple[float, float], title: str) -> Any:
     """A canvas whose bytes depend on what is drawn alone."""
     from reportlab.pdfgen.canvas import Canvas
 
     fonts.ready()
-    if out.parent != Path() and not out.parent.is_dir():
-        raise OutputUnusable("its folder does not exist", item=str(out))
-    canvas = Canvas(str(out), pagesize=size, invariant=1, initialFontName=fonts.SANS)
+    canvas = Canvas(io.BytesIO(), pagesize=size, invariant=1, initialFontName=fonts.SANS)
     canvas.setTitle(title)
     canvas.setCreator("evidence")
     return canvas
 
 
 def save(canvas: Any, out: Path) -> None:
-    """Write the file; what the disk refuses is told."""
-    try:
-        canvas.save()
-    except OSError as err:
-        raise OutputUnusable(f"cannot be written: {err.strerror}", item=str(out)) from err
+    """Write the file, whole or not at all; what the disk refuses is told."""
+    with whole_file(out) as stream:
+        stream.write(canvas.getpdfdata())
 
 
 def line_of(

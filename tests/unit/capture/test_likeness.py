@@ -188,13 +188,66 @@ def test_a_row_with_one_changed_bit_is_passed_over_and_made_again(shelf, index, 
     assert len(fresh.alike([files[0]])) == 1
 
 
-def test_a_damaged_grey_picture_is_not_compared(shelf, index):
+def spoil(path, offset):
+    raw = bytearray(path.read_bytes())
+    raw[offset] ^= 1
+    path.write_bytes(raw)
+
+
+@pytest.mark.parametrize("which", [0, 1])
+def test_a_damaged_grey_picture_is_not_compared_and_made_again_in_its_place(shelf, index, which):
     files = [shelf.put(n, drawn(1)) for n in (1, 2)]
     index.add([(s, PHOTO) for s in files], quiet)
-    raw = bytearray((shelf.folder / "likeness.grey").read_bytes())
-    raw[SIDE * SIDE * 2 + 5] ^= 1
-    (shelf.folder / "likeness.grey").write_bytes(raw)
-    assert LikenessIndex(shelf.folder, shelf).alike([files[0]]) == []
+    before = index.alike([files[0]])
+    spoil(shelf.folder / "likeness.grey", SIDE * SIDE * (which + 1) + 5)
+    fresh = LikenessIndex(shelf.folder, shelf)
+    assert fresh.unknown(frozenset(files)) == frozenset()  # nothing is read before it is compared
+    assert fresh.alike([files[0]]) == []
+    assert fresh.damaged == fresh.unknown(frozenset(files)) == {files[which]}
+    fresh.add([(s, PHOTO) for s in files], quiet)
+    assert (fresh.mended, fresh.damaged) == (1, frozenset())
+    assert fresh.alike([files[0]]) == before != []
+    assert LikenessIndex(shelf.folder, shelf).alike([files[0]]) == before
+    sizes = [os.path.getsize(shelf.folder / n) for n in ("likeness.rows", "likeness.grey")]
+    assert sizes == [likeness_index._ROW * 3, SIDE * SIDE * 3]
+
+
+def test_adding_finds_the_damaged_grey_picture_of_a_file_that_is_named(shelf, index):
+    files = [shelf.put(n, drawn(1)) for n in (1, 2)]
+    index.add([(s, PHOTO) for s in files], quiet)
+    spoil(shelf.folder / "likeness.grey", SIDE * SIDE + 5)
+    fresh = LikenessIndex(shelf.folder, shelf)
+    fresh.add([(s, PHOTO) for s in files], quiet)
+    assert fresh.mended == 1
+    assert len(fresh.alike([files[0]])) == 1
+
+
+def test_a_damaged_row_is_written_over_and_counted_once_whoever_comes_first(shelf, index):
+    files = [shelf.put(n, drawn(n)) for n in range(3)]
+    index.add([(s, PHOTO) for s in files], quiet)
+    spoil(shelf.folder / "likeness.rows", likeness_index._ROW * 2 + 50)
+    fresh, new = LikenessIndex(shelf.folder, shelf), shelf.put("new", drawn(1))
+    fresh.add([(new, PHOTO)], quiet)
+    fresh.add([(s, PHOTO) for s in files], quiet)
+    assert fresh.mended == 1
+    assert fresh.unknown(frozenset([*files, new])) == frozenset()
+    assert [{p.sha256, p.other} for p in fresh.alike([new])] == [{new, files[1]}]
+    assert os.path.getsize(shelf.folder / "likeness.rows") == likeness_index._ROW * 5
+    untouched = LikenessIndex(shelf.folder, shelf)
+    untouched.add([(s, PHOTO) for s in [*files, new]], quiet)
+    assert untouched.mended == 0
+
+
+def test_a_picture_that_cannot_be_read_is_asked_again_when_it_can(shelf, index):
+    files = [shelf.put(n, drawn(1)) for n in (1, 2)]
+    place = shelf.path(files[0])
+    whole = place.read_bytes()
+    place.write_bytes(whole[: len(whole) // 3])
+    index.add([(s, PHOTO) for s in files], quiet)
+    assert index.alike(files) == []
+    place.write_bytes(whole)
+    index.add([(s, PHOTO) for s in files], quiet)
+    assert len(index.alike(files)) == 1
 
 
 @pytest.mark.parametrize("name", ["likeness.rows", "likeness.grey"])

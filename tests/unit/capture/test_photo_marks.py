@@ -119,6 +119,10 @@ def test_a_packet_of_editing_is_looked_through_as_text(marks):
     found = marks(picture(xmp=elements))
     assert (found.creator_tool, found.edits) == ("Paint 9", 1)
     assert marks(picture(xmp=b"CreatorTool=" * 2000)).creator_tool == ""
+    both = b'<a xmp:CreateDate="2026-03-05T10:00:00Z"/><exif:DateTimeOriginal>2026-03-02T10:00:00+01:00</exif:DateTimeOriginal>'
+    assert marks(picture(xmp=both)).packet_taken == "2026-03-02T10:00:00+01:00"
+    assert marks(picture(xmp=b"<a xmp:CreateDate='2026-03-05T10:00:00Z'/>")).packet_taken == "2026-03-05T10:00:00Z"
+    assert marks(picture(xmp=packet)).packet_taken == ""
 
 
 # The small picture inside ------------------------------------------------------------------------------------------

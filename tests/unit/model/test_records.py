@@ -144,6 +144,7 @@ MEASURED = {"quantity": "voltage_drop", "value": "0.240", "unit": "V", "of": "co
         ({"circumstances": {"current": "2 V"}}, "x: a current is not measured in V (right would be A, mA, µA)"),
         ({"circumstances": {"current": "2A"}}, "x, circumstances.current: '2A' is not a value and a unit such as 12.60 V"),
         ({"instument": "meter"}, "x, instument: 'instument' is not a field here (did you mean 'instrument'?)"),
+        ({"b[y": "meter"}, "x, b[y: 'b[y' is not a field here (did you mean 'by'?)"),
         ({"time": "soon"}, "x, time: 'soon' is not a time (write 2026-03-02, 2026-03-02 14:30, 2026-03-02T14:30:05+01:00, 2026-03, or two of them with ' / ' between)"),
         ({"note": "a\x07b"}, "x, note: contains the character U+0007, which no text here may hold"),
         ({"note": "   "}, "x, note: is empty (leave the field out when it is not known)"),

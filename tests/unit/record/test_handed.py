@@ -88,3 +88,9 @@ def test_a_statement_may_not_name_another_successor_than_its_key() -> None:
     text = Statement(key=fingerprint(PUBLIC), date=DAY, reason="x", successor=NEXT_PUBLIC).text()
     with pytest.raises(ValueError):
         read_statement(text.replace(fingerprint(NEXT_PUBLIC), fingerprint(PUBLIC)))
+
+
+@pytest.mark.parametrize("key", ["x" * 64, fingerprint(PUBLIC).upper(), fingerprint(PUBLIC)[:-1], fingerprint(PUBLIC)[:-1] + "é"])
+def test_a_statement_speaks_of_a_fingerprint(key: str) -> None:
+    with pytest.raises(ValueError, match="no statement"):
+        read_statement(Statement(key=key, date=DAY, reason="x").text())

@@ -67,7 +67,7 @@ def test_any_text_comes_back_from_a_code(text):
 
     with TemporaryDirectory() as folder:
         out = Path(folder) / "q.pdf"
-        canvas = new_canvas(out, (200, 200), "code")
+        canvas = new_canvas((200, 200), "code")
         qr_code(canvas, text, 20, 20, 160)
         save(canvas, out)
         assert code_on(out) == text

@@ -80,6 +80,7 @@ def test_a_photo_as_a_camera_writes_it_has_no_sign():
         ({"changed": "2026:03:05 10:00:00"}, "changed_later", "(3 days later)"),
         ({"changed": "2026:03:02 09:00:00"}, "changed_before_taken", "1 hour before it was taken"),
         ({"digitised": "2026:03:02 12:00:00"}, "digitised_apart", "turned into a file 2026-03-02 12:00:00"),
+        ({"packet_taken": "2026-03-01T10:00:00+01:00"}, "packet_time_apart", "2026-03-01T10:00:00+01:00 by the XMP packet"),
         ({"size": (2000, 1500)}, "size_contradicts", "says 4000 x 3000 pixels, the picture has 2000 x 1500"),
         ({"model": ""}, "maker_incomplete", "maker (Nimbus) and no model"),
         ({"make": ""}, "maker_incomplete", "model (N5) and no maker"),
@@ -103,6 +104,7 @@ def test_one_file_by_itself(changes, code, words):
     [
         {"software": "1.02.17"}, {"software": "Camera app 4"}, {"creator_tool": "17.2"}, {"changed": CAMERA.taken},
         {"changed": "2026:03:02 10:00:02"}, {"changed": "no time"}, {"changed": "2026:02:31 10:00:00"},
+        {"packet_taken": "2026-03-02T10:00:02.5+01:00"}, {"packet_taken": "2026-03"}, {"packet_taken": "2026-02-31T10:00:00"},
         {"stated_size": None}, {"size": None}, {"quality": 86}, {"quality": None},
         {"size": (3000, 4000)},
         {"thumbnail": Thumbnail(width=160, height=120, bits=THUMBNAIL_BITS)}, {"thumbnail": Thumbnail(width=160, height=120)},
@@ -217,6 +219,13 @@ def test_gaps_of_one_shoot_stand_together_and_another_shoot_apart():
     found = shots(("P1010001.jpg", 60), ("P1010003.jpg", 61), ("P1010006.jpg", 62), ("P1010040.jpg", 900), ("P1010042.jpg", 901)).signs()
     assert [s.sentence.rpartition(": ")[2] for s in found] == ["0002, 0004 to 0005.", "0041."]
     assert found[1].sentence.startswith("1 number between Exhibit 4 (P1010040) and Exhibit 5 (P1010042) is not")
+
+
+def test_a_gap_that_two_pairs_span_is_counted_once():
+    found = shots(("IMG_0003.JPG", 600), ("IMG_0007.JPG", 610), ("IMG_0001.JPG", 620), ("IMG_0002.JPG", 630), ("IMG_0008.JPG", 640)).signs()
+    (gap,) = [s for s in found if s.code == "numbers_missing"]
+    assert gap.sentence.startswith("3 numbers between Exhibit 1 (IMG_0003) and Exhibit 2 (IMG_0007) are not in the record")
+    assert gap.sentence.endswith(": 0004 to 0006.")
 
 
 @pytest.mark.parametrize(

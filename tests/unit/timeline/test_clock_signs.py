@@ -119,6 +119,26 @@ def test_times_of_one_file_that_disagree():
     assert "before it was captured" in texts[1]
 
 
+def test_a_container_that_no_zone_brings_together_with_a_time_of_unknown_zone_is_told():
+    shoot = Shoot()
+    facts(shoot, shoot.photo("2026-06-10 12:00:00"), container_time="2026-06-13T12:00:00Z")
+    (text,) = [text for kind, _, text in told(shoot) if kind == "times_disagree"]
+    assert text.endswith("or more, in any zone")
+    shoot = Shoot()
+    facts(shoot, shoot.photo("2026-06-10 12:00:00"), container_time="2026-06-10T23:00:00Z")
+    assert [kind for kind, _, _ in told(shoot) if kind == "times_disagree"] == []
+
+
+def test_a_recorders_word_against_a_clock_without_a_reference():
+    shoot = Shoot()
+    shoot.photo("2026-06-10 12:00:00", taken="2026-06-12 09:00")
+    shoot.photo("2026-06-10 12:00:00", taken="2026-06-10 09:00")  # which zone the camera was in is not known
+    ((records, text),) = [(records, text) for kind, records, text in told(shoot) if kind == "times_disagree"]
+    assert records == ("Exhibit 1",)
+    assert "taken 2026-06-12 09:00 (Europe/Lisbon) by the recorder's word, captured 2026-06-10 12:00:00" in text
+    assert "apart or more" in text
+
+
 def test_a_recorders_word_that_the_corrected_clock_does_not_bear_out():
     shoot = Shoot()
     photo = shoot.photo("2026-06-10T12:00:00")

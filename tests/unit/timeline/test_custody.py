@@ -134,6 +134,29 @@ def test_a_seal_that_somebody_passes_over_in_silence_is_remembered():
     assert [(d.code, d.records) for d in doubts] == [("seal_not_stated", ("Custody transfer 1", "Custody transfer 2"))]
 
 
+def test_what_is_examined_under_a_seal_is_asked_about_and_after_an_opening_is_not():
+    made = case(move(5, 3, f"{DAY} 09:00", seal="S-1", container="bag"), move(3, 1, f"{DAY} 12:00", seal_opened="S-1", container="bag"))
+    made.observe("coil-ground-nut", "ground_seat", "off", item="exhibit-1", by="party-1", time=f"{DAY} 10:00")
+    made.observe("coil-ground-nut", "ground_seat", "off", item="exhibit-1", by="party-1", time=f"{DAY} 15:00")
+    _chain, faults, doubts = of(made)
+    assert faults == ()
+    assert [(d.code, d.records) for d in doubts] == [("examined_sealed", ("Observation 1", "Custody transfer 1"))]
+    assert doubts[0].sentence.startswith("Exhibit 1 was examined (Observation 1) while under seal S-1 (Custody transfer 1):")
+
+
+def test_an_examination_that_may_lie_on_either_side_of_an_opening_is_not_charged_with_the_seal():
+    made = case(move(5, 3, f"{DAY} 09:00", seal="S-1"), move(3, 3, f"{DAY} 12:00", seal_opened="S-1"))
+    made.observe("coil-ground-nut", "ground_seat", "off", item="exhibit-1", by="party-1", time=DAY)
+    assert "examined_sealed" not in {d.code for d in of(made)[2]}
+
+
+def test_a_seal_that_nobody_put_on_and_one_that_is_used_again():
+    first = move(5, 3, f"{DAY} 09:00", seal_opened="S-9", seal="S-1")
+    made = case(first, move(3, 3, f"{DAY} 12:00", seal_opened="S-1", seal="s-1"))
+    found = [(d.code, d.records) for d in of(made)[2]]
+    assert found == [("seal_unknown", ("Custody transfer 1",)), ("seal_used_again", ("Custody transfer 2",))]
+
+
 def test_a_hand_over_recorded_before_it_can_have_happened():
     _chain, faults, _doubts = of(case(move(5, 3, "2027-05-04 09:00")))  # the case is recorded in June 2026
     assert [f.code for f in faults] == ["times"]
