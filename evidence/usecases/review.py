@@ -85,6 +85,11 @@ def withheld_labels(steps: Iterable[Step]) -> tuple[str, ...]:
 
 def open_review(desk: Desk, received: Received, source: Source, name: str = "") -> Opened:
     """Take a received bundle under review, or bring the review of that dossier up to a later bundle of it."""
+    if received.dossier.opening.reviews:
+        raise EvidenceError(
+            f"holds a review of “{received.dossier.opening.reviews.title}”, not a dossier", item=source.name,
+            advice="The shop takes it in with 'evidence review accept FILE'.",
+        )  # fmt: skip
     with desk.ledgers.reading() as view:
         known = _review_of(view, received.dossier.ledger)
         if known:

@@ -134,7 +134,14 @@ def test_a_bundle_that_is_not_intact_is_not_taken_under_review(shop: Person, tmp
     assert "NOT INTACT: 3 faults found: exhibit 1 (data/originals/exhibit-0001.pdf) is short: 13 bytes of" in shop("challenge", folder, code=1)
 
 
+def test_a_review_is_not_taken_under_review(adjuster: Person, tmp_path: Path) -> None:
+    adjuster("review", "send", "-o", tmp_path / "back.zip")
+    assert "holds a review of" in adjuster("review", tmp_path / "back.zip", code=2)
+
+
 def test_what_is_no_bundle_at_all_is_refused(shop: Person, tmp_path: Path) -> None:
+    nowhere = Person(tmp_path / "nowhere")
+    assert "is no bundle that is there" in nowhere("review", "compare", tmp_path / "one.zip", "two", code=2)
     (tmp_path / "x.zip").write_bytes(b"nothing")
     assert "is no zip" in shop("challenge", tmp_path / "x.zip", code=2)
     assert "x.zip" in shop("review", "compare", tmp_path / "x.zip", tmp_path / "one.zip", code=2)
