@@ -8,7 +8,7 @@ from pathlib import Path
 
 from evidence.bundle.position import Resumed
 from evidence.bundle.reader import check_bytes, open_bundle
-from evidence.capture.packs import rules_of_files
+from evidence.capture.packs import rule_files, rules_of_files
 from evidence.edges.pdf_signature import check_pdf
 from evidence.edges.program import program
 from evidence.edges.token import certificates, check_token, system_roots
@@ -78,6 +78,6 @@ def verify_received(path: Path, asked: Asked, progress: Progress, position: Path
         roots = (*asked.roots, *system_roots())
         judges = Judges(
             rules=rules_of_files, token=lambda token, data: check_token(token, data, roots), pdf=check_pdf,
-            version=program(),
+            version=program(), own_rules=rule_files(),
         )  # fmt: skip
         return verify_bundle(bundle, bytes_found, judges, quick=asked.quick)

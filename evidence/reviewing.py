@@ -22,6 +22,7 @@ from evidence.review.verdict import DAMAGED, INTACT, Verdict
 from evidence.rules.assess import assess
 from evidence.usecases.publish import publication
 from evidence.usecases.review import Received, Review, Version, compare_versions, review_sheet, withheld_labels
+from evidence.usecases.telling_verdict import files_kept_back
 
 if TYPE_CHECKING:
     from evidence.ports import Desk, Progress
@@ -51,13 +52,15 @@ def kept_bundle(path: Path) -> Received:
     """What a bundle shows that was checked when it was taken in; it is judged by the rules that came with it."""
     with open_bundle(path) as bundle:
         entries = list(bundle.entries())
+        kept_back = bundle.withheld["files"]
         files = {name.removeprefix(_RULES): bundle.read(name) for name in bundle.names if name.startswith(_RULES)}
     vocabulary, packs = rules_of_files(files)
     steps = [step_of(entry) for entry in entries]
+    bare = (f"file of {label}" for label in files_kept_back(steps, kept_back))
     dossier = fold(Header.read(entries[0].header).ledger, steps)
     return Received(
         version=Version(dossier=dossier, leaves=tuple(e.leaf for e in entries)), packs=packs, vocabulary=vocabulary,
-        assessment=assess(dossier, packs, vocabulary), withheld=withheld_labels(steps),
+        assessment=assess(dossier, packs, vocabulary), withheld=(*withheld_labels(steps), *bare),
     )  # fmt: skip
 
 

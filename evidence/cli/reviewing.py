@@ -307,6 +307,11 @@ def _version(word: str) -> tuple[Version, tuple[Vocabulary, tuple[Pack, ...]] | 
         with progress() as shower:
             received = received_bundle(Path(word), shower)
         return received.version, (received.vocabulary, received.packs)
+    if not (workspace_folder() / "settings.toml").exists():
+        raise EvidenceError(
+            "is no bundle that is there, and there is no workspace here that could hold a dossier of this name", item=word,
+            advice="Name the file as it lies, or the workspace with --workspace.",
+        )  # fmt: skip
     with desk() as opened:
         with opened.ledgers.reading() as view:
             ledger = need(view, word)

@@ -139,8 +139,9 @@ def withheld(grounds: Grounds) -> Iterator[Raised]:
     """Records that are not shown: numbers that are missing, or what a bundle says it leaves out."""
     labels = tuple(dict.fromkeys((*grounds.withheld, *_missing_numbers(grounds))))
     if labels:
+        held = "What it holds" if len(labels) == 1 else "What they hold"
         yield Raised(
-            code="withheld", sentence=f"Not shown here: {enumerated(labels)}. What they say is not known to the reader.",
+            code="withheld", sentence=f"Not shown here: {enumerated(labels)}. {held} is not known to the reader.",
             answer="The records themselves, or for each the reason why it is left out; the headers stay and can be matched later.",
             labels=labels,
         )  # fmt: skip

@@ -45,6 +45,16 @@ class BytesFound:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RulesFound:
+    """The rules in a bundle beside those of this program, by file. Another rule is no damage, and no rule of this program."""
+
+    same: int = 0
+    other: tuple[str, ...] = ()  # of the same name with other bytes, with both versions
+    added: tuple[str, ...] = ()  # the sender's own
+    lacking: tuple[str, ...] = ()  # of this program, not in the bundle
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Verdict:
     """The whole answer. ``shown``, ``asserted`` and ``missing`` are sentences for a reader who was not there."""
 
@@ -58,8 +68,10 @@ class Verdict:
     asserted: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
+    rules: RulesFound | None = None  # None where they were not read
     findings: str = "not run"  # agree, differ, other version, not run
     withheld: Mapping[str, int] = field(default_factory=dict)  # label of the kind -> how many
+    withheld_files: tuple[str, ...] = ()  # exhibits that are shown without their file
 
     @property
     def by_item(self) -> dict[str, list[Fault]]:

@@ -138,9 +138,9 @@ class DiskOriginals:
             return BadFile(sha256, "missing")
         try:
             with _opened(self.path(sha256)) as (handle, status):
-                if status.st_size < size:
-                    return BadFile(sha256, f"short: {status.st_size} bytes of {size}")
                 found = _hash(handle)[0]
+                if status.st_size < size:  # its hash all the same: it may be the file of another exhibit
+                    return BadFile(sha256, f"short: {status.st_size} bytes of {size}", found)
         except SourceUnusable as err:
             return BadFile(sha256, f"unreadable: it {err.message}")
         return None if found == sha256 else BadFile(sha256, "altered", found)

@@ -48,7 +48,9 @@ class Received:
     vocabulary: Vocabulary
     verified: str = ""  # the verdict in words, a line for each part
     signer: str = ""  # fingerprint of the key that signed it, or empty
-    withheld: tuple[str, ...] = ()  # labels of the records that it does not show
+    withheld: tuple[
+        str, ...
+    ] = ()  # labels of the records that it does not show, and "file of" exhibits shown without theirs
 
     @property
     def dossier(self) -> Dossier:
@@ -83,6 +85,11 @@ def withheld_labels(steps: Iterable[Step]) -> tuple[str, ...]:
 
 def open_review(desk: Desk, received: Received, source: Source, name: str = "") -> Opened:
     """Take a received bundle under review, or bring the review of that dossier up to a later bundle of it."""
+    if received.dossier.opening.reviews:
+        raise EvidenceError(
+            f"holds a review of “{received.dossier.opening.reviews.title}”, not a dossier", item=source.name,
+            advice="The shop takes it in with 'evidence review accept FILE'.",
+        )  # fmt: skip
     with desk.ledgers.reading() as view:
         known = _review_of(view, received.dossier.ledger)
         if known:

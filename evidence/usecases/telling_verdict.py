@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+import re
+from collections.abc import Collection, Iterator, Mapping, Sequence
 
 from evidence.model.dossier import Dossier, Step
-from evidence.model.kinds import KINDS, label_of
-from evidence.review.verdict import DAMAGED, INTACT, UNCHECKED, BytesFound
+from evidence.model.kinds import KINDS, enumerated, label_of
+from evidence.review.verdict import DAMAGED, INTACT, UNCHECKED, BytesFound, RulesFound
 
 _MOST_NAMED = 20
 
@@ -25,7 +26,9 @@ def sentence(code: int, faults: int, newer: Sequence[str], found: BytesFound) ->
     return f"{unread}intact" + (f", {' and '.join(open_)} not confirmed" if open_ else "")
 
 
-def shown(found: BytesFound, code: int, findings: str, stamped: Sequence[str]) -> Iterator[str]:
+def shown(
+    found: BytesFound, code: int, findings: str, rules: RulesFound | None, stamped: Sequence[str]
+) -> Iterator[str]:
     """What the check itself establishes."""
     if code != INTACT:
         return
@@ -47,32 +50,75 @@ def shown(found: BytesFound, code: int, findings: str, stamped: Sequence[str]) -
         yield "The record continues the head you were told earlier: nothing before it was changed, left out or put in."
     if findings == "agree":
         yield "The findings are exactly what the record shown and the rules in the bundle give; they were computed anew."
+    if rules and not (rules.other or rules.added or rules.lacking):
+        yield f"Those rules are the ones that this program carries, byte for byte ({rules.same} files)."
     yield from stamped
 
 
-def asserted(found: BytesFound, dossier: Dossier | None) -> Iterator[str]:
+def asserted(found: BytesFound, dossier: Dossier | None, rules: RulesFound | None) -> Iterator[str]:
     """What rests on somebody's word."""
     yield "That captions, readings, statements and names are true: a seal shows that they were not changed, not that they are right."
     if dossier and dossier.last_at:
         first = min(v.recorded_at for r in dossier.by_subject.values() for v in r.versions)
-        yield f"That it was recorded between {first:%Y-%m-%d %H:%M} and {dossier.last_at:%Y-%m-%d %H:%M} UTC: by the shop's own clock."
+        yield f"That it was recorded between {first:%Y-%m-%d %H:%M} and {dossier.last_at:%Y-%m-%d %H:%M} UTC: by the recorder's own clock."
+    if rules and rules.other:
+        yield f"That these rules are right, which are not as this program carries them: {', '.join(rules.other)}."
+    if rules and rules.added:
+        yield f"That the sender's own rules are right, which this program does not carry: {', '.join(rules.added)}."
     if found.signer and not found.key_confirmed:
         yield "Whose key it is: compare the fingerprint with what you were given by another way."
 
 
-def missing(found: BytesFound, steps: Sequence[Step], *, stamped: bool) -> Iterator[str]:
-    """What is not in the bundle, on purpose or not."""
+def missing(
+    found: BytesFound, steps: Sequence[Step], files: Sequence[str], rules: RulesFound | None, *, stamped: bool
+) -> Iterator[str]:
+    """What is not in the bundle, on purpose or not. ``files``: exhibits that are shown without their file."""
     labels = _withheld(steps)
     if labels:
         more = f" and {len(labels) - _MOST_NAMED} more" if len(labels) > _MOST_NAMED else ""
         yield f"Withheld on purpose: {', '.join(labels[:_MOST_NAMED])}{more}; that they exist, and when they were recorded, is shown."
         yield "None of them amends or withdraws a record that is shown: an entry can change no record but its own."
+    if files:
+        yield f"Withheld on purpose: the file of {enumerated(files)}; shown are the record, the file's hash and what was read from it."
+    if rules and rules.lacking:
+        yield f"Rules that this program carries: {', '.join(rules.lacking)}; what they would have called up was not weighed."
     if not found.signer:
         yield "A signature: nobody's key sealed this bundle, so anybody can have made it."
     if not stamped:
-        yield "A time-stamp of somebody else: when the record was made rests on the shop's clock."
+        yield "A time-stamp of somebody else: when the record was made rests on the recorder's clock."
     if not found.head_confirmed:
         yield "A head told earlier: without one a later, longer record cannot be ruled out, nor one begun anew."
+
+
+def rules_beside(theirs: Mapping[str, bytes], ours: Mapping[str, bytes]) -> RulesFound:
+    """The rules of a bundle, by file name, beside those of this program."""
+    both = theirs.keys() & ours.keys()
+    other = [name for name in sorted(both) if theirs[name] != ours[name]]
+    return RulesFound(
+        same=len(both) - len(other), added=tuple(sorted(theirs.keys() - ours.keys())),
+        lacking=tuple(sorted(ours.keys() - theirs.keys())),
+        other=tuple(f"{n} ({_version(theirs[n])} there, {_version(ours[n])} here)" for n in other),
+    )  # fmt: skip
+
+
+def _version(file: bytes) -> str:
+    """The version that a file of rules states, in words; the bytes may be anything."""
+    said = re.search(rb'(?m)^version: *"?([A-Za-z0-9._-]{1,20})"?\s*$', file)
+    return f"version {said[1].decode()}" if said else "no version"
+
+
+def files_kept_back(steps: Sequence[Step], files: Collection[object]) -> tuple[str, ...]:
+    """Labels of the exhibits shown that name one of these files (SHA-256), in any of their versions."""
+    numbers: dict[str, int] = {}
+    labels: dict[str, None] = {}
+    for step in steps:
+        if step.kind != "exhibit":
+            continue
+        number = numbers.setdefault(step.subject, len(numbers) + 1)
+        file = (step.body or {}).get("file")
+        if isinstance(file, dict) and file.get("sha256") in files:
+            labels[label_of("exhibit", number)] = None
+    return tuple(labels)
 
 
 def withheld_kinds(steps: Sequence[Step]) -> Mapping[str, int]:

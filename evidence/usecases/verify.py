@@ -26,12 +26,20 @@ from evidence.record.chain import Fault, check_chain
 from evidence.record.checkpoint import Note, read_public_pem
 from evidence.record.entry import Entry, step_of
 from evidence.record.head import ORIGIN
-from evidence.review.verdict import DAMAGED, INTACT, UNCHECKED, UNFINISHED, BytesFound, PdfFound, Verdict
+from evidence.review.verdict import DAMAGED, INTACT, UNCHECKED, UNFINISHED, BytesFound, PdfFound, RulesFound, Verdict
 from evidence.rules.assess import assess
 from evidence.rules.assessment_json import as_bytes
 from evidence.rules.pack import Pack
 from evidence.rules.vocabulary import Vocabulary
-from evidence.usecases.telling_verdict import asserted, missing, sentence, shown, withheld_kinds
+from evidence.usecases.telling_verdict import (
+    asserted,
+    files_kept_back,
+    missing,
+    rules_beside,
+    sentence,
+    shown,
+    withheld_kinds,
+)
 
 _RULES, _HEADS, _REPORT = "data/rules/", "data/heads/", "data/report.pdf"
 _RESTS_ON = ("record", "entry", "data/record/", "data/rules/", "data/findings", "data/programs", "withheld", "manifest")
@@ -51,6 +59,9 @@ class Bundle(Protocol):
 
     def entries(self) -> Iterator[Entry]: ...
 
+    @property
+    def withheld(self) -> Mapping[str, tuple[object, ...]]: ...
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Judges:
@@ -60,6 +71,7 @@ class Judges:
     token: Callable[[bytes, bytes], TokenFound]
     pdf: Callable[[IO[bytes]], PdfFound]
     version: str
+    own_rules: Mapping[str, bytes]  # the files of rules that this program carries
 
 
 def verify_bundle(bundle: Bundle, found: BytesFound, judges: Judges, *, quick: bool = False) -> Verdict:
@@ -74,13 +86,15 @@ def verify_bundle(bundle: Bundle, found: BytesFound, judges: Judges, *, quick: b
         work.assessment(found, quick=quick)
     faults = tuple(work.faults)
     code = _exit_code(faults, work.newer, found)
+    kept_back = files_kept_back(work.steps, bundle.withheld["files"])
     return Verdict(
         exit_code=code, sentence=sentence(code, len(faults), work.newer, found), title=work.title, found=found,
-        faults=faults, unreadable=tuple(work.newer), findings=work.findings, withheld=withheld_kinds(work.steps),
+        faults=faults, unreadable=tuple(work.newer), findings=work.findings, rules=work.rules, withheld=withheld_kinds(work.steps),
+        withheld_files=kept_back,
         remarks=(*found.remarks, *work.remarks),
-        shown=tuple(shown(found, code, work.findings, work.stamped)),
-        asserted=tuple(asserted(found, work.dossier)) if found.ledger else (),
-        missing=tuple(missing(found, work.steps, stamped=bool(work.stamped))) if found.ledger else (),
+        shown=tuple(shown(found, code, work.findings, work.rules, work.stamped)),
+        asserted=tuple(asserted(found, work.dossier, work.rules)) if found.ledger else (),
+        missing=tuple(missing(found, work.steps, kept_back, work.rules, stamped=bool(work.stamped))) if found.ledger else (),
     )  # fmt: skip
 
 
@@ -102,6 +116,7 @@ class _Work:
         self.dossier: Dossier | None = None
         self.title = ""
         self.findings = "not run"
+        self.rules: RulesFound | None = None
         self.stamped: list[str] = []
         self._programs: dict[str, Any] = {}
 
@@ -189,7 +204,9 @@ class _Work:
         try:
             self.dossier = fold(found.ledger, self.steps)
             self.title = self.dossier.title
-            vocabulary, packs = self.judges.rules(self._rules())
+            rules = self._rules()
+            vocabulary, packs = self.judges.rules(rules)
+            self.rules = rules_beside(rules, self.judges.own_rules)
             ours, theirs = as_bytes(assess(self.dossier, packs, vocabulary)), self.bundle.read("data/findings.json")
         except (EvidenceError, *_HOSTILE) as err:
             why = str(err).split("\n")[0] or type(err).__name__

@@ -8,9 +8,14 @@ from __future__ import annotations
 import json
 
 import pytest
-from bag_kit import SHOP, Files, Receiver, Sealed, packed, resealed
+from bag_kit import CONTENTS, HEADERS, SHOP, Files, Receiver, Sealed, ledger_of, packed, resealed
+from evidence.capture.packs import rules_of_files
 from evidence.edges.program import program
-from evidence.review.verdict import Verdict
+from evidence.model.dossier import fold
+from evidence.record.entry import Entry, step_of
+from evidence.review.verdict import RulesFound, Verdict
+from evidence.rules.assess import assess
+from evidence.rules.assessment_json import as_bytes
 
 FINDINGS, PACK, WORDS = "data/findings.json", "data/rules/packs/body-glass.yaml", "data/rules/components.yaml"
 
@@ -53,6 +58,32 @@ def test_rules_changed_after_the_findings_were_computed(sealed: Sealed, receiver
     pack = sealed.files[PACK].replace(b"version: ", b"version: 9", 1)
     assert pack != sealed.files[PACK]
     _only(_sealed(receiver, {**sealed.files, PACK: pack}), "A2")
+
+
+def test_rules_that_are_not_those_of_this_program_are_named(sealed: Sealed, receiver: Receiver) -> None:
+    """A shop that bends a rule, adds one or leaves one out, computes its findings by it and seals them: nothing is damaged."""
+    assert _sealed(receiver, sealed.files).rules == RulesFound(same=len([n for n in sealed.files if n.startswith("data/rules/")]))
+    bent = sealed.files[PACK].replace(b'version: "', b'version: "bent-', 1)
+    assert bent != sealed.files[PACK]
+    other = _sealed(receiver, _computed_by({**sealed.files, PACK: bent}))
+    assert (other.exit_code, other.findings) == (0, "agree")
+    (said,) = [s for s in other.asserted if "rules are right" in s]
+    assert said.startswith("That these rules are right, which are not as this program carries them: packs/body-glass.yaml (version bent-")
+    assert not any("byte for byte" in s for s in other.shown)
+    own = bent.replace(b"id: body-glass", b"id: ours").replace(b"id: bod-", b"id: our-")
+    added = _sealed(receiver, _computed_by({**sealed.files, "data/rules/own/ours.yaml": own}))
+    assert (added.exit_code, added.findings, added.rules and added.rules.added) == (0, "agree", ("own/ours.yaml",))
+    assert any(s.endswith("which this program does not carry: own/ours.yaml.") for s in added.asserted)
+    fewer = _sealed(receiver, _computed_by({n: d for n, d in sealed.files.items() if not n.endswith("packs/brakes.yaml")}))
+    assert (fewer.exit_code, fewer.findings) == (0, "agree")
+    assert any(s.startswith("Rules that this program carries: packs/brakes.yaml; what they") for s in fewer.missing)
+
+
+def _computed_by(files: Files) -> Files:
+    """The findings as the rules in the bundle give them: what somebody with the program can always do."""
+    entries = map(Entry, files[HEADERS].split(b"\n")[:-1], files[CONTENTS].split(b"\n")[:-1])
+    vocabulary, packs = rules_of_files({n.removeprefix("data/rules/"): d for n, d in files.items() if n.startswith("data/rules/")})
+    return {**files, FINDINGS: as_bytes(assess(fold(ledger_of(files), map(step_of, entries)), packs, vocabulary))}
 
 
 @pytest.mark.parametrize("pack", [

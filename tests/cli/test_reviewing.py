@@ -93,8 +93,9 @@ def test_a_bundle_can_be_challenged_and_says_what_it_withholds(shop: Person, tmp
     whole = shop("challenge", "wet-footwell", "--brief")
     assert "You never told us. No notice to the prior repairer is on record." in whole
     assert "left something out" not in whole
-    shop("disclose", "wet-footwell", "-o", tmp_path / "part.zip", "--withhold", "call note 1")
-    assert "Not shown here: Call note 1." in shop("challenge", tmp_path / "part.zip", "--brief")
+    shop("disclose", "wet-footwell", "-o", tmp_path / "part.zip", "--withhold", "call note 1", "--withhold-file", "exhibit 3")
+    told = " ".join(shop("challenge", tmp_path / "part.zip", "--brief").split())
+    assert "Not shown here: Call note 1, file of Exhibit 3. What they hold is not known to the reader." in told
     shop("disclose", "wet-footwell", "-o", tmp_path / "all.zip")
     mine, theirs = (json.loads(shop("challenge", what, "--json"))["challenges"] for what in ("wet-footwell", tmp_path / "all.zip"))
     assert [c for c in mine if c["code"] == "photo_signs"] == [c for c in theirs if c["code"] == "photo_signs"]
@@ -133,7 +134,14 @@ def test_a_bundle_that_is_not_intact_is_not_taken_under_review(shop: Person, tmp
     assert "NOT INTACT: 3 faults found: exhibit 1 (data/originals/exhibit-0001.pdf) is short: 13 bytes of" in shop("challenge", folder, code=1)
 
 
+def test_a_review_is_not_taken_under_review(adjuster: Person, tmp_path: Path) -> None:
+    adjuster("review", "send", "-o", tmp_path / "back.zip")
+    assert "holds a review of" in adjuster("review", tmp_path / "back.zip", code=2)
+
+
 def test_what_is_no_bundle_at_all_is_refused(shop: Person, tmp_path: Path) -> None:
+    nowhere = Person(tmp_path / "nowhere")
+    assert "is no bundle that is there" in nowhere("review", "compare", tmp_path / "one.zip", "two", code=2)
     (tmp_path / "x.zip").write_bytes(b"nothing")
     assert "is no zip" in shop("challenge", tmp_path / "x.zip", code=2)
     assert "x.zip" in shop("review", "compare", tmp_path / "x.zip", tmp_path / "one.zip", code=2)

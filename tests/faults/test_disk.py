@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 from evidence.capture.sources import open_handed
 from evidence.errors import EvidenceError, ExitCode, HeadBehind, NoRoom
+from evidence.record.canonical import sha256
 from evidence.store.originals_disk import DiskOriginals
 from evidence.usecases.heads import seal_head
 from evidence.usecases.intake import Answers, intake_folder
@@ -159,6 +160,38 @@ def test_an_unreadable_original_is_a_fault_and_the_rest_is_checked(sqlite_worksp
     path = sqlite_workspace / "originals" / bad[:2] / bad
     outcome = traced(work, quick_path, "-P", str(path), "-e", "inject=readv:error=EIO:when=1")
     assert (outcome.code, outcome.said) == (0, "")
+
+
+def test_each_file_that_is_not_as_recorded_is_named_with_what_is_wrong(sqlite_workspace: Path, folder: Path) -> None:
+    """Rows 9, 10 and 12 in a workspace: altered, missing, short, empty; two swapped are named with whose file each holds."""
+    take_in(sqlite_workspace, folder)
+    names = {"photos/eyelet.jpg": "Exhibit 1", "photos/rail.jpg": "Exhibit 2", "invoice.pdf": "Exhibit 3"}
+    files = {label: sqlite_workspace / "originals" / d[:2] / d for name, label in names.items() for d in [sha256(FILES[name])]}
+    data = {label: file.read_bytes() for label, file in files.items()}
+    assert len(set(map(len, data.values()))) == 3  # a swap makes one of them shorter
+
+    def told(**changed: bytes | None) -> list[str]:
+        for label, now in changed.items():
+            file = files[label.replace("_", " ")]
+            file.unlink()
+            if now is not None:
+                file.write_bytes(now)
+        with still_desk(sqlite_workspace) as desk:
+            said = [str(f) for v in recheck(desk, None, quiet).ledgers for f in v.faults]
+        for label, file in files.items():
+            file.unlink(missing_ok=True)
+            file.write_bytes(data[label])
+        return said
+
+    one, two = data["Exhibit 1"], data["Exhibit 3"]
+    assert told(Exhibit_1=one[:-1] + bytes([one[-1] ^ 1])) == ["F1 Exhibit 1: altered"]
+    assert told(Exhibit_1=None) == ["F1 Exhibit 1: missing"]
+    assert told(Exhibit_1=one[:5]) == [f"F1 Exhibit 1: short: 5 bytes of {len(one)}"]
+    assert told(Exhibit_1=b"") == [f"F1 Exhibit 1: short: 0 bytes of {len(one)}"]
+    assert told(Exhibit_1=two, Exhibit_3=one) == [
+        "F1 Exhibit 1: content of another exhibit (Exhibit 3)", "F1 Exhibit 3: content of another exhibit (Exhibit 1)"
+    ]  # fmt: skip
+    assert told() == []
 
 
 # ---- a full disk ----------------------------------------------------------------------------------------------

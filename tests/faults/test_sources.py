@@ -204,7 +204,7 @@ def tiff(*entries: tuple[int, int, int, int]) -> bytes:
 
 STORED_ALL_THE_SAME = {
     "huge.png": (lambda: png(20_000, 20_000), "no preview: too large"),
-    "wide.png": (lambda: png(12_000, 12_000), ""),
+    "wide.png": (lambda: png(12_000, 12_000), "no preview: too large"),
     "half.jpg": (lambda: jpeg()[: len(jpeg()) // 2], ""),
     "nearly.jpg": (lambda: jpeg()[: len(jpeg()) * 98 // 100], ""),
     "empty.jpg": (lambda: b"", "the file is empty"),

@@ -248,21 +248,24 @@ def test_a_recheck_judges_the_state_it_began_with(workspace: Path, tmp_path: Pat
         assert [v.entries for v in recheck(desk, None, quiet).ledgers] == [RECORDS + 3]  # the two, and who recorded them
 
 
-def test_transactions_of_others_as_the_recheck_begins_make_no_head_file_old(workspace: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Between the reading of the head lines and that of the entries; more than one of them would look like an old head file."""
+@pytest.mark.parametrize("moment", [1, 2])
+def test_transactions_of_others_as_the_recheck_begins_are_no_fault(workspace: Path, monkeypatch: pytest.MonkeyPatch, moment: int) -> None:
+    """Between the first reading of the head lines and that of the entries (then they would look like an old head file), and
+    before the second (then like a rolled back ledger)."""
     with still_desk(workspace) as desk, still_desk(workspace, 1000) as other:
         open_dossier(desk, {"title": "A van", "name": "van"})
-        heads, done = desk.ledgers.heads, []
+        heads, asked = desk.ledgers.heads, []
 
-        def then_others_write() -> object:
-            found = heads()
-            if not done:
-                done.extend(record_one(other, "van", "event", {**EVENT, "text": text}).label for text in ("one", "two", "three"))
-            return found
+        def and_others_write() -> object:
+            asked.append(heads())
+            if len(asked) == moment:
+                for text in ("one", "two", "three"):
+                    record_one(other, "van", "event", {**EVENT, "text": text})
+            return asked[-1] if moment == 1 else heads()
 
-        monkeypatch.setattr(desk.ledgers, "heads", then_others_write)
+        monkeypatch.setattr(desk.ledgers, "heads", and_others_write)
         result = recheck(desk, None, quiet)
-        assert len(done) == 3
+        assert len(asked) == 2
         assert (result.sound, result.ledgers[0].head) == (True, "agrees with its newest head line")
 
 
