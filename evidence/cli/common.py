@@ -65,8 +65,11 @@ def _tell_key(what: str, name: str, *, with_phrase: bool) -> None:
 
 
 def is_bundle(word: str) -> bool:
-    """Whether what was named is a bundle that was received, and no dossier of the workspace."""
-    return word.endswith(".zip") or "/" in word or Path(word).exists()
+    """Whether what was named is a bundle that was received, and no dossier of the workspace.
+
+    A folder named as a dossier is most often the one that was handed in; as a bundle it has its ``bagit.txt``.
+    """
+    return word.endswith(".zip") or "/" in word or Path(word).is_file() or (Path(word) / "bagit.txt").exists()
 
 
 def dossier_in(bundle: str) -> Dossier:
