@@ -15,6 +15,7 @@ import typer
 from evidence.errors import EvidenceError, ExitCode
 
 if TYPE_CHECKING:
+    from evidence.model.dossier import Dossier
     from evidence.ports import Desk, Progress
 
 MOST_DRAWN = 200  # rows of a table or a list that are set for reading; longer ones are for programs and for search
@@ -61,6 +62,22 @@ def _tell_key(what: str, name: str, *, with_phrase: bool) -> None:
         f"place.{urged}",
         err=True,
     )
+
+
+def is_bundle(word: str) -> bool:
+    """Whether what was named is a bundle that was received, and no dossier of the workspace.
+
+    A folder named as a dossier is most often the one that was handed in; as a bundle it has its ``bagit.txt``.
+    """
+    return word.endswith(".zip") or "/" in word or Path(word).is_file() or (Path(word) / "bagit.txt").exists()
+
+
+def dossier_in(bundle: str) -> Dossier:
+    """The dossier that a received bundle shows, after the bundle was checked whole. Needs no workspace."""
+    from evidence.reviewing import received_bundle
+
+    with progress() as shower:
+        return received_bundle(Path(bundle), shower).dossier
 
 
 def tell_error(err: EvidenceError) -> None:

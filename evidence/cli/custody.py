@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 from typer.core import TyperGroup
 
-from evidence.cli.common import desk, print_json, shown, table
+from evidence.cli.common import desk, dossier_in, is_bundle, print_json, shown, table
 
 if TYPE_CHECKING:
     from evidence.timeline.chains import Chain, Link
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from evidence.usecases.custody import CustodyView
 
 _DOSSIER = typer.Argument(metavar="DOSSIER", help="Short name of the dossier, or the start of its id.")
+_OR_BUNDLE = typer.Argument(metavar="DOSSIER", help="Short name of a dossier of the workspace, or a bundle.")
 _ITEMS = typer.Argument(
     metavar="ITEM", help="Vehicle, exhibits, instruments: short name or number, such as 'exhibit 7'."
 )
@@ -44,15 +45,18 @@ custody_app = typer.Typer(
 
 @custody_app.command("show")
 def show(
-    dossier: Annotated[str, _DOSSIER],
+    dossier: Annotated[str, _OR_BUNDLE],
     items: Annotated[list[str] | None, _ITEMS] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print as JSON.")] = False,
 ) -> None:
     """Show the chain of custody of every item, then what does not fit and what cannot be told. The default."""
-    from evidence.usecases.custody import custody_of
+    from evidence.usecases.custody import custody_held, custody_of
 
-    with desk() as opened:
-        view = custody_of(opened, dossier, items or ())
+    if is_bundle(dossier):
+        view = custody_held(dossier_in(dossier), items or ())
+    else:
+        with desk() as opened:
+            view = custody_of(opened, dossier, items or ())
     if as_json:
         from evidence.timeline.custody_json import as_json as plain
 

@@ -99,7 +99,11 @@ def make(
     ring = _ring()
     made = ring.make(name)
     if passphrase:
-        ring.set_passphrase(name)
+        try:
+            ring.set_passphrase(name)
+        except EvidenceError as err:
+            advice = f"The key was made and has no passphrase yet: evidence keys passphrase {name}"
+            raise EvidenceError(err.message, item=err.item, advice=advice) from None
         made = next(k for k in ring.known() if k.name == name)
     _tell(made)
     typer.echo(

@@ -3,26 +3,34 @@
 from __future__ import annotations
 
 from itertools import groupby
+from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from evidence.cli.common import desk, print_json, progress, shown, table
+from evidence.cli.common import desk, dossier_in, is_bundle, print_json, progress, shown, table
 
 
 def photos(
     dossier: Annotated[
-        str, typer.Argument(metavar="DOSSIER", help="Short name of the dossier, or the start of its id.")
+        str, typer.Argument(metavar="DOSSIER", help="Short name of a dossier of the workspace, or a bundle.")
     ],
     exhibit: Annotated[str, typer.Argument(help="Only signs about this exhibit, such as 'exhibit 7'.")] = "",
     as_json: Annotated[bool, typer.Option("--json", help="Print as JSON.")] = False,
 ) -> None:
     """Signs of alteration or reuse in the photos' files: facts, each with what it can mean and what it cannot show."""
     from evidence.model.kinds import enumerated
-    from evidence.usecases.photos import photo_signs
+    from evidence.usecases.photos import photo_signs, signs_about
 
-    with desk() as opened, progress() as shower:
-        found = photo_signs(opened, dossier, shower, exhibit=exhibit)
+    if is_bundle(dossier):
+        from evidence.received_photos import signs_in_bundle
+
+        held = dossier_in(dossier)
+        with progress() as shower:
+            found = signs_about(signs_in_bundle(Path(dossier), held, shower), held, exhibit)
+    else:
+        with desk() as opened, progress() as shower:
+            found = photo_signs(opened, dossier, shower, exhibit=exhibit)
     if as_json:
         print_json(
             [

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 from typer.core import TyperGroup
 
-from evidence.cli.common import Place, desk, print_json, progress, shown, stop, workspace_folder
+from evidence.cli.common import Place, desk, is_bundle, print_json, progress, shown, stop, workspace_folder
 from evidence.cli.disclosing import tell_by_another_way
 from evidence.errors import EvidenceError, ExitCode
 
@@ -55,7 +55,7 @@ def challenge(
     from evidence.review.challenges import as_json as plain
     from evidence.usecases.challenge import challenge_dossier, challenge_held
 
-    if _is_bundle(dossier):
+    if is_bundle(dossier):
         from evidence.received_photos import signs_in_bundle
         from evidence.reviewing import received_bundle
         from evidence.usecases.photos import signs_by_exhibit
@@ -72,10 +72,6 @@ def challenge(
         print_json(plain(found, title))
     else:
         print_challenges(title, found, brief=brief)
-
-
-def _is_bundle(word: str) -> bool:
-    return word.endswith(".zip") or "/" in word or Path(word).exists()
 
 
 @review_app.command("open")
@@ -303,7 +299,7 @@ def _version(word: str) -> tuple[Version, tuple[Vocabulary, tuple[Pack, ...]] | 
     from evidence.usecases.pen import need
     from evidence.usecases.review import own_version
 
-    if _is_bundle(word):
+    if is_bundle(word):
         with progress() as shower:
             received = received_bundle(Path(word), shower)
         return received.version, (received.vocabulary, received.packs)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from evidence.cli.common import desk, print_json, shown, table
+from evidence.cli.common import desk, dossier_in, is_bundle, print_json, shown, table
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -16,15 +16,19 @@ if TYPE_CHECKING:
     from evidence.usecases.timeline import TimelineReport
 
 _DOSSIER = typer.Argument(metavar="DOSSIER", help="Short name of the dossier, or the start of its id.")
+_OR_BUNDLE = typer.Argument(metavar="DOSSIER", help="Short name of a dossier of the workspace, or a bundle.")
 _JSON = typer.Option("--json", help="Print as JSON.")
 
 
-def clocks(dossier: Annotated[str, _DOSSIER], as_json: Annotated[bool, _JSON] = False) -> None:
+def clocks(dossier: Annotated[str, _OR_BUNDLE], as_json: Annotated[bool, _JSON] = False) -> None:
     """Show how far each device's clock was off, what was put right by that, and what is missing."""
-    from evidence.usecases.clocks import clocks_of
+    from evidence.usecases.clocks import clock_report, clocks_of
 
-    with desk() as opened:
-        found = clocks_of(opened, dossier)
+    if is_bundle(dossier):
+        found = clock_report(dossier_in(dossier))
+    else:
+        with desk() as opened:
+            found = clocks_of(opened, dossier)
     if as_json:
         print_json(_json(found))
         return

@@ -53,7 +53,8 @@ def _plain(field: str, held: Any, label: Label) -> str:
     if isinstance(held, StoredFile):
         return f"{held.name}, {held.size} bytes, SHA-256 {held.sha256}"
     if isinstance(held, FileFacts):
-        return "; ".join(f"{name}: {text}" for name, text in tell(held, label) if name != "text")
+        told = [f"{name}: {text}" for name, text in tell(held, label) if name != "text"]
+        return "; ".join([*told, f"text of {len(held.text):,} characters, part of the record"] if held.text else told)
     if isinstance(held, Value):
         return "; ".join(_inner(name, text) for name, text in tell(held, label))
     if isinstance(held, bool):

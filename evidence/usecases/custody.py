@@ -30,6 +30,19 @@ def custody_of(desk: Desk, dossier: str, items: Collection[str] = ()) -> Custody
         ledger = need(view, dossier)
         wanted = [_item(view, ledger, word) for word in items]
         held = read_dossier(view, ledger)
+    return _view(held, items, wanted)
+
+
+def custody_held(held: Dossier, items: Collection[str] = ()) -> CustodyView:
+    """The same for a dossier that is folded already, such as that of a bundle."""
+    known = {word: r.subject for r in held.by_subject.values() for word in (r.label.casefold(), r.name) if word}
+    if unknown := [word for word in items if word.casefold() not in known]:
+        raise _no_record(unknown[0])
+    return _view(held, items, [known[word.casefold()] for word in items])
+
+
+def _view(held: Dossier, items: Collection[str], wanted: Sequence[str]) -> CustodyView:
+    """``wanted`` are the subjects of ``items``."""
     found = {c.subject: c for c in chains(held)}
     if items:
         if missing := [word for word, subject in zip(items, wanted, strict=True) if subject not in found]:
@@ -82,8 +95,12 @@ def _party(desk: Desk, dossier: str, word: str) -> str:
 def _item(view: Reader, ledger: str, word: str) -> str:
     known = view.named(ledger, word)
     if known is None:
-        raise NotFound(
-            "no such record in this dossier", item=word,
-            advice="Name it by its short name or its number, such as 'exhibit 7'; 'evidence show' lists them.",
-        )  # fmt: skip
+        raise _no_record(word)
     return known.subject
+
+
+def _no_record(word: str) -> NotFound:
+    return NotFound(
+        "no such record in this dossier", item=word,
+        advice="Name it by its short name or its number, such as 'exhibit 7'; 'evidence show' lists them.",
+    )  # fmt: skip

@@ -30,12 +30,26 @@ def photo_signs(
         held = read_dossier(view, ledger)
         known = view.named(ledger, exhibit) if exhibit else None
     if exhibit and (known is None or known.kind != Exhibit.kind):
-        raise NotFound(
-            "no such exhibit in this dossier", item=exhibit,
-            advice="Name it by its short name or its number, such as 'exhibit 7'; 'evidence show' lists them.",
-        )  # fmt: skip
+        raise _no_exhibit(exhibit)
     found = signs_of(desk, held, progress=progress)
     return tuple(s for s in found if known.subject in s.subjects) if known else found
+
+
+def signs_about(signs: Sequence[Sign], held: Dossier, exhibit: str) -> tuple[Sign, ...]:
+    """Those of the signs that are about one exhibit, named by short name or number; all where none is named."""
+    if not exhibit:
+        return tuple(signs)
+    found = next((e for e in held.all_of(Exhibit) if exhibit.casefold() in (e.label.casefold(), e.name)), None)
+    if found is None:
+        raise _no_exhibit(exhibit)
+    return tuple(s for s in signs if found.subject in s.subjects)
+
+
+def _no_exhibit(word: str) -> NotFound:
+    return NotFound(
+        "no such exhibit in this dossier", item=word,
+        advice="Name it by its short name or its number, such as 'exhibit 7'; 'evidence show' lists them.",
+    )  # fmt: skip
 
 
 def signs_of(

@@ -79,7 +79,7 @@ def accept(desk: Desk, given: HandedHead, key: str = "") -> Accepted:
     found = fingerprint(given.public)
     if key and not found.startswith("".join(key.lower().split())):
         raise EvidenceError(
-            f"was signed by another key than you were told\n  told:  {key}\n  found: {found}", item="countersignature",
+            f"was signed by another key than you were told\n  told:  {key}\n  found: {_fours(found)}", item="countersignature",
             advice="Nothing was kept. Ask the witness for the fingerprint again, by voice.",
         )  # fmt: skip
     compared = compare(desk, given)
@@ -170,3 +170,8 @@ def _countersigned(given: HandedHead, note: Note, public: bytes, shop: str) -> C
 
 def _time(posix: int) -> dt.datetime:
     return dt.datetime.fromtimestamp(posix, dt.UTC)
+
+
+def _fours(print_of: str) -> str:
+    """As fingerprints are printed and read out."""
+    return " ".join(print_of[i : i + 4] for i in range(0, len(print_of), 4))

@@ -165,6 +165,10 @@ def _with_authority(shop: Person, url: str) -> str:
 
 def test_keys_by_command(shop: Person, tmp_path: Path) -> None:
     assert "No key yet" in shop("keys", "list")
+    said = shop("keys", "make", "bo-finch", "--passphrase", code=2, EVIDENCE_NEW_PASSPHRASE="short")
+    assert "too short" in said
+    assert "The key was made and has no passphrase yet: evidence keys passphrase bo-finch" in said
+    shop("keys", "revoke", "bo-finch", "--reason", "made for a test")
     shop("keys", "make")
     shop("keys", "make", "ann-teal")
     shop("keys", "export", "-o", "before")
@@ -173,7 +177,7 @@ def test_keys_by_command(shop: Person, tmp_path: Path) -> None:
     told = shop("keys", "check", statement, "--key", "before/shop.pem")
     assert "Replaced as of 2026-03-04: a new year" in told
     known = json.loads(shop("keys", "list", "--json"))
-    assert [(k["name"].split("-")[0], k["state"]) for k in known] == [("shop", "open"), ("ann", "open"), ("shop", "replaced")]
+    assert [(k["name"].split("-")[0], k["state"]) for k in known] == [("shop", "open"), ("ann", "open"), ("shop", "replaced"), ("bo", "revoked")]
     groups = " ".join(known[0]["fingerprint"][i : i + 4] for i in range(0, 64, 4))
     assert groups in told
     assert groups[:39] in shop("keys", "list")
@@ -182,7 +186,7 @@ def test_keys_by_command(shop: Person, tmp_path: Path) -> None:
     assert (tmp_path / "after" / "fingerprint.txt").read_text().split() == groups.split()
     assert "Name a new folder" in shop("keys", "export", "-o", "after", code=2)
     shop("keys", "revoke", "--reason", "the laptop was stolen")
-    (statement,) = (shop.folder / "keys" / "former").glob("*.revoked.note")
+    (statement,) = (shop.folder / "keys" / "former").glob("shop-*.revoked.note")
     assert "Revoked by itself" in shop("keys", "check", statement, "--key", "after/shop.pem")
     assert "is no date" in shop("keys", "rotate", "ann-teal", "--reason", "x", "--date", "soon", code=2)
     assert "revoked on" in shop("keys", "list")

@@ -103,6 +103,24 @@ def test_a_bundle_can_be_challenged_and_says_what_it_withholds(shop: Person, tmp
     assert [c["place"] for c in plain["challenges"]] == list(range(1, len(plain["challenges"]) + 1))
 
 
+def test_custody_clocks_and_photos_of_a_bundle_are_those_of_the_dossier(
+    shop: Person, adjuster: Person, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shop("record", "exhibit", "wet-footwell", "--name", "clip", "--form", "physical", "--description", "Trim clip")
+    shop("disclose", "wet-footwell", "-o", tmp_path / "all.zip")
+    for command in ("custody", "clocks", "photos"):
+        mine, theirs = (json.loads(who(command, what, "--json")) for who, what in ((shop, "wet-footwell"), (adjuster, tmp_path / "all.zip")))
+        assert theirs == mine, command
+    assert "No hand-over of Exhibit 4 is on record" in adjuster("custody", tmp_path / "all.zip", "exhibit 4")
+    assert "no such record" in adjuster("custody", tmp_path / "all.zip", "exhibit 99", code=2)
+    (tmp_path / "wet-footwell").mkdir()  # the folder that was handed in lies where the commands are given
+    monkeypatch.chdir(tmp_path)
+    for command in ("custody", "clocks", "photos", "challenge"):
+        assert shop(command, "wet-footwell", "--json").startswith(("{", "["))
+    assert "no such exhibit" in adjuster("photos", tmp_path / "all.zip", "exhibit 99", code=2)
+    assert adjuster("photos", tmp_path / "all.zip", "exhibit 3")
+
+
 @pytest.mark.parametrize(("words", "said"), [
     (("review", "mark", "finding", "F1"), "say one of --accept, --question TEXT and --reject TEXT"),
     (("review", "mark", "finding", "F1", "--accept", "--reject", "x"), "say one of --accept"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import signal
 import sqlite3
 import subprocess
@@ -32,7 +33,8 @@ def folder(tmp_path: Path) -> Path:
 
 def test_intake_and_recheck_of_a_sound_folder(sqlite_workspace: Path, folder: Path) -> None:
     done = evidence(sqlite_workspace, "intake", str(folder))
-    assert (done.returncode, done.stderr) == (0, "")
+    assert done.returncode == 0
+    assert re.fullmatch(r"The shop's key was made\. .*\n", done.stderr)
     assert done.stdout.startswith(f"van: {RECORDS - 1} recorded, 0 amended, 0 unchanged\n")
     checked = evidence(sqlite_workspace, "recheck")
     assert (checked.returncode, checked.stderr) == (0, "")

@@ -2,6 +2,7 @@
 
 import dataclasses
 import json
+from types import SimpleNamespace
 
 import pikepdf
 import pytest
@@ -55,7 +56,7 @@ def test_another_report_is_another_file(shop, change, monkeypatch):
     elif change == "head":
         for file in (folder / "checkpoints").rglob("*.note"):
             file.unlink()
-        monkeypatch.setattr("evidence.publishing.seal_head", lambda *_: None)
+        monkeypatch.setattr("evidence.publishing.seal_head", lambda *_: SimpleNamespace(problem="not asked here"))
     options = {"date": ReportOptions(at="2026-03-13T09:30:00Z"), "unsigned": ReportOptions(at=PLAIN.at, sign=False)}.get(change, PLAIN)
     if change == "withheld":
         found = dataclasses.replace(publication(desk, "van", PLAIN.at), withheld={"event": 1})

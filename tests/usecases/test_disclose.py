@@ -266,6 +266,7 @@ def test_the_command_tells_what_goes_along_uncovered_and_what_stays(workspace: P
         assert run.exit_code == code, run.output
         return run.output
 
+    assert re.search(r"text of\s+[\d,]+\s+characters,\s+part of the\s+record", said("show", SHORT, "paper"))
     whole = said("disclose", SHORT, "-o", str(tmp_path / "whole.zip"))
     assert f"WARNING: {named['copy']} has areas blacked out, and its original, {named['paper']}, is in the bundle as it is." in whole
     part = said("disclose", SHORT, "-o", str(tmp_path / "part.zip"), "--withhold", "paper", "--withhold", "again")
