@@ -78,7 +78,7 @@ def test_quick_says_what_it_did_not_read(bundle: Path, tmp_path: Path) -> None:
 
 
 def test_what_was_withheld_is_counted_and_named(tmp_path: Path) -> None:
-    bundle = make_bundle(tmp_path, records=("exhibit 3",), files=("exhibit 1",))
+    bundle = make_bundle(tmp_path, records=("exhibit 3",), files=("exhibit 1",), text_stays=("exhibit 1",))
     found = json.loads(_verify(bundle, "--json"))
     assert (found["withheld"], found["withheld_files"]) == ({"Exhibit": 1}, ["Exhibit 1"])
     assert any(s.startswith("Withheld on purpose: the file of Exhibit 1; shown are the record") for s in found["missing"])

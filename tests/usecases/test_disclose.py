@@ -316,6 +316,7 @@ def test_the_commands_of_the_readme_work_as_printed(desk: Desk, workspace: Path,
     told = [text for command, text in said.items() if command.startswith("python3")]
     assert told[0].startswith("intact, signer and latest head not confirmed\n")
     assert told[1].startswith("intact\n")
+    assert all("The findings were not computed again here" in text for text in told)
     assert told[2].startswith("intact, signer and latest head not confirmed\n")
     assert [text.strip() for command, text in said.items() if "pkeyutl" in command] == ["Signature Verified Successfully"] * 3
     assert made.fingerprint in said["openssl pkey -pubin -in disclosure-key.pem -outform DER | sha256sum"]

@@ -176,6 +176,7 @@ def told(found: Checked) -> list[str]:
     if not found.head_confirmed:
         lines.append("Whether a later head exists, no file can say: name the last you were told (--head).")
     lines += advice([(fault.check, fault.message) for fault in found.faults])
+    lines.append("The findings were not computed again here; the sender's program does that ('evidence verify').")
     lines.append("Intact means unaltered since it was sealed; not that a caption is true or a clock was right.")
     return [printable(in_fours(line)) for line in lines]
 
