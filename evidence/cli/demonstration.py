@@ -25,7 +25,7 @@ def run_demo(folder: Path, which: str, progress: Progress) -> Iterator[str]:
         raise NotFound(f"no such demonstration dossier{nearest(which, known)}", item=which)
     if folder.exists() and any(folder.iterdir()):
         raise EvidenceError("this folder is not empty", item=str(folder), advice="Name a new folder: evidence demo DIR")
-    make_workspace(folder, recorder="Demonstration", firm="invented data", zone="UTC")
+    make_workspace(folder, recorder="Demonstration", firm="an invented shop", zone="UTC")
     for places in {source.parent / "places" for source in known.values()}:
         shutil.copytree(places, folder / "places")
     yield f"workspace {folder}: made (everything in it is invented)"
