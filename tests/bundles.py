@@ -11,6 +11,7 @@ from evidence.review.disclosing import Choice
 from evidence.usecases.intake import Answers, intake_folder
 
 from fakes import quiet
+from made_once import made_once
 
 
 def make_bundle(folder: Path, dossier: str = "wet-footwell", **choice: tuple[str, ...]) -> Path:
@@ -21,3 +22,8 @@ def make_bundle(folder: Path, dossier: str = "wet-footwell", **choice: tuple[str
         intake_folder(desk, open_handed(demo_dossiers()[dossier]), Answers(), quiet)
         write_bundle(desk, workspace, dossier, Choice(**choice), folder / "bundle.zip", quiet)
     return folder / "bundle.zip"
+
+
+def whole_bundle() -> Path:
+    """The bundle of the wet footwell with nothing withheld: to be read alone. Its workspace lies beside it."""
+    return made_once("wet-footwell", make_bundle) / "bundle.zip"

@@ -1,36 +1,28 @@
 """The demonstration van taken into a workspace: once a run, and copied for every test that writes."""
 
-import shutil
-from functools import cache
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
 from evidence.bootstrap import demo_dossiers, make_workspace, open_desk
 from evidence.capture.sources import open_handed
 from evidence.usecases.intake import Answers, intake_folder
 
 from fakes import quiet
+from made_once import copy_of, made_once
 
 NAME = "van-no-start"
 
 
-_HELD = TemporaryDirectory(prefix="van-")  # gone with the run
-
-
-@cache
-def _made():
-    folder = Path(_HELD.name)
-    make_workspace(folder / "shop", recorder="Ida Ansgar", zone="Europe/Dublin")
-    with open_desk(folder / "shop") as desk:
+def _make(folder):
+    make_workspace(folder, recorder="Ida Ansgar", zone="Europe/Dublin")
+    with open_desk(folder) as desk:
         intake_folder(desk, open_handed(demo_dossiers()[NAME]), Answers(), quiet)
-    return folder / "shop"
 
 
 def van(folder):
     """A workspace of its own in ``folder`` that holds the van."""
-    return shutil.copytree(_made(), Path(folder) / "shop", symlinks=True)
+    return copy_of(van_to_look_at(), Path(folder) / "shop")
 
 
 def van_to_look_at():
     """The shared workspace: for tests that write nothing."""
-    return _made()
+    return made_once("van", _make)

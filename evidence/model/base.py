@@ -113,7 +113,7 @@ class Value(BaseModel):
     """A frozen value that refuses to exist when wrong."""
 
     # "allow" keeps what a newer version wrote; everything a person hands in is validated with extra="forbid".
-    model_config = ConfigDict(frozen=True, extra="allow", str_strip_whitespace=True)
+    model_config = ConfigDict(frozen=True, extra="allow", str_strip_whitespace=True, defer_build=True)
 
 
 class Record(Value):

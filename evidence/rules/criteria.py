@@ -41,7 +41,7 @@ Words = Annotated[tuple[Slug, ...], BeforeValidator(listed), AfterValidator(one_
 class Closed(BaseModel):
     """Frozen; a key that is not named here is refused."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", str_strip_whitespace=True)
+    model_config = ConfigDict(frozen=True, extra="forbid", str_strip_whitespace=True, defer_build=True)
 
 
 class Bound(Closed):

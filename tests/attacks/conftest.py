@@ -10,13 +10,13 @@ import pytest
 from bag_kit import SHOP, Receiver, Sealed, ledger_of, packed, resealed, root_and_size, unpacked, with_head, witnessed
 
 from authority import TimeAuthority
-from bundles import make_bundle
+from bundles import whole_bundle
 
 
 @pytest.fixture(scope="session")
 def sealed(tmp_path_factory: pytest.TempPathFactory) -> Sealed:
     folder = tmp_path_factory.mktemp("sealed")
-    files = unpacked(make_bundle(folder).read_bytes())
+    files = unpacked(whole_bundle().read_bytes())
     note = next(d for n, d in with_head(files, SHOP).items() if n.endswith("/head.note"))
     token = TimeAuthority(folder / "authority").stamp(note)
     files = resealed(with_head(files, SHOP, **{"token-1.tsr": token}, **witnessed(files)), SHOP)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bag_kit import Receiver, Sealed, packed, unpacked
 
-from bundles import make_bundle
+from bundles import whole_bundle
 
 
 def test_an_unchanged_bundle_is_intact(sealed: Sealed, receiver: Receiver) -> None:
@@ -12,6 +12,6 @@ def test_an_unchanged_bundle_is_intact(sealed: Sealed, receiver: Receiver) -> No
         assert receiver.both(sealed.data, told=told) == (0, 0)
 
 
-def test_the_kit_packs_as_the_program_does(tmp_path_factory) -> None:
-    data = make_bundle(tmp_path_factory.mktemp("own")).read_bytes()
+def test_the_kit_packs_as_the_program_does() -> None:
+    data = whole_bundle().read_bytes()
     assert packed(unpacked(data)) == data

@@ -46,7 +46,7 @@ class Came:
 
 @cache
 def rows():
-    raws = (raw for file in sorted(TABLE.glob("*.yaml")) for raw in yaml.safe_load(file.read_text("utf-8")))
+    raws = (raw for file in sorted(TABLE.glob("*.yaml")) for raw in yaml.load(file.read_bytes(), yaml.CSafeLoader))
     return tuple(Row(**{k: tuple(v) if isinstance(v, list) else v for k, v in raw.items()}) for raw in raws)
 
 

@@ -9,19 +9,15 @@ from pathlib import Path
 
 import pytest
 
+import commands
+
 ROOT = Path(__file__).resolve().parents[2]
-ENV_COLUMNS = {"COLUMNS": "160", "PYTHONWARNINGS": "error", "PYTHONPATH": str(ROOT)}
 
 
 @pytest.fixture
 def evidence(tmp_path):
-
-
     def run(*words, code=0, cwd=None):
-        done = subprocess.run(
-            [sys.executable, "-m", "evidence.cli.main", *map(str, words)],
-            capture_output=True, text=True, cwd=cwd or tmp_path, env={**os.environ, **ENV_COLUMNS},
-        )
+        done = commands.evidence(*words, cwd=cwd or tmp_path)
         assert done.returncode == code, f"{done.returncode}\n{done.stdout}\n{done.stderr}"
         return done
 

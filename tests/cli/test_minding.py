@@ -1,23 +1,16 @@
 """Mistakes and the second ledger as a person meets them on the command line."""
 
 import json
-import os
-import subprocess
-import sys
-from pathlib import Path
 
 import pytest
 
-ROOT = Path(__file__).resolve().parents[2]
+from commands import evidence
 
 
 @pytest.fixture
 def shop(tmp_path):
     def run(*words, code=0):
-        done = subprocess.run(
-            [sys.executable, "-m", "evidence.cli.main", "--workspace", str(tmp_path / "shop"), *words],
-            capture_output=True, text=True, cwd=tmp_path, env={**os.environ, "COLUMNS": "160", "PYTHONPATH": str(ROOT)},
-        )  # fmt: skip
+        done = evidence("--workspace", tmp_path / "shop", *words, cwd=tmp_path)
         assert done.returncode == code, f"{done.returncode}\n{done.stdout}\n{done.stderr}"
         return done
 

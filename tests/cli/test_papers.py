@@ -1,22 +1,15 @@
 """``evidence paper``: list, write, and record a letter that a person has sent, whole or not at all."""
 
 import hashlib
-import os
 import shutil
-import subprocess
-import sys
-from pathlib import Path
 
 import pytest
 
-ROOT = Path(__file__).resolve().parents[2]
+from commands import evidence
 
 
 def command(folder, *words):
-    done = subprocess.run(
-        [sys.executable, "-m", "evidence.cli.main", *map(str, words)],
-        capture_output=True, text=True, cwd=folder, env={**os.environ, "COLUMNS": "160", "PYTHONPATH": str(ROOT)},
-    )
+    done = evidence(*words, cwd=folder)
     return done.returncode, done.stdout + done.stderr
 
 

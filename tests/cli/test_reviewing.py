@@ -6,12 +6,15 @@ import json
 import subprocess
 import zipfile
 from pathlib import Path
+from shutil import copyfile
 
 import pytest
 from evidence.bootstrap import demo_dossiers
 from evidence.cli.main import app
 from evidence.errors import EvidenceError
 from typer.testing import CliRunner
+
+from made_once import copy_of, made_once
 
 
 class Person:
@@ -29,21 +32,26 @@ class Person:
         return done.output
 
 
+def _handed_over(home: Path) -> None:
+    """A shop that handed over one.zip, and an adjuster who began a review of it."""
+    shop, adjuster = Person(home / "shop"), Person(home / "adjuster")
+    shop("workspace", "--recorder", "Marta Quill", "--firm", "Quill Autodiagnose", "--zone", "Europe/Berlin")
+    shop("intake", demo_dossiers()["wet-footwell"])
+    shop("disclose", "wet-footwell", "-o", home / "one.zip")
+    told = adjuster("review", home / "one.zip", "--in", adjuster.folder, "--recorder", "Tilda Marsh", "--firm", "Marsh Claims")
+    assert "review review-wet-footwell: begun on 11 entries" in told
+
+
 @pytest.fixture
 def shop(tmp_path: Path) -> Person:
-    person = Person(tmp_path / "shop")
-    person("workspace", "--recorder", "Marta Quill", "--firm", "Quill Autodiagnose", "--zone", "Europe/Berlin")
-    person("intake", demo_dossiers()["wet-footwell"])
-    person("disclose", "wet-footwell", "-o", tmp_path / "one.zip")
-    return person
+    made = made_once("reviewing", _handed_over)
+    copyfile(made / "one.zip", tmp_path / "one.zip")
+    return Person(copy_of(made / "shop", tmp_path / "shop"))
 
 
 @pytest.fixture
 def adjuster(tmp_path: Path, shop: Person) -> Person:
-    person = Person(tmp_path / "adjuster")
-    told = person("review", tmp_path / "one.zip", "--in", person.folder, "--recorder", "Tilda Marsh", "--firm", "Marsh Claims")
-    assert "review review-wet-footwell: begun on 11 entries" in told
-    return person
+    return Person(copy_of(made_once("reviewing", _handed_over) / "adjuster", tmp_path / "adjuster"))
 
 
 def test_a_review_goes_there_and_back(shop: Person, adjuster: Person, tmp_path: Path) -> None:

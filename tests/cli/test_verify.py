@@ -3,29 +3,23 @@
 from __future__ import annotations
 
 import json
-import os
 import shutil
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
 from bag_kit import SHOP, ledger_of, packed, resealed, root_and_size, unpacked
 
-from bundles import make_bundle
-
-ROOT = Path(__file__).resolve().parents[2]
+from bundles import make_bundle, whole_bundle
+from commands import evidence
 
 
 @pytest.fixture(scope="module")
-def bundle(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return make_bundle(tmp_path_factory.mktemp("shop"))
+def bundle() -> Path:
+    return whole_bundle()
 
 
 def _verify(*words: object, code: int = 0) -> str:
-    environment = {**os.environ, "PYTHONPATH": str(ROOT), "PYTHONWARNINGS": "error"}
-    command = [sys.executable, "-m", "evidence.cli.main", "verify", *map(str, words)]
-    done = subprocess.run(command, capture_output=True, text=True, cwd="/", env=environment)
+    done = evidence("verify", *words, cwd="/")
     assert done.returncode == code, f"{done.returncode}\n{done.stdout}\n{done.stderr}"
     assert "Traceback" not in done.stderr
     return done.stdout + done.stderr

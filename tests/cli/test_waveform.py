@@ -1,21 +1,18 @@
 """``evidence waveform``: what a file holds, what is read from a recorded trace."""
 
 import json
-import os
 import shutil
-import subprocess
-import sys
 
 import pytest
 
+import commands
 from van import NAME, van
 
 
 @pytest.fixture
 def evidence(tmp_path):
     def run(*words, code=0):
-        command = [sys.executable, "-m", "evidence.cli.main", "--workspace", tmp_path / "shop", "waveform", *words]
-        done = subprocess.run([str(w) for w in command], capture_output=True, text=True, env={**os.environ, "COLUMNS": "160"})
+        done = commands.evidence("--workspace", tmp_path / "shop", "waveform", *words)
         assert done.returncode == code, f"{done.returncode}\n{done.stdout}\n{done.stderr}"
         return done
 

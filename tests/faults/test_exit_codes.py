@@ -14,16 +14,14 @@ from pathlib import Path
 import pytest
 from evidence.store.database import REVISION
 
+import commands
 from samples import FILES, RECORDS, small_folder
 
 ROOT = Path(__file__).parents[2]
 
 
 def evidence(workspace: Path, *words: str) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "evidence.cli.main", "--workspace", str(workspace), *words], capture_output=True, text=True,
-        env={**os.environ, "PYTHONPATH": str(ROOT), "COLUMNS": "200"}, timeout=120,
-    )  # fmt: skip
+    return commands.evidence("--workspace", workspace, *words, COLUMNS="200")
 
 
 @pytest.fixture

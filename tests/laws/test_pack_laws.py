@@ -4,7 +4,6 @@ import copy
 from importlib.resources import files
 
 from evidence.capture.marked_yaml import load_marked
-from evidence.capture.packs import load_vocabulary
 from evidence.errors import BadPack
 from evidence.rules.lint import lint
 from evidence.rules.pack import Pack
@@ -13,7 +12,9 @@ from evidence.rules.vocabulary import Vocabulary
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-VOCABULARY = load_vocabulary()
+from build import vocabulary
+
+VOCABULARY = vocabulary()
 
 
 def raw_of(name):

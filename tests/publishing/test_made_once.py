@@ -20,6 +20,7 @@ from conftest import still_desk
 from fakes import quiet
 
 PLAIN = ReportOptions(at="2026-03-12T09:30:00Z")
+pytestmark = pytest.mark.usefixtures("signing_here")
 
 
 @pytest.fixture

@@ -90,6 +90,7 @@ def outputs(desk: Desk, folder: Path, out: Path) -> dict[str, bytes]:
     return {path.name: path.read_bytes() for path in sorted(out.iterdir())}
 
 
+@pytest.mark.usefixtures("signing_here")
 def test_nothing_that_goes_out_carries_it_to_the_byte(workspace: Path, tmp_path: Path) -> None:
     with open_desk(workspace) as real:
         intake_folder(real, open_handed(demo_dossiers()[NAME]), Answers(), quiet)

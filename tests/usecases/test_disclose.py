@@ -39,6 +39,7 @@ from evidence.usecases.record import amend_one, record_one
 from authority import TimeAuthority
 from fakes import MemorySigner, quiet
 
+pytestmark = pytest.mark.usefixtures("signing_here")
 SHORT = "wet-footwell"
 NOTE = {"caller": "owner", "words": "asked for a discount", "time": "2026-06-01"}
 

@@ -15,7 +15,7 @@ from evidence.bundle.alone.verify import check, verdict
 from evidence.bundle.joining import verifier_source
 from evidence.record.checkpoint import public_pem
 
-from bundles import make_bundle
+from bundles import whole_bundle
 
 
 def test_the_joined_file_defines_each_name_once_and_imports_the_standard_library_alone() -> None:
@@ -49,7 +49,7 @@ def test_signatures_of_the_standard(public: str, message: str, signature: str) -
 
 
 def test_a_bundle_is_intact_as_a_zip_and_unpacked_and_by_the_file_inside_it(tmp_path: Path) -> None:
-    bundle = make_bundle(tmp_path)
+    bundle = whole_bundle()
     found = check(str(bundle))
     assert found.faults == []
     assert verdict(found) == "intact, signer and latest head not confirmed"
@@ -65,8 +65,8 @@ def test_a_bundle_is_intact_as_a_zip_and_unpacked_and_by_the_file_inside_it(tmp_
     assert "data/extra.txt: is unlisted" in told.stdout
 
 
-def test_the_head_that_was_told_is_held_against_the_ledger(tmp_path: Path) -> None:
-    bundle = make_bundle(tmp_path)
+def test_the_head_that_was_told_is_held_against_the_ledger() -> None:
+    bundle = whole_bundle()
     ledger = check(str(bundle)).ledger
     assert ledger is not None
     size = len(ledger.leaves)

@@ -16,7 +16,7 @@ from evidence.bundle.parts import PART, Member, ZipPart
 from evidence.bundle.writing import journal_of, write_bundle_to
 from evidence.errors import Busy, EvidenceError, NoRoom, OutputUnusable, StoreDamaged
 
-from bundles import make_bundle
+from bundles import whole_bundle
 from fakes import quiet
 
 INFO = [("External-Identifier", "evidence-ledger/test"), ("Evidence-Bundle-Format", "1")]
@@ -54,9 +54,9 @@ def left(folder: Path) -> list[str]:
     return sorted(f.name for f in folder.iterdir() if f.name.startswith(PART))
 
 
-@pytest.fixture(scope="module")
-def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return make_bundle(tmp_path_factory.mktemp("made"))
+@pytest.fixture
+def made() -> Path:
+    return whole_bundle()
 
 
 @pytest.fixture

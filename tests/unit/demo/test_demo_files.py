@@ -11,6 +11,8 @@ import pypdfium2
 import pytest
 from PIL import ExifTags, Image
 
+from made_once import made_once
+
 HOME = Path(__file__).resolve().parents[3] / "demo_dossiers"
 DOSSIERS = ("van-no-start", "seized-engine", "wet-footwell")
 MADE_FOLDERS = ("photos", "papers", "traces")
@@ -27,11 +29,9 @@ def _files(root: Path, *endings: str) -> list[str]:
 
 
 @pytest.fixture(scope="session")
-def made(tmp_path_factory) -> Path:
+def made() -> Path:
     """Everything made afresh by the script, run as a person would."""
-    folder = tmp_path_factory.mktemp("made")
-    subprocess.run([sys.executable, "-B", str(HOME / "make_demo_files.py"), "--into", str(folder)], check=True)
-    return folder
+    return made_once("demo-files", lambda folder: subprocess.run([sys.executable, "-B", str(HOME / "make_demo_files.py"), "--into", str(folder)], check=True))
 
 
 def test_the_script_makes_every_file_and_no_other(made):

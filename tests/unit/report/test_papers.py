@@ -9,7 +9,6 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
-import textstat
 from babel.messages import pofile
 from evidence.claim.course import course
 from evidence.claim.due import due
@@ -32,11 +31,20 @@ HOME = Path(LOCALES).parent
 LETTERS = ("notice", "preservation", "record-request", "demand", "answer-to-denial", "insurer")
 
 
-def given_of(case, language="en", **more):
+_WEIGHED = {}  # by what was entered: most of these tests print one of two cases
+
+
+def weighed(case):
     from evidence.rules.assess import assess
 
-    dossier = case.dossier()
-    assessment = assess(dossier, packs(), vocabulary())
+    if (known := repr(case.entries)) not in _WEIGHED:
+        dossier = case.dossier()
+        _WEIGHED[known] = dossier, assess(dossier, packs(), vocabulary())
+    return _WEIGHED[known]
+
+
+def given_of(case, language="en", **more):
+    dossier, assessment = weighed(case)
     return PaperInput(
         dossier=dossier, assessment=assessment, loss=loss_statement(dossier, assessment), course=course(dossier),
         dues=due(dossier), today=TODAY, language=language, **more,
@@ -196,8 +204,16 @@ def prose(which, language):
 PLAIN = 80
 
 
+@pytest.fixture(scope="module")
+def textstat():
+    """The import takes two seconds, which only the process that needs it shall pay."""
+    import textstat
+
+    return textstat
+
+
 @pytest.mark.parametrize("which", [w for w in PAPERS if w != "exhibits"])  # a table
-def test_every_letter_and_form_reads_easily(which):
+def test_every_letter_and_form_reads_easily(which, textstat):
     try:
         textstat.set_lang("en")
         assert textstat.flesch_reading_ease(" ".join(prose(which, "en"))) >= PLAIN
@@ -207,7 +223,7 @@ def test_every_letter_and_form_reads_easily(which):
         textstat.set_lang("en")
 
 
-def test_reading_ease_would_fail_for_the_language_of_the_law():
+def test_reading_ease_would_fail_for_the_language_of_the_law(textstat):
     hard = "Notwithstanding the aforementioned stipulations, the undersigned respectfully necessitates comprehensive indemnification."
     assert textstat.flesch_reading_ease(hard) < PLAIN
 

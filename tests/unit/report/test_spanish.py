@@ -3,10 +3,11 @@
 import datetime as dt
 import io
 import re
+from functools import cache
+from importlib.util import find_spec
 from pathlib import Path
 
 import pytest
-import textstat
 from babel.messages import pofile
 from evidence.bootstrap import demo_dossiers, open_desk
 from evidence.capture.sources import open_handed
@@ -42,7 +43,7 @@ SHARED = frozenset(
     ["sensor", "clip", "pedal", "axial", "detector", "urea", "gel", "turbo", "lambda", "contactor", "kpa", "mpa", "rpm", "ms", "ppm", "nm", "inhg", "hash", "bytes", "sha", "rfc", "fips", "egr", "nox", "abs", "vin", "pdf", "evidence", "record", "loss", "item", "km", "mi"]
 )
 # A list from outside: 3,000 easy words of English and 20,000 frequent words of Spanish, as the library of reading ease has them.
-LISTS = Path(textstat.__file__).parent / "resources"
+LISTS = Path(str(find_spec("textstat").origin)).parent / "resources"  # it takes two seconds to import
 # The Spanish list is of film subtitles and holds some English. These say that a sentence is English.
 SMALL = frozenset(
     ["the", "of", "and", "with", "to", "by", "is", "was", "were", "are", "for", "from", "that", "which", "not", "it", "its", "on", "in", "under", "over", "as", "an", "or", "be", "been", "had", "has", "this", "these", "those", "what", "when", "where", "before", "after", "between", "into", "off", "out", "up", "down", "if", "then", "than", "one", "more", "less"]
@@ -119,12 +120,12 @@ def test_the_catalogues_are_what_pybabel_extracts(tmp_path):
 
 @pytest.fixture(scope="module")
 def demos(tmp_path_factory):
-    """A workspace with the three demonstration dossiers."""
+    """A workspace with the three demonstration dossiers, and what their papers are filled from, gathered once each."""
     folder = van(tmp_path_factory.mktemp("demos"))
     with open_desk(folder) as desk:
         for name in DEMOS[1:]:
             intake_folder(desk, open_handed(demo_dossiers()[name]), Answers(), quiet)
-        yield desk, folder
+        yield desk, folder, cache(lambda name, language: paper_input(desk, name, language, TODAY))
 
 
 def without_names(given, text):
@@ -146,8 +147,8 @@ def without_names(given, text):
 @pytest.mark.parametrize("which", PAPERS)
 @pytest.mark.parametrize("name", DEMOS)
 def test_a_spanish_paper_of_a_demonstration_holds_no_english_of_ours(demos, english, name, which):
-    desk, _folder = demos
-    given = paper_input(desk, name, "es", TODAY)
+    desk, _folder, given_of = demos
+    given = given_of(name, "es")
     if which == "certification":
         given = certified(desk, name, given, quiet)
     said = as_text(given, PAPERS[which].make(given))
@@ -168,8 +169,8 @@ def texts_of(block):
 
 @pytest.mark.parametrize("name", DEMOS)
 def test_a_spanish_filing_set_holds_no_english_of_ours(demos, english, name, tmp_path):
-    desk, folder = demos
-    given = paper_input(desk, name, "es", TODAY)
+    desk, folder, given_of = demos
+    given = given_of(name, "es")
     made = front(given, {})
     assert isinstance(made.cover, Cover)
     told = [made.cover.kicker, made.cover.title, made.cover.subtitle, *made.cover.words, made.foot, made.page_words, made.cover.mark]
@@ -208,8 +209,7 @@ def test_the_packs_read_as_files_and_as_packs_give_the_same_texts():
 @pytest.mark.parametrize("which", ["certification", "exhibits"])
 def test_a_hash_and_a_size_stand_in_one_line_of_the_pdf(demos, language, which):
     """Read back as a person copies them: 64 digits in a row, and the size beside them unbroken."""
-    desk, _folder = demos
-    given = paper_input(desk, DEMOS[0], language, TODAY)
+    given = demos[2](DEMOS[0], language)
     out = io.BytesIO()
     as_pdf(given, PAPERS[which].make(given), out)
     with open_pdf(out) as pdf:

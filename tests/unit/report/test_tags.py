@@ -35,6 +35,14 @@ def tagged(tmp_path_factory):
         yield report, pdf, folder / "r.pdf"
 
 
+@pytest.fixture(scope="module")
+def read_by_poppler(tagged):
+    """The text in the order of its structure, which takes poppler seconds."""
+    if not shutil.which("pdfinfo"):
+        pytest.skip("poppler-utils is not installed")
+    return subprocess.run(["pdfinfo", "-struct-text", tagged[2]], capture_output=True, text=True, check=True).stdout
+
+
 def elements(pdf):
     """(element, tag, depth) in reading order."""
 
@@ -143,10 +151,9 @@ def test_every_element_holds_what_it_may_hold(tagged):
             assert isinstance(kid, int) or "/P" not in kid or kid.P.objgen == element.objgen
 
 
-def test_headings_begin_with_the_title_and_name_every_section(tagged):
-    report, _pdf, path = tagged
-    text = subprocess.run(["pdfinfo", "-struct-text", path], capture_output=True, text=True, check=True).stdout
-    found = re.findall(r"^ *(H[123]) \(block\)\n *\"(.*)\"", text, re.MULTILINE)
+def test_headings_begin_with_the_title_and_name_every_section(tagged, read_by_poppler):
+    report, _pdf, _path = tagged
+    found = re.findall(r"^ *(H[123]) \(block\)\n *\"(.*)\"", read_by_poppler, re.MULTILINE)
     assert [t for h, t in found if h == "H1"] == [report.dossier.title]
     sections = [s.title for s in outline(report).sections if s.blocks]
     assert [t for h, t in found if h == "H2"] == ["Contents", *sections]
@@ -198,10 +205,8 @@ def test_a_header_that_is_repeated_is_read_once_and_a_paragraph_that_is_broken_i
         assert len(pages) > 1
 
 
-@pytest.mark.skipif(not shutil.which("pdfinfo"), reason="poppler-utils is not installed")
-def test_poppler_reads_it_in_order_and_no_two_words_run_together(tagged):
-    _, _, path = tagged
-    text = subprocess.run(["pdfinfo", "-struct-text", path], capture_output=True, text=True, check=True).stdout
+def test_poppler_reads_it_in_order_and_no_two_words_run_together(tagged, read_by_poppler):
+    text = read_by_poppler
     order = ["Demonstration data", "Delivery van", "Contents", "What happened", "Timeline of cause", "Ground eyelet clamped", "Manifest of hashes", "Signature"]
     cover, _, rest = text.rpartition("TOCI")
     places = [cover.index(part) for part in order[:3]] + [len(cover) + rest.index(part) for part in order[3:]]

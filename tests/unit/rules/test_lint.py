@@ -2,12 +2,13 @@
 
 import pytest
 from evidence.capture.marked_yaml import load_marked
-from evidence.capture.packs import load_packs, load_vocabulary
 from evidence.rules.lint import alike, lint
 from evidence.rules.reading import parse_pack
 
-VOCABULARY = load_vocabulary()
-PACKS = load_packs(VOCABULARY)
+from build import packs, vocabulary
+
+VOCABULARY = vocabulary()
+PACKS = packs()
 
 GOOD = """
 id: mine

@@ -7,7 +7,7 @@ from typing import get_args
 
 import pytest
 from evidence.capture.marked_yaml import load_marked
-from evidence.capture.packs import load_packs, load_vocabulary
+from evidence.capture.packs import load_packs
 from evidence.errors import BadPack, SourceUnusable
 from evidence.model.repair import Intervention
 from evidence.rules.asks import Computed, Measure, Observe, Taken, parts_of, question
@@ -15,8 +15,10 @@ from evidence.rules.common import COMMON, general_alternatives
 from evidence.rules.pack import LIMBS
 from evidence.rules.reading import parse_pack
 
-VOCABULARY = load_vocabulary()
-PACKS = load_packs(VOCABULARY)
+from build import packs, vocabulary
+
+VOCABULARY = vocabulary()
+PACKS = packs()
 MECHANISMS = {m.id: m for p in PACKS for m in p.mechanisms}
 COIL = MECHANISMS["ign-coil-ground-left-off"]
 FOLDER = files("evidence.rules") / "packs"

@@ -14,7 +14,9 @@ from evidence.rules.word_lists import NOT_VISIBLE
 from hypothesis import given
 from hypothesis import strategies as st
 
-VOCABULARY = load_vocabulary()
+from build import vocabulary
+
+VOCABULARY = vocabulary()
 NAMES = sorted(VOCABULARY.components)
 DATA = Path(__file__).parents[2] / "data"
 

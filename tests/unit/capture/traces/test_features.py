@@ -4,11 +4,18 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from scipy import signal
 
 from synthetic import read, value, why
 
 PULSE = ["pulse_count", "pulse_width", "pulse_period", "frequency", "duty", "engine_speed"]
+
+
+@pytest.fixture(scope="module")
+def signal():
+    """scipy's; the import takes two seconds, which only the process that needs it shall pay."""
+    from scipy import signal
+
+    return signal
 
 
 def channel(**more):
@@ -109,7 +116,7 @@ def test_relative_compression_of_four_cylinders():
     assert len(top.at) == 16
 
 
-def test_pump_ripple():
+def test_pump_ripple(signal):
     """8 commutator bars at 5400 rpm, bar 6 worn to 0.4, 50 kHz, 0.1 s: 720 Hz, 72 humps; scipy's periodogram agrees."""
     rng = np.random.default_rng(3)
     t = np.arange(5_000) / 50_000
@@ -136,7 +143,7 @@ def test_pump_speed_by_its_bars(ms, speed):
     assert abs(got - speed) <= off
 
 
-def test_beats_of_an_open_record():
+def test_beats_of_an_open_record(signal):
     """scipy's own example: 12 peaks in ecg[2000:4000], gaps 186 180 177 ... at 360 Hz (MIT-BIH record 208, ODC-By)."""
     raw = np.loadtxt(Path(__file__).parents[3] / "data" / "ecg-2000-4000.txt")
     ecg, t = (raw - 1024) / 200, np.arange(2000) / 360
@@ -152,7 +159,7 @@ def test_beats_of_an_open_record():
     assert all(-12 <= (float(at) * 360 - peak) <= 0 for at, peak in zip(begins.at, peaks, strict=True))
 
 
-def test_widths_as_scipy_sees_them():
+def test_widths_as_scipy_sees_them(signal):
     rng = np.random.default_rng(5)
     t = np.arange(0, 1, 1e-4)
     smooth = np.convolve(np.where((t - 0.02) % 0.1 < 0.013, 1.0, 0.0), np.ones(21) / 21, mode="same") * 5
