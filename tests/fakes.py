@@ -85,12 +85,13 @@ class MemoryOriginals:
         for done, (sha256, size) in enumerate(files.items(), 1):
             progress("checking files", done, len(files))
             data = self.files.get(sha256)
+            found = hashlib.sha256(data or b"").hexdigest()
             if data is None:
                 yield BadFile(sha256, "missing")
             elif len(data) < size:
-                yield BadFile(sha256, f"short: {len(data)} bytes of {size}")
-            elif hashlib.sha256(data).hexdigest() != sha256:
-                yield BadFile(sha256, "altered", hashlib.sha256(data).hexdigest())
+                yield BadFile(sha256, f"short: {len(data)} bytes of {size}", found)
+            elif found != sha256:
+                yield BadFile(sha256, "altered", found)
 
     def unreferenced(self, known: frozenset[str]) -> Iterator[str]:
         yield from (f"{sha256[:2]}/{sha256}" for sha256 in sorted(self.files) if sha256 not in known)

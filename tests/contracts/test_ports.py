@@ -129,7 +129,7 @@ def test_originals_tell_missing_short_and_altered(originals: Originals, tmp_path
     found = {b.sha256: (b.problem, b.found) for b in originals.check(hashes, quiet)}
     assert found == {
         first: ("missing", ""),
-        second: (f"short: 10 bytes of {hashes[second]}", ""),
+        second: (f"short: 10 bytes of {hashes[second]}", hashlib.sha256(b"twotwotwot").hexdigest()),
         third: ("altered", other),
     }
 
