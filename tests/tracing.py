@@ -139,3 +139,14 @@ def counts(trace: str, names: Sequence[str]) -> Counter[str]:
     for (_maker, name), number in Counter(one for one in found if one[1] in names).items():
         most[name] = max(most[name], number)
     return most
+
+
+def makes(trace: str) -> list[int]:
+    """The numbers of those ``openat`` that may change something: the others only read, of a program's own files above all."""
+    number: Counter[str] = Counter()
+    found: set[int] = set()
+    for maker, rest in re.findall(r"^(?:(\d+) +)?openat\((.*)$", trace, re.MULTILINE):
+        number[maker] += 1
+        if re.search("O_CREAT|O_WRONLY|O_RDWR|O_TRUNC", rest):
+            found.add(number[maker])
+    return sorted(found)

@@ -33,7 +33,7 @@ from conftest import Cluster, still_desk
 from fakes import quiet
 from samples import RECORDS, TEXT, small_folder
 from signing import JudgeHere
-from tracing import counts, needs_strace, one_thread, traced
+from tracing import counts, makes, needs_strace, one_thread, traced
 
 pytestmark = needs_strace
 
@@ -145,13 +145,13 @@ def start(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFacto
 
 
 def _steps(start: Start, deed: str, home: Path) -> list[tuple[str, int]]:
-    """Every call that an undisturbed run makes, by name and number."""
+    """Every call of an undisturbed run that can change something, by name and number."""
     DEEDS[deed].do(start.copy(home, deed))  # what is imported late is imported now
     workspace = start.copy(home, deed)
     outcome = traced(lambda: DEEDS[deed].do(workspace), home, "-e", f"trace={','.join(CHANGING)}")
     assert (outcome.killed, outcome.code, outcome.said) == (False, 0, "")
     counted = counts(outcome.trace, CHANGING)
-    return [(call, at) for call in CHANGING for at in range(1, counted[call] + 1)]
+    return [(call, at) for call in CHANGING for at in (makes(outcome.trace) if call == "openat" else range(1, counted[call] + 1))]
 
 
 def _kill_and_do_again(start: Start, deed: str, home: Path, call: str, at: int) -> str:
