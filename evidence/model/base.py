@@ -113,6 +113,7 @@ class Value(BaseModel):
     """A frozen value that refuses to exist when wrong."""
 
     # "allow" keeps what a newer version wrote; everything a person hands in is validated with extra="forbid".
+    # A model is built when it is first used, in whichever thread: pydantic holds the others meanwhile.
     model_config = ConfigDict(frozen=True, extra="allow", str_strip_whitespace=True, defer_build=True)
 
 
