@@ -88,6 +88,11 @@ def in_words(place: str) -> Iterator[None]:
         yield
     except DBAPIError as err:
         raise _words(err, place) from err
+    except UnicodeDecodeError as err:  # where a bit of the schema flipped, SQLite quotes it in its message as it is
+        raise StoreDamaged("the database file is damaged (its schema is no text)", item=place, advice=_RESTORE) from err
+
+
+_RESTORE = "Keep it as it is; restore a copy and run recheck."
 
 
 def _words(err: DBAPIError, place: str) -> EvidenceError:
@@ -114,7 +119,7 @@ def _words(err: DBAPIError, place: str) -> EvidenceError:
         return StoreDamaged(
             f"the database file is damaged ({said})",
             item=place,
-            advice="Keep it as it is; restore a copy and run recheck.",
+            advice=_RESTORE,
         )
     if isinstance(err, OperationalError):
         return WorkspaceUnusable(

@@ -92,6 +92,18 @@ def test_a_hundred_and_twenty_places_and_more(filled: tuple[Path, Entries], quic
     assert found["told"] >= 300, found
 
 
+@pytest.mark.parametrize("what", [b"CREATE TABLE", b"CREATE INDEX", b"CREATE UNIQUE INDEX"])
+def test_a_schema_that_is_no_text_is_a_damaged_database(filled: tuple[Path, Entries], quick_path: Path, what: bytes) -> None:
+    """Found by flipping single bits: SQLite quotes the broken word in its message, and the driver cannot read that."""
+    workspace = shutil.copytree(filled[0], quick_path / "damaged")
+    whole = bytearray((workspace / "record.sqlite").read_bytes())
+    at = whole.find(what) + what.index(b" ") - 2
+    whole[at] = 0xC2
+    (workspace / "record.sqlite").write_bytes(whole)
+    said, _ = _judged(workspace)
+    assert "the database file is damaged" in said
+
+
 @pytest.mark.parametrize("deed", ["damaged", "cut", "gone"])
 def test_a_log_that_lost_acknowledged_entries_is_rolled_back_from_n_to_m(sqlite_workspace: Path, quick_path: Path, deed: str) -> None:
     """Row 8: the write-ahead log with the newest transactions is damaged, cut or taken away; the database says it is well."""
