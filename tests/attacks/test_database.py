@@ -15,7 +15,8 @@ from pathlib import Path
 
 import pytest
 from evidence.errors import EvidenceError
-from evidence.usecases.recheck import recheck
+from evidence.record.merkle import Frontier
+from evidence.usecases.recheck import _check_state, recheck
 from evidence.usecases.record import open_dossier, record_one
 
 from conftest import still_desk
@@ -102,6 +103,12 @@ def test_a_schema_that_is_no_text_is_a_damaged_database(filled: tuple[Path, Entr
     (workspace / "record.sqlite").write_bytes(whole)
     said, _ = _judged(workspace)
     assert "the database file is damaged" in said
+
+
+def test_a_ledger_that_only_an_index_names_is_a_fault(filled: tuple[Path, Entries]) -> None:
+    """Found by flipping single bits: an index that names a ledger of which there is no entry."""
+    with still_desk(filled[0]) as desk, desk.ledgers.reading() as view:
+        assert [f.check for f in _check_state(view, "x" * 26, [], Frontier())] == ["P1"]
 
 
 @pytest.mark.parametrize("deed", ["damaged", "cut", "gone"])
