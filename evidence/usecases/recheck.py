@@ -26,6 +26,7 @@ from evidence.errors import NewerFormat
 from evidence.model.aside import ASIDE, beside
 from evidence.model.dossier import Dossier, fold
 from evidence.model.exhibit import Exhibit
+from evidence.model.happening import DossierOpening
 from evidence.model.kinds import KINDS
 from evidence.model.references import references
 from evidence.model.waveform import Waveform
@@ -149,7 +150,7 @@ def _check_ledger(
 def _title(ledger: str, dossier: Dossier | None) -> str:
     if of := beside(ledger):
         return f"second ledger of {of[:8]}, which no report or bundle carries"
-    return dossier.title if dossier and dossier.by_subject else ledger[:8]
+    return dossier.title if dossier and dossier.all_of(DossierOpening) else ledger[:8]
 
 
 def _hold_against(
